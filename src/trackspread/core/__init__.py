@@ -1,0 +1,1 @@
+"""Geometry and statistics on plain arrays: polylines, matching, consensus, robust scale, intervals, runs."""

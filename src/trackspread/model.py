@@ -1,0 +1,371 @@
+"""Frozen records: what readers give, what the pipeline returns, what reports show.
+
+Units are in the names. Longitude stands before latitude, east before north. ``NaN`` means that there
+is no figure, and the record's ``reason`` then says why. Times are seconds since 1970-01-01 UTC.
+Shapes: ``T`` traces of a route, ``S`` stations of its centreline, ``P`` points of one trace.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+Floats = NDArray[np.float64]
+Bools = NDArray[np.bool_]
+Ints = NDArray[np.int64]
+
+Verdict = Literal["steady", "wavering", "torn", "thin"]
+Cause = Literal["line", "receiver", "settling", "after a gap", "unknown"]
+Side = Literal["left", "right"]
+FixSource = Literal["declared", "file", "none"]
+
+
+# --- what readers give -------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Finding:
+    """Something noticed while reading: points set aside, a repaired time, an odd clock.
+
+    ``code`` is a stable word (documented in docs/messages.md), ``first_place`` such as
+    ``track 1, segment 2, point 17`` or ``line 12``.
+    """
+
+    code: str
+    count: int
+    text: str
+    first_place: str
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, eq=False)
+class Trace:
+    """One recording in order of travel, as read.
+
+    Parameters
+    ----------
+    file : str
+        The file as named to the user, ``folder.zip/member.gpx`` for a member of an archive.
+    format : str
+        ``"GPX 1.1"``, ``"NMEA 0183"``, ``"KML 2.3"``, ``"CSV"``, …
+    part : int
+        Number of the trace in its file, from 0.
+    name : str
+        Name the file gives it; hostile text, never to be trusted.
+    time_s, lon_deg, lat_deg, elevation_m : ndarray, shape (P,)
+        ``NaN`` in ``time_s`` and ``elevation_m`` where there is none. Longitude in [-180, 180).
+    break_before : ndarray of bool, shape (P,)
+        Whether the recording was interrupted before this point (a new track segment).
+    start_s : float
+        When the file itself says that recording started (seconds UTC), ``NaN`` where it does not.
+    receiver, ride : str
+        What the file's own metadata say; ``""`` where they do not.
+    points_set_aside : int
+        Points of the file that could not be used.
+    findings : tuple of Finding
+    """
+
+    file: str
+    format: str
+    part: int = 0
+    name: str = ""
+    time_s: Floats
+    lon_deg: Floats
+    lat_deg: Floats
+    elevation_m: Floats
+    break_before: Bools
+    start_s: float = float("nan")
+    receiver: str = ""
+    ride: str = ""
+    points_set_aside: int = 0
+    findings: tuple[Finding, ...] = ()
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, eq=False)
+class Witness:
+    """A trace with the answers to who, when and which, and where each answer comes from.
+
+    ``receiver_from``, ``ride_from`` are ``"sheet"`` (rides.csv), ``"folder"``, ``"file"``,
+    ``"overlap"`` or ``"none"``; anything but ``"sheet"`` is inferred and shown as such.
+    ``start_s`` is when start was pressed and ``start_source`` who says so.
+    """
+
+    trace: Trace
+    receiver: str
+    ride: str
+    receiver_from: str
+    ride_from: str
+    start_s: float
+    start_source: FixSource
+    note: str = ""
+
+
+# --- what the pipeline returns -----------------------------------------------------------------------
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Estimate:
+    """A figure with its interval; all ``NaN`` with a ``reason`` where there is none."""
+
+    value: float = float("nan")
+    low: float = float("nan")
+    high: float = float("nan")
+    reason: str = ""
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class MedianEstimate:
+    """A median over ``n`` rides (``censored`` of them never) with its exact interval."""
+
+    median: float = float("nan")
+    low: float = float("nan")
+    high: float = float("nan")
+    n: int = 0
+    censored: int = 0
+    confidence: float = float("nan")
+    reason: str = ""
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class InputRecord:
+    """What became of one trace of one file."""
+
+    file: str
+    format: str
+    name: str
+    points: int
+    points_set_aside: int
+    receiver: str
+    ride: str
+    receiver_from: str
+    ride_from: str
+    route: str
+    status: Literal["used", "set aside"]
+    reason: str
+    findings: tuple[Finding, ...] = ()
+    start_time_s: float = float("nan")
+    note: str = ""
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class FirstFix:
+    """First logged position: seconds after the start (``NaN`` where no start is known)."""
+
+    value_s: float
+    source: FixSource
+    at_station_m: float
+    reason: str = ""
+    missing_m: float = float("nan")
+    lower_bound_s: float = float("nan")
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class SettledFix:
+    """First moment from which the trace stays within the band; ``censored`` means: not in this trace."""
+
+    value_s: float
+    at_station_m: float
+    censored: bool
+    band_m: float
+    hold_s: float
+    reason: str = ""
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Gap:
+    """A piece of the centreline over which a trace logged nothing."""
+
+    from_m: float
+    to_m: float
+    seconds: float
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, eq=False)
+class TraceResult:
+    """One trace on its route.
+
+    ``number`` is its row in the route's arrays. ``lon_deg``, ``lat_deg``, ``time_s``, shape (P,), are
+    its points as logged (those that could be used); ``station_m`` (P,) their place on the centreline,
+    ``NaN`` where it is away from it.
+    """
+
+    number: int
+    file: str
+    part: int
+    name: str
+    receiver: str
+    ride: str
+    first_fix: FirstFix
+    settled_fix: SettledFix
+    spread_m: float
+    bias_m: float
+    p95_m: float
+    coverage: float
+    recorded_length_m: float
+    gaps: tuple[Gap, ...]
+    lon_deg: Floats
+    lat_deg: Floats
+    time_s: Floats
+    station_m: Floats
+    break_before: Bools
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Segment:
+    """A fixed length of centreline and how well the traces lie on each other there."""
+
+    from_m: float
+    to_m: float
+    traces: int
+    spread: Estimate
+    p95_m: float
+    widest_m: float
+    coverage: float
+    verdict: Verdict
+    reasons: tuple[str, ...]
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Stretch:
+    """A run of stations where trace ``number`` leaves the others by more than chance allows."""
+
+    number: int
+    file: str
+    receiver: str
+    ride: str
+    from_m: float
+    to_m: float
+    peak_m: float
+    mean_m: float
+    side: Side
+    seconds: float
+    start_time_s: float
+    cause: Cause
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class ReceiverResult:
+    """All rides of one receiver on this route."""
+
+    receiver: str
+    rides: int
+    spread: Estimate
+    first_fix_s: MedianEstimate
+    settled_fix_s: MedianEstimate
+    stretch_share: float
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, eq=False)
+class PairResult:
+    """Two receivers ridden together.
+
+    ``ride_names`` has length R; ``separation_across_m`` and ``separation_along_m`` have shape (R, S):
+    offset of ``a`` minus offset of ``b`` and station of ``a`` minus station of ``b`` at the same time
+    (clock offset removed). ``limits_m`` are the Bland-Altman 95 % limits of agreement of the
+    across-track difference. ``difference`` is SD of ``a`` minus SD of ``b``.
+    """
+
+    a: str
+    b: str
+    rides: int
+    ride_names: tuple[str, ...]
+    clock_offset_s: Estimate
+    separation_median_m: float
+    separation_p95_m: float
+    sd_a: Estimate
+    sd_b: Estimate
+    common_sd_m: Estimate
+    bias_m: Estimate
+    limits_m: tuple[float, float]
+    difference: Estimate
+    told_apart: bool
+    sentence: str
+    separation_across_m: Floats
+    separation_along_m: Floats
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class ReferenceResult:
+    """Accuracy of one receiver against a reference line: bias, RMSE, 95 % where NSSDA allows it."""
+
+    receiver: str
+    bias_m: Estimate
+    rmse_m: Estimate
+    accuracy_95_m: Estimate
+    segment_bias_m: Floats
+    segment_rmse_m: Floats
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class FilmEntry:
+    """A run of like segments: fit to show, to be shown with a word, or not as typical."""
+
+    from_m: float
+    to_m: float
+    verdict: Verdict
+    why: str
+    bounds: tuple[float, float, float, float]
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, eq=False)
+class RouteResult:
+    """One route: centreline, figures, arrays for charts and maps.
+
+    Parameters
+    ----------
+    station_m, lon_deg, lat_deg : ndarray, shape (S,)
+        Centreline; longitudes run on continuously across the antimeridian (may pass 180).
+    offset_m : ndarray, shape (T, S)
+        Offset of each trace from the centreline, positive to the right of travel; NaN = no data.
+    deviation_m : ndarray, shape (T, S)
+        Offset of each trace from the consensus of the other rides.
+    station_spread_m, station_low_m, station_high_m : ndarray, shape (S,)
+        Spread in a running window of one segment's length, with its interval.
+    in_stretch : ndarray of bool, shape (T, S)
+        Stations that belong to a stretch or to the settling phase (they do not enter the spread).
+    crossing_s : ndarray, shape (T, S)
+        When each trace passed each station (seconds UTC).
+    """
+
+    name: str
+    length_m: float
+    proj4: str
+    scale_error_ppm: float
+    station_step_m: float
+    station_m: Floats
+    lon_deg: Floats
+    lat_deg: Floats
+    offset_m: Floats
+    deviation_m: Floats
+    crossing_s: Floats
+    in_stretch: Bools
+    station_spread_m: Floats
+    station_low_m: Floats
+    station_high_m: Floats
+    spread: Estimate
+    p95_m: float
+    correlation_length_m: float
+    traces: tuple[TraceResult, ...]
+    segments: tuple[Segment, ...]
+    stretches: tuple[Stretch, ...]
+    receivers: tuple[ReceiverResult, ...]
+    pairs: tuple[PairResult, ...] = ()
+    film: tuple[FilmEntry, ...] = ()
+    references: tuple[ReferenceResult, ...] = ()
+    notes: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Analysis:
+    """Everything one run found; reports only lay it out."""
+
+    version: str
+    created_s: float
+    settings: dict[str, float | int | str | bool]
+    inputs: tuple[InputRecord, ...]
+    routes: tuple[RouteResult, ...]
+    problems: tuple[str, ...] = ()
+    published: bool = False
+    notes: tuple[str, ...] = field(default=())

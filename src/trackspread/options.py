@@ -1,0 +1,113 @@
+"""Thresholds of the analysis: one frozen record, checked when it is made, printed beside every use."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import asdict, dataclass, fields
+
+from trackspread.errors import BadOption
+
+_RANGES: dict[str, tuple[float, float]] = {
+    "segment_m": (10.0, 100_000.0),
+    "station_step_m": (1.0, 50.0),
+    "reach_m": (10.0, 500.0),
+    "gap_m": (10.0, 10_000.0),
+    "corridor_m": (10.0, 500.0),
+    "steady_m": (0.01, 1000.0),
+    "torn_m": (0.01, 1000.0),
+    "min_traces": (2, 100),
+    "stretch_enter": (1.0, 20.0),
+    "stretch_leave": (0.5, 20.0),
+    "stretch_min_m": (5.0, 10_000.0),
+    "stretch_merge_m": (0.0, 10_000.0),
+    "settle_band": (1.0, 20.0),
+    "settle_hold_s": (1.0, 3600.0),
+    "confidence": (0.5, 0.999),
+    "seed": (0, 2**32 - 1),
+}
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Options:
+    """All thresholds of one analysis.
+
+    Parameters
+    ----------
+    segment_m : float
+        Length of a segment of the centreline, metres.
+    station_step_m : float
+        Distance of neighbouring stations, metres.
+    reach_m : float
+        A trace farther than this from the line is away from it, metres.
+    gap_m : float
+        Where a trace logs nothing over more than this length, it has no offset there, metres.
+    corridor_m : float
+        Half width of the corridor in which traces count as running the same way, metres.
+    steady_m, torn_m : float
+        A segment is ``steady`` up to the first spread and ``torn`` above the second, metres.
+    min_traces : int
+        Segments with fewer traces are ``thin``.
+    stretch_enter, stretch_leave : float
+        A stretch opens above the first deviation and closes below the second, both in
+        standard deviations of the moderated scale.
+    stretch_min_m, stretch_merge_m : float
+        Shortest stretch, and longest break inside one, metres.
+    settle_band : float
+        A fix is settled within this many standard deviations of the other rides …
+    settle_hold_s : float
+        … once it stays there for this many seconds.
+    grid : str
+        ``"local"`` (default) or ``"utm"``.
+    confidence : float
+        Level of all intervals.
+    seed : int
+        Seed of everything drawn at random (bootstrap).
+    laps : bool
+        Split a file of repeated laps into rides.
+    """
+
+    segment_m: float = 100.0
+    station_step_m: float = 5.0
+    reach_m: float = 60.0
+    gap_m: float = 80.0
+    corridor_m: float = 40.0
+    steady_m: float = 3.0
+    torn_m: float = 6.0
+    min_traces: int = 3
+    stretch_enter: float = 4.0
+    stretch_leave: float = 2.0
+    stretch_min_m: float = 30.0
+    stretch_merge_m: float = 30.0
+    settle_band: float = 3.0
+    settle_hold_s: float = 30.0
+    grid: str = "local"
+    confidence: float = 0.95
+    seed: int = 20_260
+    laps: bool = False
+
+    def __post_init__(self) -> None:
+        for field in fields(self):
+            if field.name not in _RANGES:
+                continue
+            low, high = _RANGES[field.name]
+            value = getattr(self, field.name)
+            if not (isinstance(value, int | float) and math.isfinite(value) and low <= value <= high):
+                raise BadOption(f"{field.name}: from {low:g} to {high:g} is allowed (found {value!r})")
+        if self.grid not in ("local", "utm"):
+            raise BadOption(f"grid: 'local' or 'utm' is allowed (found {self.grid!r})")
+        if self.torn_m < self.steady_m:
+            raise BadOption(f"torn_m: at least steady_m, {self.steady_m:g}, is needed (found {self.torn_m:g})")
+        if self.stretch_leave > self.stretch_enter:
+            raise BadOption(
+                f"stretch_leave: at most stretch_enter, {self.stretch_enter:g}, is allowed "
+                f"(found {self.stretch_leave:g})"
+            )
+        if self.segment_m < 2 * self.station_step_m:
+            raise BadOption(
+                f"segment_m: at least two stations, {2 * self.station_step_m:g} m, are needed "
+                f"(found {self.segment_m:g})"
+            )
+
+    def as_dict(self) -> dict[str, float | int | str | bool]:
+        """Return all settings by name, in the order of the fields."""
+        return asdict(self)

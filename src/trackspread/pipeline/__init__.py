@@ -1,0 +1,1 @@
+"""Traces to `Analysis`, phase by phase."""

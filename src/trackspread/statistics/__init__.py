@@ -1,0 +1,1 @@
+"""Figures with their uncertainty, from offsets at stations."""

@@ -1,0 +1,1 @@
+"""The drop page: the same job in a local browser window."""
