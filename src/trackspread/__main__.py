@@ -1,0 +1,5 @@
+"""``python -m trackspread``."""
+
+from trackspread.cli import main
+
+main()

@@ -1,0 +1,83 @@
+"""The command line: parse, call the API, print. Commands are imported only when they are asked for."""
+
+from __future__ import annotations
+
+import importlib
+import os
+import sys
+
+import click
+
+from trackspread import __version__
+from trackspread.errors import Cancelled, TrackspreadError, printable
+
+OK, SOME_SET_ASIDE, NOTHING, INTERRUPTED = 0, 1, 2, 130
+
+_COMMANDS = {
+    "analyse": "Analyse repeated traces: report, map, tables and layers.",
+    "init": "Write a rides.csv filled with what was inferred, to correct by hand.",
+    "plan": "How many rides are enough.",
+    "rank": "Set the receivers of several analyses side by side.",
+    "film": "Film list, stills and the full-screen sequence of a finished analysis.",
+    "drop": "Open the drop page in the browser of this machine.",
+    "archive": "Analyse every route folder below a root.",
+    "cache": "Show or clear the cache of parsed traces.",
+}
+
+
+class LazyGroup(click.Group):
+    """A group whose commands are modules ``trackspread.cli.<name>`` with an object ``command``."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        """Return the names in the order of the job."""
+        return list(_COMMANDS)
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        """Import and return one command."""
+        if cmd_name not in _COMMANDS:
+            return None
+        module = importlib.import_module(f"trackspread.cli.{cmd_name}")
+        command: click.Command = module.command
+        return command
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        """List the commands without importing any."""
+        with formatter.section("Commands"):
+            formatter.write_dl(list(_COMMANDS.items()))
+
+
+@click.group(cls=LazyGroup, context_settings={"help_option_names": ["-h", "--help"]})
+@click.version_option(__version__, prog_name="trackspread")
+def trackspread() -> None:
+    """Say how well repeated traces of one route lie on each other, and how sure that is.
+
+    Exit codes: 0 all used; 1 done, but some input was set aside; 2 nothing could be done;
+    130 interrupted.
+    """
+
+
+def main(arguments: list[str] | None = None) -> None:
+    """Run the command line; every foreseeable error ends in a line, never in a traceback."""
+    try:
+        code = trackspread.main(args=arguments, prog_name="trackspread", standalone_mode=False)
+        status = code if isinstance(code, int) else OK
+    except click.ClickException as error:
+        error.show()
+        status = NOTHING
+    except (click.Abort, KeyboardInterrupt, Cancelled):
+        click.echo("trackspread: interrupted; nothing was left half-written", err=True)
+        status = INTERRUPTED
+    except TrackspreadError as error:
+        click.echo(f"trackspread: {error}", err=True)
+        status = NOTHING
+    except BrokenPipeError:
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        status = OK
+    except OSError as error:
+        name = printable(str(error.filename)) if error.filename else "the system"
+        click.echo(f"trackspread: {name}: {error.strerror or error}", err=True)
+        status = NOTHING
+    except MemoryError:
+        click.echo("trackspread: the memory of this machine is not enough; analyse fewer traces at once", err=True)
+        status = NOTHING
+    sys.exit(status)
