@@ -1,0 +1,54 @@
+"""What all tests share: the builders beside this file, and one real browser."""
+
+from __future__ import annotations
+
+import os
+import shutil
+import sys
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+sys.path.insert(0, str(Path(__file__).parent))
+
+CHROMIUM_ARGUMENTS = (
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+)
+
+
+def missing(reason: str) -> None:
+    """Skip on a developer's machine, fail where everything must be there (``CI`` is set)."""
+    if os.environ.get("CI"):
+        pytest.fail(reason)
+    pytest.skip(reason)
+
+
+@pytest.fixture(scope="session")
+def browser() -> Iterator[Any]:
+    """A headless Chromium; open pages through ``browser.new_context(offline=True)``."""
+    api = pytest.importorskip("playwright.sync_api")
+    with api.sync_playwright() as play:
+        system = shutil.which("chromium") or shutil.which("chromium-browser")
+        try:
+            started = play.chromium.launch(executable_path=system, args=list(CHROMIUM_ARGUMENTS))
+        except api.Error as error:
+            missing(f"no Chromium to drive (run `playwright install chromium`): {str(error).splitlines()[0]}")
+        yield started
+        started.close()
+
+
+@pytest.fixture
+def page(browser: Any) -> Iterator[Any]:
+    """A fresh page without network, at the size of a desktop window."""
+    context = browser.new_context(offline=True, viewport={"width": 1440, "height": 900})
+    context.set_default_timeout(20_000)
+    yield context.new_page()
+    context.close()
