@@ -48,7 +48,7 @@ class Recording:
         return float(self.true_time_s[0] - self.start_s)
 
     def settled_s(self, band_m: float, hold_s: float) -> float:
-        """Seconds from the start until the true offset holds within ``band_m`` for ``hold_s``; NaN = never."""
+        """Seconds from the start until the true offset keeps to ``band_m`` for ``hold_s``; NaN = never."""
         after = self.true_time_s - self.start_s
         outside = np.abs(self.true_offset_m) > band_m
         next_exit = np.where(outside, after, np.inf)

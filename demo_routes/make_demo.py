@@ -1,0 +1,140 @@
+"""Make the demo routes again: a warden's ride between two huts, five times each way, two receivers.
+
+Usage: python demo_routes/make_demo.py [FOLDER]     (default: the folder of this file)
+
+Needs numpy only. The world it draws from is the one the tests use (tests/world), with a fixed seed: the
+files come out the same to the byte. What is true of the rides is written beside them, in truth.json.
+"""
+
+from __future__ import annotations
+
+import json
+import sys
+from pathlib import Path
+
+sys.path.insert(0, str(Path(__file__).resolve().parent.parent / "tests"))
+
+import numpy as np
+
+from world import Fault, Globe, Receiver, Recording, World, simulate, write_gpx
+from world.files import utc
+from world.routes import rounded
+
+SEDGE = Receiver(name="sedge", sigma_m=1.6)
+SAXIFRAGE = Receiver(name="saxifrage", sigma_m=2.6)
+PLATEAU = Globe(lon_deg=-87.3, lat_deg=75.15)
+MORNING_S, EVENING_S = 1_940_911_200.0, 1_940_943_600.0  # 2031-07-04, 06:00 and 15:00 UTC
+
+# The track from the upper hut to the lower hut: corners (east, north, radius), metres.
+TRACK = np.array(
+    [
+        (0, 0, 0), (240, 60, 60), (430, -40, 50), (700, 30, 90), (905, 210, 40), (1120, 190, 60),
+        (1290, 320, 25), (1330, 450, 15), (1440, 470, 12), (1460, 590, 15), (1600, 640, 30),
+        (1850, 600, 80), (2060, 700, 6), (2010, 820, 6), (2160, 900, 40), (2480, 930, 120),
+        (2800, 830, 150), (3060, 860, 60), (3210, 1010, 8), (3330, 960, 8), (3420, 1080, 30), (3700, 1130, 0),
+    ],
+    dtype=float,
+)  # fmt: skip
+GORGE_M, GATE_M = (1450.0, 1850.0), 2300.0
+
+
+def out() -> World:
+    """The morning rides: a late first fix, one receiver astray, a drift of snow to ride around."""
+    return simulate(
+        rounded(TRACK[:, :2], TRACK[:, 2]),
+        seed=20310704,
+        rides=5,
+        receivers=(SEDGE, SAXIFRAGE),
+        common_share=0.3,
+        faults=(
+            *_gorge(*GORGE_M),
+            Fault(kind="late", ride=2, receiver="sedge", seconds=95),
+            Fault(kind="stretch", ride=1, receiver="saxifrage", from_m=3150, to_m=3390, offset_m=22),
+            Fault(kind="detour", ride=3, from_m=2700, to_m=2920, offset_m=-32),
+        ),
+        start_known=(True, True, True, True, False),
+        lights=(GATE_M,),
+        globe=PLATEAU,
+        first_start_s=MORNING_S,
+        file_names="out_{ride}_{receiver}.gpx",
+    )
+
+
+def back() -> World:
+    """The evening rides, the same track the other way: a start that settles slowly, and a gap."""
+    route = rounded(TRACK[:, :2], TRACK[:, 2]).reversed()
+    return simulate(
+        route,
+        seed=20310705,
+        rides=5,
+        receivers=(SEDGE, SAXIFRAGE),
+        common_share=0.3,
+        faults=(
+            *_gorge(route.length_m - GORGE_M[1], route.length_m - GORGE_M[0]),
+            Fault(kind="settling", ride=0, receiver="sedge", offset_m=42, seconds=50),
+            Fault(kind="gap", ride=1, receiver="saxifrage", from_m=1000, to_m=1190),
+        ),
+        start_known=(True, True, False, True, True),
+        lights=(route.length_m - GATE_M,),
+        globe=PLATEAU,
+        first_start_s=EVENING_S,
+        file_names="back_{ride}_{receiver}.gpx",
+    )
+
+
+def _gorge(from_m: float, to_m: float) -> tuple[Fault, Fault]:
+    """Walls of rock on both sides: both receivers are torn, one more than the other."""
+    walls = {"kind": "torn", "from_m": from_m, "to_m": to_m, "ramp_m": 60.0}
+    return (
+        Fault(receiver="sedge", offset_m=5.0, **walls),  # type: ignore[arg-type]
+        Fault(receiver="saxifrage", offset_m=9.0, **walls),  # type: ignore[arg-type]
+    )
+
+
+def truth_of(world: World, name: str) -> dict[str, object]:
+    """Return all that is true of one way, ready for JSON."""
+    station, lon, lat = world.centreline()
+    return {
+        "route": name,
+        "length_m": round(world.route.length_m, 2),
+        "gate_m": round(world.lights_m[0], 1),
+        "line_sd_m": world.line_sd_m,
+        "sigma_m": {receiver.name: receiver.sigma_m for receiver in (SEDGE, SAXIFRAGE)},
+        "faults": [
+            {
+                "kind": fault.kind, "ride": fault.ride + 1 if fault.ride >= 0 else "every",
+                "receiver": fault.receiver or "both", "from_m": round(fault.from_m, 1),
+                "to_m": round(fault.to_m, 1), "offset_m": fault.offset_m, "seconds": fault.seconds,
+            }
+            for fault in world.faults
+        ],
+        "recordings": [
+            {
+                "file": r.file, "receiver": r.receiver.name, "ride": ride_name(r), "start": utc(r.start_s),
+                "start_pressed_known": r.start_known, "first_fix_s": round(r.first_fix_s, 3),
+                "settled_within_5_m_for_30_s_s": round(r.settled_s(5.0, 30.0), 3),
+            }
+            for r in world.recordings
+        ],
+        "centreline_station_lon_lat": [
+            [round(s, 1), round(x, 7), round(y, 7)]
+            for s, x, y in zip(station[::10].tolist(), lon[::10].tolist(), lat[::10].tolist(), strict=True)
+        ],
+    }  # fmt: skip
+
+
+def ride_name(recording: Recording) -> str:
+    """Return the ride as the sheet names it: ``out 3``."""
+    return f"{recording.file.split('_')[0]} {recording.ride + 1}"
+
+
+def main(folder: Path) -> None:
+    """Write the GPX files, rides.csv and truth.json."""
+    ways = {"out": out(), "back": back()}
+    write_gpx([r for world in ways.values() for r in world.recordings], folder, ride_name)
+    truth = [truth_of(world, name) for name, world in ways.items()]
+    (folder / "truth.json").write_bytes((json.dumps(truth, indent=1, ensure_ascii=False) + "\n").encode())
+
+
+if __name__ == "__main__":
+    main(Path(sys.argv[1]) if len(sys.argv) > 1 else Path(__file__).resolve().parent)
