@@ -1,0 +1,108 @@
+"""Rounding and wording of figures: no more digits than the interval supports, and never a bare ``nan``."""
+
+from __future__ import annotations
+
+import math
+from datetime import UTC, datetime
+
+UNKNOWN = "not known"
+
+
+def decimals(low: float, high: float, finest: int = 2) -> int:
+    """Return how many decimals an interval supports; negative for tens, hundreds, …
+
+    The half width is kept to two significant digits below 3.55 and to one above, the rounding rule of
+    the Particle Data Group (Review of Particle Physics, introduction, section 5.3). ``finest`` is
+    the most that is ever given: hundredths of a metre by default.
+
+    >>> decimals(1.7, 3.9), decimals(100.0, 180.0), decimals(2.0, 2.0)
+    (1, -1, 2)
+    """
+    half = abs(high - low) / 2
+    if not math.isfinite(half):
+        return min(1, finest)
+    if half == 0:
+        return finest
+    exponent = math.floor(math.log10(half))
+    digits = 2 if half / 10**exponent < 3.55 else 1
+    return min(digits - 1 - exponent, finest)
+
+
+def rounded(value: float, places: int = 1) -> float | None:
+    """Return ``value`` to ``places`` decimals, ``None`` where there is no figure."""
+    return round(float(value), places) + 0.0 if math.isfinite(value) else None
+
+
+def rounded_interval(
+    value: float, low: float, high: float, finest: int = 2
+) -> tuple[float | None, float | None, float | None]:
+    """Return a value and its bounds, all to the digits that the interval supports.
+
+    With one bound missing, its distance from the other stands for the half width.
+    """
+    ends = [end for end in (low, high) if math.isfinite(end)]
+    if len(ends) == 1 and math.isfinite(value):
+        places = decimals(value - abs(value - ends[0]), value + abs(value - ends[0]), finest)
+    else:
+        places = decimals(low, high, finest)
+    return rounded(value, places), rounded(low, places), rounded(high, places)
+
+
+def utc(time_s: float) -> str | None:
+    """Return a time as ISO 8601 in UTC to the second, ``None`` where there is none.
+
+    >>> utc(0.0)
+    '1970-01-01T00:00:00Z'
+    """
+    if not math.isfinite(time_s):
+        return None
+    try:
+        return datetime.fromtimestamp(time_s, UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
+    except (OverflowError, OSError, ValueError):
+        return None
+
+
+def plain(value: float | None) -> str:
+    """Return a rounded figure as read aloud: thousands parted, a true minus, no idle zero.
+
+    >>> plain(1250.0), plain(-2.5), plain(None)
+    ('1,250', '−2.5', 'not known')
+    """
+    if value is None:
+        return UNKNOWN
+    text = f"{value:,.2f}".rstrip("0").rstrip(".")
+    return text.replace("-", "−")
+
+
+def with_interval(value: float | None, low: float | None, high: float | None, unit: str) -> str:
+    """Return ``2.3 m (1.7 to 3.9 m)``; an open end is said in words."""
+    if value is None:
+        return UNKNOWN
+    if low is None and high is None:
+        return f"{plain(value)} {unit}"
+    if high is None:
+        return f"{plain(value)} {unit} (at least {plain(low)} {unit}, no upper bound)"
+    if low is None:
+        return f"{plain(value)} {unit} (at most {plain(high)} {unit}, no lower bound)"
+    return f"{plain(value)} {unit} ({plain(low)} to {plain(high)} {unit})"
+
+
+def kilometres(station_m: float | None) -> str:
+    """Return a station as a length: metres below one kilometre, else kilometres.
+
+    >>> kilometres(900.0), kilometres(1080.0)
+    ('900 m', '1.08 km')
+    """
+    if station_m is None:
+        return UNKNOWN
+    return f"{plain(round(station_m))} m" if abs(station_m) < 1000 else f"{plain(station_m / 1000)} km"
+
+
+def share(part: float | None) -> str:
+    """Return a share of one as whole per cent."""
+    return UNKNOWN if part is None else f"{plain(round(100 * part))} %"
+
+
+def counted(count: int, one: str, many: str = "") -> str:
+    """Return ``1 trace`` or ``6 traces``."""
+    return f"{count:,} {one if count == 1 else many or one + 's'}"
