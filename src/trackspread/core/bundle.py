@@ -1,0 +1,136 @@
+"""All traces of a route as one ragged array, made ready for matching: thinned, with standing collapsed."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from trackspread.model import Bools, Floats, Ints
+
+STANDING_SPEED_M_S = 0.6
+STANDING_WINDOW_S = 5.0
+THIN_TO_S = 0.9
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, eq=False)
+class Bundle:
+    """Points of ``T`` traces one after the other.
+
+    Parameters
+    ----------
+    x, y : ndarray, shape (P,)
+        East and north, metres.
+    time_s : ndarray, shape (P,)
+        Seconds UTC, NaN unknown.
+    gap_before : ndarray of bool, shape (P,)
+        Whether nothing was logged between the point before and this one (always at a first point).
+    owner : ndarray of int, shape (P,)
+        Number of the trace of each point.
+    start : ndarray of int, shape (T + 1,)
+        Trace ``t`` has the points ``start[t]:start[t + 1]``.
+    """
+
+    x: Floats
+    y: Floats
+    time_s: Floats
+    gap_before: Bools
+    owner: Ints
+    start: Ints
+
+    @property
+    def traces(self) -> int:
+        """Number of traces."""
+        return len(self.start) - 1
+
+    def of(self, trace: int) -> slice:
+        """Return where the points of one trace are."""
+        return slice(int(self.start[trace]), int(self.start[trace + 1]))
+
+    def step_m(self) -> Floats:
+        """Return the distance from the point before, 0 at the first of a trace, shape (P,)."""
+        step = np.hypot(np.diff(self.x, prepend=self.x[:1]), np.diff(self.y, prepend=self.y[:1]))
+        step[self.start[:-1]] = 0.0
+        return step
+
+    def travel_m(self) -> Floats:
+        """Return the length travelled within each trace, shape (P,)."""
+        total = np.cumsum(self.step_m())
+        return np.asarray(total - total[self.start[:-1]][self.owner])
+
+    def select(self, keep: list[int]) -> Bundle:
+        """Return the bundle of some of the traces."""
+        return join([tuple(a[self.of(t)] for a in (self.x, self.y, self.time_s, self.gap_before)) for t in keep])
+
+
+def join(parts: list[tuple[Floats, ...]]) -> Bundle:
+    """Join ``(x, y, time_s, gap_before)`` of several traces."""
+    sizes = [len(part[0]) for part in parts]
+    x, y, time_s, gap = (np.concatenate(column) for column in zip(*parts, strict=True))
+    start = np.concatenate([[0], np.cumsum(sizes)]).astype(np.int64)
+    gap = gap.astype(bool)
+    gap[start[:-1]] = True
+    owner = np.repeat(np.arange(len(parts)), sizes)
+    return Bundle(x=x, y=y, time_s=time_s, gap_before=gap, owner=owner, start=start)
+
+
+def prepare(x: Floats, y: Floats, time_s: Floats, break_before: Bools, gap_m: float) -> tuple[Floats, ...]:
+    """Make one trace ready for `join`: thin it to about 1 Hz, collapse standing, mark gaps.
+
+    A break of the recording counts as a gap from a quarter of ``gap_m`` on; any step longer than
+    ``gap_m`` is one.
+    """
+    keep = _thinned(time_s)
+    broken = np.maximum.accumulate(np.cumsum(break_before))[keep]
+    x, y, time_s = x[keep], y[keep], time_s[keep]
+    broken = np.diff(broken, prepend=broken[:1]) > 0
+    x, y, keep = _standing_collapsed(x, y, time_s)
+    x, y, time_s = x[keep], y[keep], time_s[keep]
+    count = np.cumsum(broken)[keep]
+    broken = np.diff(count, prepend=count[:1]) > 0
+    step = np.hypot(np.diff(x, prepend=x[:1]), np.diff(y, prepend=y[:1]))
+    gap = (step > gap_m) | (broken & (step > gap_m / 4.0))
+    return x, y, time_s, gap
+
+
+def _thinned(time_s: Floats) -> Bools:
+    """Return which points to keep so that none follows another within ``THIN_TO_S`` (chosen, not averaged)."""
+    step = np.diff(time_s)
+    if len(time_s) < 3 or np.isnan(time_s).all() or not np.nanmedian(step) < THIN_TO_S:
+        return np.ones(len(time_s), dtype=bool)
+    second = np.floor(time_s - np.nanmin(time_s) + 1e-6)
+    return np.concatenate([[True], (np.diff(second) != 0) | np.isnan(step)])
+
+
+def standing(x: Floats, y: Floats, time_s: Floats) -> Bools:
+    """Return which points were logged while standing, shape (P,).
+
+    A point stands where the way made between five seconds before and after it is below
+    0.6 m/s, slower than any walk, and where that lasts for the whole window.
+    """
+    known = np.isfinite(time_s)
+    if known.sum() < 3 or np.any(np.diff(time_s[known]) <= 0):
+        return np.zeros(len(x), dtype=bool)
+    t, index = time_s[known], np.flatnonzero(known)
+    before, after = np.maximum(t - STANDING_WINDOW_S, t[0]), np.minimum(t + STANDING_WINDOW_S, t[-1])
+    way = np.hypot(
+        np.interp(after, t, x[known]) - np.interp(before, t, x[known]),
+        np.interp(after, t, y[known]) - np.interp(before, t, y[known]),
+    )
+    slow = np.zeros(len(x), dtype=bool)
+    slow[index] = way < STANDING_SPEED_M_S * (after - before)
+    return slow
+
+
+def _standing_collapsed(x: Floats, y: Floats, time_s: Floats) -> tuple[Floats, Floats, Bools]:
+    """Put every stop on its median point and keep its first and last moment only."""
+    slow = standing(x, y, time_s)
+    keep = np.ones(len(x), dtype=bool)
+    edges = np.flatnonzero(np.diff(np.concatenate([[False], slow, [False]]).astype(int)))
+    x, y = x.copy(), y.copy()
+    for first, end in zip(edges[::2], edges[1::2], strict=True):
+        if end - first < 3:
+            continue
+        x[first:end], y[first:end] = np.median(x[first:end]), np.median(y[first:end])
+        keep[first + 1 : end - 1] = False
+    return x, y, keep

@@ -1,0 +1,182 @@
+"""The consensus centreline of repeated traces of one route."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+from scipy.spatial import cKDTree
+
+from trackspread.core.bundle import Bundle
+from trackspread.core.crossings import crossings
+from trackspread.core.matching import Line, match, refine
+from trackspread.core.polyline import cumulative_length, resample, smooth, tangents, without_folds
+from trackspread.core.robust import bisquare_location, pooled_scale, running_mean
+from trackspread.model import Bools, Floats
+
+STEPS = 8
+STOP_M = 0.03
+SCALE_WINDOW_M = 150.0
+SMOOTH_M = 15.0
+MEDOID_CAP_M = 60.0
+MEDOID_CANDIDATES = 10
+MEDOID_JUDGES = 30
+
+
+def line_through(x: Floats, y: Floats, step_m: float) -> Line:
+    """Return a line with even stations through a polyline."""
+    x, y = resample(x, y, step_m)
+    return Line(x=x, y=y, station_m=cumulative_length(x, y))
+
+
+def medoid(bundle: Bundle) -> int:
+    """Return the number of the trace that lies best on all others and covers them best.
+
+    The distance of two traces is the mean of their points' distances to the other, each at most
+    `MEDOID_CAP_M`, both ways; the medoid has the smallest median distance to the rest.
+    """
+    every = _evenly(bundle.traces, MEDOID_JUDGES)
+    points = {t: np.column_stack(resample(bundle.x[bundle.of(t)], bundle.y[bundle.of(t)], 10.0)) for t in every}
+    trees = {t: cKDTree(p) for t, p in points.items()}
+    tried = _evenly(len(every), MEDOID_CANDIDATES)
+    cost = []
+    for c in (every[i] for i in tried):
+        others = [_mean_distance(trees[c], points[t]) + _mean_distance(trees[t], points[c]) for t in every if t != c]
+        cost.append(float(np.median(others)) if others else 0.0)
+    return every[tried[int(np.argmin(cost))]]
+
+
+def _evenly(count: int, most: int) -> list[int]:
+    return sorted(set(np.linspace(0, count - 1, min(count, most)).round().astype(int).tolist()))
+
+
+def _mean_distance(tree: cKDTree, points: Floats) -> float:
+    distance, _ = tree.query(points, distance_upper_bound=MEDOID_CAP_M)
+    return float(np.mean(np.minimum(distance, MEDOID_CAP_M)))
+
+
+def first_line(bundle: Bundle, step_m: float) -> Line:
+    """Return the smoothed medoid as a line."""
+    part = bundle.of(medoid(bundle))
+    x, y = resample(bundle.x[part], bundle.y[part], step_m)
+    half = max(2, round(SMOOTH_M / step_m))
+    return line_through(smooth(x, half), smooth(y, half), step_m)
+
+
+def consensus(
+    bundle: Bundle, line: Line, station_m: Floats, *, step_m: float, reach_m: float, gap_m: float,
+    left_out: Bools | None = None,
+) -> tuple[Line, Floats]:
+    """Move a line onto the robust middle of the traces.
+
+    Each step takes the offsets of all traces at the stations, their bisquare location with a scale pooled
+    over 300 m, moves the stations along their normals, and resamples the line evenly. It stops after a
+    step whose root mean square move is below 0.03 m, and at the latest after eight.
+
+    Parameters
+    ----------
+    line, station_m : Line, ndarray of shape (P,)
+        Where to start, and the station of each point on it.
+    left_out : ndarray of bool, shape (P,), optional
+        Points that have no say (those in stretches).
+
+    Returns
+    -------
+    line, station_m
+        The moved line and the station of each point on it.
+    """
+    need = max(2, math.ceil(bundle.traces / 2))
+    for step in range(STEPS):
+        found = crossings(bundle, station_m, line, gap_m)
+        voiced = found.offset_m
+        if left_out is not None:
+            silent = crossings(bundle, np.where(left_out, np.nan, station_m), line, gap_m)
+            voiced = np.where(np.isfinite(silent.offset_m), voiced, np.nan)
+        half = max(1, round(SCALE_WINDOW_M / step_m))
+        move = bisquare_location(voiced, pooled_scale(voiced, half))
+        move = _filled(running_mean(move, 2 if step < 3 else 1))
+        line, station_m = _moved(line, move, station_m, step_m)
+        line, station_m = _trimmed(line, np.isfinite(found.offset_m).sum(axis=0) >= need, station_m, step_m)
+        station_m = refine(bundle, station_m, line, reach_m)
+        if step >= 2 and math.sqrt(float(np.mean(move**2))) < STOP_M:
+            break
+    return line, station_m
+
+
+def _filled(values: Floats) -> Floats:
+    """Return values with NaN filled by linear interpolation, 0 where there is nothing at all."""
+    known = np.isfinite(values)
+    if not known.any():
+        return np.zeros(len(values))
+    at = np.arange(len(values))
+    return np.interp(at, at[known], values[known])
+
+
+def _moved(line: Line, move_m: Floats, station_m: Floats, step_m: float) -> tuple[Line, Floats]:
+    """Move the stations to the right by ``move_m``, smooth lightly, and carry the points' stations over."""
+    tx, ty = tangents(line.x, line.y)
+    x, y = smooth(line.x + move_m * ty, 2), smooth(line.y - move_m * tx, 2)
+    keep = without_folds(x, y, tx, ty)
+    x, y, old = x[keep], y[keep], line.station_m[keep]
+    new = cumulative_length(x, y)
+    carried = np.interp(station_m, old, new) + np.minimum(station_m, 0.0) + np.maximum(station_m - old[-1], 0.0)
+    moved = line_through(x, y, step_m)
+    return moved, carried * (moved.length_m / new[-1])
+
+
+def _trimmed(line: Line, enough: Bools, station_m: Floats, step_m: float) -> tuple[Line, Floats]:
+    """Cut the ends where fewer than half of the traces run (``enough`` is by the stations before the move)."""
+    where = np.flatnonzero(enough)
+    if len(where) < 2:
+        return line, station_m
+    share = np.array([where[0], where[-1]]) / (len(enough) - 1)
+    first, last = (round(float(s) * (len(line.x) - 1)) for s in share)
+    if first == 0 and last == len(line.x) - 1:
+        return line, station_m
+    cut = line_through(line.x[first : last + 1], line.y[first : last + 1], step_m)
+    return cut, station_m - line.station_m[first]
+
+
+def extended(bundle: Bundle, line: Line, station_m: Floats, step_m: float) -> Line:
+    """Lengthen a line at both ends as far as half of the traces run beyond it."""
+    head = _way_beyond(bundle, line, station_m, 1)
+    tail = _way_beyond(bundle, line, station_m, -1)
+    x = np.concatenate([head[0], line.x, tail[0][::-1]])
+    y = np.concatenate([head[1], line.y, tail[1][::-1]])
+    return line_through(x, y, step_m) if len(x) > len(line.x) else line
+
+
+def _way_beyond(bundle: Bundle, line: Line, station_m: Floats, direction: int) -> tuple[Floats, Floats]:
+    """Return the way before the line's start (direction 1) or, read backwards, after its end (-1)."""
+    ways = []
+    for trace in range(bundle.traces):
+        part = bundle.of(trace)
+        at = station_m[part][::direction]
+        at = at if direction == 1 else line.length_m - at
+        inside = np.flatnonzero(at > 0.0)
+        if len(inside) and at[inside[0]] < 40.0 and inside[0] > 1:
+            x, y = (c[part][::direction][: inside[0]] for c in (bundle.x, bundle.y))
+            before = at[: inside[0]]
+            outer = np.flatnonzero(np.isfinite(before) & (before > -1.0))
+            end = outer[0] if len(outer) else inside[0]
+            ways.append((float(cumulative_length(x[:end], y[:end])[-1]) if end > 1 else 0.0, x[:end], y[:end]))
+    ways.sort(key=lambda way: -way[0])
+    need = max(2, math.ceil(bundle.traces / 2))
+    nothing = (np.empty(0), np.empty(0))
+    if len(ways) < need or ways[need - 1][0] < 10.0:
+        return nothing
+    return ways[need - 1][1], ways[need - 1][2]
+
+
+def centreline(
+    bundle: Bundle, *, step_m: float, reach_m: float, gap_m: float
+) -> tuple[Line, Floats]:
+    """Return the consensus line of a bundle and the station of each of its points, shape (P,)."""
+    line = first_line(bundle, step_m)
+    station = match(bundle, line, reach_m)
+    longer = extended(bundle, line, station, step_m)
+    if longer is not line:
+        line, station = longer, match(bundle, longer, reach_m)
+    line, _ = consensus(bundle, line, station, step_m=step_m, reach_m=reach_m, gap_m=gap_m)
+    station = match(bundle, line, reach_m)
+    return consensus(bundle, line, station, step_m=step_m, reach_m=reach_m, gap_m=gap_m)

@@ -1,0 +1,112 @@
+"""Where and when each trace crosses the normal of each station."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from trackspread.core.bundle import Bundle
+from trackspread.core.matching import Line
+from trackspread.core.polyline import project_near, tangents
+from trackspread.model import Bools, Floats
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, eq=False)
+class Crossings:
+    """Offsets and times of ``T`` traces at ``S`` stations.
+
+    ``offset_m``, ``time_s``, ``span_m``, shape (T, S): offset positive to the right of travel, moment of
+    crossing, and distance between the two logged points it was interpolated from; NaN = no data.
+    ``away`` marks stations that a trace passed out of reach; their ``offset_m`` is NaN and
+    ``away_m`` holds the distance to its way, signed like an offset.
+    """
+
+    offset_m: Floats
+    time_s: Floats
+    span_m: Floats
+    away: Bools
+    away_m: Floats
+
+
+def point_offsets(bundle: Bundle, station_m: Floats, line: Line) -> Floats:
+    """Return the offset of every point whose station is known, shape (P,)."""
+    out = np.full(len(station_m), np.nan)
+    known = np.isfinite(station_m)
+    out[known] = project_near(
+        bundle.x[known], bundle.y[known], station_m[known], line.x, line.y, line.station_m, 2
+    )[1]
+    return out
+
+
+def crossings(bundle: Bundle, station_m: Floats, line: Line, gap_m: float) -> Crossings:
+    """Interpolate offsets and times at the stations of the line.
+
+    Interpolation runs along the line, in station and offset, so a sparse trace is not cut across the
+    bends. Points that fall back behind an earlier one do not count. Over gaps there is nothing.
+
+    Parameters
+    ----------
+    station_m : ndarray, shape (P,)
+        Station of every point of the bundle (see `matching.match`), NaN away.
+    gap_m : float
+        Longest distance along the line over which is interpolated.
+    """
+    shape = (bundle.traces, len(line.station_m))
+    offset, time, span, away_m = (np.full(shape, np.nan) for _ in range(4))
+    away = np.zeros(shape, dtype=bool)
+    across = point_offsets(bundle, station_m, line)
+    gaps = np.cumsum(bundle.gap_before)
+    for trace in range(bundle.traces):
+        part = bundle.of(trace)
+        index = _advancing(station_m[part]) + part.start
+        if len(index) < 2:
+            continue
+        at = station_m[index]
+        left = np.searchsorted(at, line.station_m, side="right") - 1
+        inside = (left >= 0) & (left < len(at) - 1)
+        left = np.clip(left, 0, len(at) - 2)
+        first, last = index[left], index[left + 1]
+        joined = inside & (gaps[first] == gaps[last])
+        lost = np.cumsum(np.isnan(station_m[part]))
+        off = joined & (lost[first - part.start] != lost[last - part.start])
+        near = joined & ~off & (at[left + 1] - at[left] <= gap_m)
+        offset[trace, near] = np.interp(line.station_m, at, across[index])[near]
+        time[trace, near] = np.interp(line.station_m, at, bundle.time_s[index])[near]
+        span[trace, near] = (at[left + 1] - at[left])[near]
+        off |= joined & ~near
+        away[trace] = off
+        if off.any():
+            time[trace, off] = np.interp(line.station_m, at, bundle.time_s[index])[off]
+            away_m[trace, off] = _distance_to_way(bundle, first[off], last[off], line, off)
+    return Crossings(offset_m=offset, time_s=time, span_m=span, away=away, away_m=away_m)
+
+
+def _advancing(station_m: Floats) -> np.ndarray:
+    """Return the indices of the points that lie beyond all earlier ones."""
+    known = np.flatnonzero(np.isfinite(station_m))
+    at = station_m[known]
+    if len(at) == 0:
+        return known
+    best = np.maximum.accumulate(at)
+    return known[np.concatenate([[True], at[1:] > best[:-1] + 1e-6])]
+
+
+def _distance_to_way(bundle: Bundle, first: np.ndarray, last: np.ndarray, line: Line, where: Bools) -> Floats:
+    """Return the signed distance of the stations ``where`` to the way ridden between two points each."""
+    out = np.full(int(where.sum()), np.nan)
+    sx, sy = line.x[where], line.y[where]
+    tx, ty = (t[where] for t in tangents(line.x, line.y))
+    for start in np.unique(first):
+        mine = first == start
+        x, y = (c[start : last[mine][0] + 1] for c in (bundle.x, bundle.y))
+        length = np.concatenate([[0.0], np.cumsum(np.hypot(np.diff(x), np.diff(y)))])
+        fine = np.linspace(0.0, length[-1], max(2, int(length[-1] / 2.0)))
+        wx, wy = np.interp(fine, length, x), np.interp(fine, length, y)
+        dx, dy = wx[None, :] - sx[mine, None], wy[None, :] - sy[mine, None]
+        squared = dx**2 + dy**2
+        best = np.argmin(squared, axis=1)
+        row = np.arange(len(best))
+        side = dx[row, best] * ty[mine] - dy[row, best] * tx[mine]
+        out[mine] = np.copysign(np.sqrt(squared[row, best]), side)
+    return out

@@ -1,0 +1,112 @@
+"""Polylines on a metric grid: length, even resampling, tangents, smoothing, projection of points."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from trackspread.model import Bools, Floats, Ints
+
+
+def cumulative_length(x: Floats, y: Floats) -> Floats:
+    """Return the length travelled up to each vertex, shape (V,), metres."""
+    return np.concatenate([[0.0], np.cumsum(np.hypot(np.diff(x), np.diff(y)))])
+
+
+def resample(x: Floats, y: Floats, step_m: float) -> tuple[Floats, Floats]:
+    """Return the polyline resampled at even distances as near to ``step_m`` as its length allows."""
+    length = cumulative_length(x, y)
+    count = max(1, round(float(length[-1]) / step_m))
+    at = np.linspace(0.0, length[-1], count + 1)
+    return np.interp(at, length, x), np.interp(at, length, y)
+
+
+def tangents(x: Floats, y: Floats) -> tuple[Floats, Floats]:
+    """Return unit tangents at the vertices, by central differences, shape (V,) each."""
+    dx, dy = np.gradient(x), np.gradient(y)
+    norm = np.hypot(dx, dy)
+    norm[norm == 0.0] = 1.0
+    return dx / norm, dy / norm
+
+
+def smooth(x: Floats, half_width: int) -> Floats:
+    """Return a local quadratic fit of ``x`` over ``2 half_width + 1`` neighbours; ends are kept.
+
+    Savitzky & Golay (1964), Analytical Chemistry 36:1627, for the centre of the window; towards the
+    ends the window shrinks. A quadratic keeps corners that a running mean would cut.
+    """
+    out = x.copy()
+    for half in range(2, half_width + 1):
+        inner = slice(half, len(x) - half)
+        if len(x) > 2 * half:
+            out[inner] = np.convolve(x, _quadratic_weights(half), mode="valid")
+    return out
+
+
+def _quadratic_weights(half: int) -> Floats:
+    k = np.arange(-half, half + 1, dtype=float)
+    n = float(len(k))
+    s2, s4 = float(np.sum(k**2)), float(np.sum(k**4))
+    return np.asarray((s4 - s2 * k**2) / (n * s4 - s2**2))
+
+
+def without_folds(x: Floats, y: Floats, tangent_x: Floats, tangent_y: Floats) -> Bools:
+    """Return which vertices go on along the given tangents; those that turn back (folds) are False."""
+    dx, dy = np.diff(x), np.diff(y)
+    forward = dx * (tangent_x[1:] + tangent_x[:-1]) + dy * (tangent_y[1:] + tangent_y[:-1]) > 0.0
+    keep = np.concatenate([[True], forward])
+    keep[-1] = True
+    return keep
+
+
+def project_onto_segments(
+    px: Floats, py: Floats, x: Floats, y: Floats, station_m: Floats, segment: Ints
+) -> tuple[Floats, Floats, Floats]:
+    """Project points onto given segments of a polyline.
+
+    Parameters
+    ----------
+    px, py : ndarray, any shape
+        Points, metres.
+    x, y, station_m : ndarray, shape (V,)
+        Vertices and their stations.
+    segment : ndarray of int, shape of ``px``
+        Segment ``j`` joins vertices ``j`` and ``j + 1``.
+
+    Returns
+    -------
+    station, offset, distance : ndarray, shape of ``px``
+        Station of the foot (beyond the line's ends the first and the last segment run on straight),
+        offset positive to the right of travel, and distance to the segment.
+    """
+    ax, ay = x[segment], y[segment]
+    ux, uy = x[segment + 1] - ax, y[segment + 1] - ay
+    length = np.hypot(ux, uy)
+    safe = np.where(length > 0.0, length, 1.0)
+    ux, uy = ux / safe, uy / safe
+    dx, dy = px - ax, py - ay
+    along = dx * ux + dy * uy
+    inside = np.clip(along, 0.0, length)
+    across = dx * uy - dy * ux
+    distance = np.hypot(dx - inside * ux, dy - inside * uy)
+    first, last = segment == 0, segment == len(x) - 2
+    free = np.where(first & (along < 0.0) | last & (along > length), along, inside)
+    offset = np.where(free == along, across, np.copysign(distance, across))
+    return station_m[segment] + free, offset, distance
+
+
+def project_near(
+    px: Floats, py: Floats, near_m: Floats, x: Floats, y: Floats, station_m: Floats, half_width: int
+) -> tuple[Floats, Floats, Floats]:
+    """Project points onto the nearest of the segments around a known station.
+
+    ``near_m``, shape (P,), is where each point lies roughly; only the ``2 half_width + 1`` segments
+    around it are looked at, so a point never changes to another leg. Returns station, offset and
+    distance, shape (P,).
+    """
+    centre = np.searchsorted(station_m, near_m, side="right") - 1
+    window = np.arange(-half_width, half_width + 1)
+    segment = np.clip(centre[:, None] + window, 0, len(x) - 2)
+    station, offset, distance = project_onto_segments(px[:, None], py[:, None], x, y, station_m, segment)
+    best = np.argmin(distance, axis=1)
+    row = np.arange(len(px))
+    return station[row, best], offset[row, best], distance[row, best]

@@ -1,0 +1,101 @@
+"""Robust location and scale across traces, station by station, on arrays with gaps."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from trackspread.model import Floats
+
+MAD_TO_SD = 1.482602218505602
+"""1 / Phi^-1(3/4): the MAD of a normal sample times this estimates its standard deviation."""
+
+_MAD_FACTORS = np.array([np.nan, np.nan, 1.196, 1.495, 1.363, 1.206, 1.200, 1.140, 1.129, 1.107])
+BISQUARE_TUNING = 4.685
+BISQUARE_STEPS = 8
+
+
+def mad_factor(n: Floats) -> Floats:
+    """Return the small-sample factor b_n of the MAD for samples of ``n``; NaN below two.
+
+    Croux & Rousseeuw (1992), COMPSTAT: table for n = 2 … 9, n / (n - 0.8) above.
+    """
+    n = np.asarray(n, dtype=float)
+    table = _MAD_FACTORS[np.clip(n, 0, 9).astype(int)]
+    return np.where(n > 9, n / np.maximum(n - 0.8, 0.2), table)
+
+
+def nan_median(values: Floats) -> Floats:
+    """Return the median down the first axis, NaN where all are NaN (one sort; NaN sorts last)."""
+    ordered = np.sort(values, axis=0)
+    count = np.isfinite(values).sum(axis=0)
+    low = np.maximum(count - 1, 0) // 2
+    pair = np.take_along_axis(ordered, np.stack([low, np.minimum(count // 2, len(values) - 1)]), axis=0)
+    return np.asarray(0.5 * (pair[0] + pair[1]))
+
+
+def mad_scale(values: Floats) -> Floats:
+    """Return the standard deviation by the MAD, unbiased for normal samples, down the first axis.
+
+    ``values`` has shape (T, S); columns with fewer than two values give NaN.
+    """
+    count = np.isfinite(values).sum(axis=0)
+    mad = nan_median(np.abs(values - nan_median(values)))
+    return np.asarray(MAD_TO_SD * mad_factor(count) * mad)
+
+
+def running_mean(values: Floats, half_width: int) -> Floats:
+    """Return the mean over up to ``2 half_width + 1`` neighbours along the last axis, NaN left out."""
+    known = np.isfinite(values)
+    total = _running_sum(np.where(known, values, 0.0), half_width)
+    count = _running_sum(known.astype(float), half_width)
+    return np.asarray(np.divide(total, count, out=np.full(total.shape, np.nan), where=count > 0.5))
+
+
+def _running_sum(values: Floats, half_width: int) -> Floats:
+    size = values.shape[-1]
+    cumulative = np.concatenate([np.zeros((*values.shape[:-1], 1)), np.cumsum(values, axis=-1)], axis=-1)
+    at = np.arange(size)
+    right, left = np.minimum(at + half_width + 1, size), np.maximum(at - half_width, 0)
+    return np.asarray(cumulative[..., right] - cumulative[..., left])
+
+
+def pooled_scale(values: Floats, half_width: int) -> Floats:
+    """Return a robust scale at each station, pooled over its neighbours, shape (S,).
+
+    The MAD scale of each station is averaged over ``2 half_width + 1`` stations; it is never taken
+    as less than half of the whole route's, so that a station where four traces happen to agree does
+    not throw the fifth out.
+    """
+    own = running_mean(mad_scale(values), half_width)
+    if not np.isfinite(own).any():
+        return np.full(values.shape[1], np.nan)
+    floor = 0.5 * float(np.nanmedian(own))
+    return np.fmax(own, max(floor, 1e-3))
+
+
+def bisquare_location(values: Floats, scale: Floats) -> Floats:
+    """Return Tukey's bisquare location down the first axis, shape (S,), NaN where no value is.
+
+    Beaton & Tukey (1974), Technometrics 16:147; tuning 4.685 (95 % efficiency at the normal), started
+    from the median, iterated with the given ``scale``, shape (S,).
+    """
+    return bisquare_weights(values, scale)[0]
+
+
+def bisquare_weights(values: Floats, scale: Floats) -> tuple[Floats, Floats]:
+    """Return location, shape (S,), and weights, shape (T, S), of the bisquare (see above)."""
+    known = np.isfinite(values)
+    filled = np.where(known, values, 0.0)
+    location = nan_median(values)
+    width = BISQUARE_TUNING * np.where(np.isfinite(scale) & (scale > 0), scale, np.inf)
+    weight = known.astype(float)
+    for _ in range(BISQUARE_STEPS):
+        u = (filled - location) / width
+        weight = np.where(known & (np.abs(u) < 1.0), (1.0 - u**2) ** 2, 0.0)
+        total = weight.sum(axis=0)
+        mean = np.divide((weight * filled).sum(axis=0), total, out=location.copy(), where=total > 0)
+        done = np.nanmax(np.abs(mean - location), initial=0.0) < 1e-4
+        location = mean
+        if done:
+            break
+    return location, weight

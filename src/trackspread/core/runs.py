@@ -1,0 +1,32 @@
+"""Runs of True along one axis, and how to join and bound them."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from trackspread.model import Bools, Ints
+
+
+def runs(mask: Bools) -> Ints:
+    """Return first and last index of every run of True, shape (R, 2)."""
+    edges = np.flatnonzero(np.diff(np.concatenate([[False], mask, [False]]).astype(np.int8)))
+    return np.stack([edges[::2], edges[1::2] - 1], axis=1).astype(np.int64)
+
+
+def joined(spans: Ints, most_apart: int) -> Ints:
+    """Return the runs with those joined that at most ``most_apart`` indices separate, shape (R, 2)."""
+    if len(spans) == 0:
+        return spans
+    apart = spans[1:, 0] - spans[:-1, 1] - 1 > most_apart
+    first = np.concatenate([[True], apart])
+    last = np.concatenate([apart, [True]])
+    return np.stack([spans[first, 0], spans[last, 1]], axis=1)
+
+
+def run_around(mask: Bools, index: int) -> tuple[int, int]:
+    """Return first and last index of the run of True that holds ``index`` (True there)."""
+    outside = np.flatnonzero(~mask)
+    place = int(np.searchsorted(outside, index))
+    first = int(outside[place - 1]) + 1 if place > 0 else 0
+    last = int(outside[place]) - 1 if place < len(outside) else len(mask) - 1
+    return first, last

@@ -1,0 +1,107 @@
+"""Deviation of each trace from the consensus of the other rides, and the scale to judge it by."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from scipy import special
+
+from trackspread.core.robust import bisquare_weights, mad_scale, pooled_scale, running_mean
+from trackspread.model import Floats, Ints
+
+WINDOW_M = 150.0
+MOST_RIDES = 16
+MAD_EFFICIENCY = 0.4
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, eq=False)
+class Deviation:
+    """``deviation_m`` of each trace from the others, and ``scale_m``, its standard deviation by chance, (T, S)."""
+
+    deviation_m: Floats
+    scale_m: Floats
+
+
+def deviation(offset_m: Floats, shown_m: Floats, ride: Ints, step_m: float, correlation: Floats) -> Deviation:
+    """Judge each trace by the traces of all other rides (leave one ride out).
+
+    A trace that took part in its own consensus would hide 1/n of its error. Beyond `MOST_RIDES` rides
+    that share is below 6 %, and the consensus of all, corrected for the own weight, serves.
+
+    Parameters
+    ----------
+    offset_m : ndarray, shape (T, S)
+        Offsets that form the consensus (NaN = no say).
+    shown_m : ndarray, shape (T, S)
+        Offsets to be judged, those of stretches and of ways out of reach included.
+    ride : ndarray of int, shape (T,)
+    step_m, correlation
+        Distance of stations, and the correlation of residuals by lag, shape (S,).
+
+    Notes
+    -----
+    Scale: the MAD scale of the others, pooled over 300 m, shrunk towards the route's by the moderated
+    variance of Smyth (2004), Stat. Appl. Genet. Mol. Biol. 3(1):3, times sqrt(1 + 1/m), m others.
+    """
+    half = max(1, round(WINDOW_M / step_m))
+    numbers = np.unique(ride)
+    out, scale = np.full(offset_m.shape, np.nan), np.full(offset_m.shape, np.nan)
+    if len(numbers) > MOST_RIDES:
+        location, weight, spread = _judged_by(offset_m, half, correlation)
+        total = weight.sum(axis=0)
+        rest = np.maximum(total - weight, 1e-9)
+        own = np.where(np.isfinite(offset_m), offset_m, 0.0)
+        others = (location * total - weight * own) / rest
+        return Deviation(deviation_m=shown_m - others, scale_m=np.broadcast_to(spread, offset_m.shape).copy())
+    for number in numbers:
+        mine = ride == number
+        if mine.all():
+            break
+        location, _, spread = _judged_by(offset_m[~mine], half, correlation)
+        out[mine], scale[mine] = shown_m[mine] - location, spread
+    return Deviation(deviation_m=out, scale_m=scale)
+
+
+def _judged_by(others_m: Floats, half: int, correlation: Floats) -> tuple[Floats, Floats, Floats]:
+    """Return location and weights of the others, and the chance scale of a further trace, shape (S,)."""
+    location, weight = bisquare_weights(others_m, pooled_scale(others_m, half))
+    count = np.isfinite(others_m).sum(axis=0)
+    lags = correlation[: 2 * half + 1]
+    shared = float(np.mean(lags**2)) if len(lags) else 1.0
+    local = running_mean(mad_scale(others_m), half) ** 2
+    dof = np.maximum(MAD_EFFICIENCY * (count - 1.0) / max(shared, 1e-3), 0.2)
+    moderated = moderated_variance(local, dof)
+    return location, weight, np.sqrt(moderated * (1.0 + 1.0 / np.maximum(count, 1)))
+
+
+def moderated_variance(variance: Floats, dof: Floats) -> Floats:
+    """Return variances shrunk towards their common level: (d0 s0^2 + d s^2) / (d0 + d), shape (S,).
+
+    d0 by the moments of log s^2 (Smyth 2004, section 6.2); where the variances differ by no more than
+    chance, d0 is infinite and all become s0^2. s0 is the mean of the standard deviations along the
+    route, steadier than Smyth's with the few degrees of freedom here. NaN becomes s0^2.
+    """
+    known = np.isfinite(variance) & (variance > 0)
+    if not known.any():
+        return np.full(len(variance), np.nan)
+    s0 = float(np.mean(np.sqrt(variance[known])) ** 2)
+    d = dof[known]
+    e = np.log(variance[known]) - special.digamma(d / 2.0) + np.log(d / 2.0)
+    excess = float(np.mean((e - e.mean()) ** 2) - np.mean(special.polygamma(1, d / 2.0)))
+    if excess <= 0:
+        return np.full(len(variance), s0)
+    d0 = 2.0 * inverse_trigamma(excess)
+    return np.asarray((d0 * s0 + dof * np.where(known, variance, s0)) / (d0 + dof))
+
+
+def inverse_trigamma(value: float) -> float:
+    """Return x with trigamma(x) = ``value``, by Newton's method (Smyth 2004, appendix)."""
+    x = 0.5 + 1.0 / value
+    for _ in range(50):
+        tri = float(special.polygamma(1, x))
+        step = tri * (1.0 - tri / value) / float(special.polygamma(2, x))
+        x += step
+        if -step / x < 1e-8:
+            break
+    return float(x)

@@ -1,0 +1,123 @@
+"""Time to first fix, and to a fix that stays with the other rides."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from trackspread.core.intervals import median_interval
+from trackspread.model import FirstFix, FixSource, Floats, MedianEstimate, SettledFix
+from trackspread.options import Options
+
+NO_START = "not measurable: nobody says when start was pressed"
+NO_TIMES = "not measurable: the trace has no times"
+
+
+def first_fix(
+    number: int, first_time_s: float, start_s: float, source: FixSource, at_station_m: float,
+    station_m: Floats, crossing_s: Floats,
+) -> FirstFix:
+    """Return the first fix of one trace: its first logged position less the start, never 0 by default.
+
+    A file holds logged positions only, so without a start from elsewhere the time is not measurable. What
+    can be said then is how much of the route is missing at the start, and how long the other rides took
+    over that (a lower bound, by their median).
+
+    Parameters
+    ----------
+    at_station_m : float
+        Where on the route the first position lies.
+    station_m, crossing_s : ndarray, shapes (S,), (T, S)
+        Stations, and when each trace passed them; ``number`` is this trace's row.
+    """
+    missing = max(at_station_m, 0.0) if np.isfinite(at_station_m) else float("nan")
+    bound = _others_took(number, missing, station_m, crossing_s)
+    if not np.isfinite(first_time_s):
+        return FirstFix(value_s=np.nan, source="none", at_station_m=at_station_m, reason=NO_TIMES, missing_m=missing)
+    if source == "none" or not np.isfinite(start_s) or first_time_s < start_s:
+        return FirstFix(
+            value_s=np.nan, source="none", at_station_m=at_station_m, reason=NO_START,
+            missing_m=missing, lower_bound_s=bound,
+        )
+    return FirstFix(
+        value_s=first_time_s - start_s, source=source, at_station_m=at_station_m, missing_m=missing,
+        lower_bound_s=bound,
+    )
+
+
+def _others_took(number: int, missing_m: float, station_m: Floats, crossing_s: Floats) -> float:
+    """Return the median time that the other traces took from the route's start over ``missing_m``."""
+    if not missing_m > 0:
+        return 0.0 if missing_m == 0 else float("nan")
+    end = min(int(np.searchsorted(station_m, missing_m)), len(station_m) - 1)
+    others = np.delete(crossing_s, number, axis=0)
+    took = others[:, end] - others[:, 0]
+    return float(np.median(took[np.isfinite(took)])) if np.isfinite(took).any() else float("nan")
+
+
+def settled_fix(
+    fix: FirstFix, first_time_s: float, start_s: float, station_m: Floats, crossing_s: Floats,
+    deviation_m: Floats, scale_m: Floats, away: Floats, options: Options,
+) -> tuple[SettledFix, int]:
+    """Return the settled fix of one trace, and the number of stations that belong to its settling.
+
+    The first station from which the trace stays within ``settle_band`` scales of the other rides for
+    ``settle_hold_s`` seconds. A station that it passes out of reach is outside the band; one without data
+    does not count. A trace that keeps within the band from its first position on settled there.
+
+    Parameters
+    ----------
+    crossing_s, deviation_m, scale_m, away : ndarray, shape (S,)
+        Of this trace.
+    """
+    band = options.settle_band * scale_m
+    band_m = float(np.nanmedian(band)) if np.isfinite(band).any() else float("nan")
+    judged = np.flatnonzero((np.isfinite(deviation_m) | away.astype(bool)) & np.isfinite(crossing_s))
+    reason = ""
+    if not np.isfinite(first_time_s):
+        reason = NO_TIMES
+    elif len(judged) == 0 or not np.isfinite(band_m):
+        reason = "not measurable: no other ride to settle on"
+    if reason:
+        return _fix(np.nan, np.nan, False, band_m, options, reason), 0
+    inside = np.abs(deviation_m[judged]) <= band[judged]
+    time = crossing_s[judged]
+    held = _held(inside, time, options.settle_hold_s)
+    if not held.any():
+        reason = f"never within {band_m:.1f} m for {options.settle_hold_s:g} s"
+        return _fix(np.nan, np.nan, True, band_m, options, reason), len(station_m)
+    first = int(np.argmax(held))
+    at_start = first == 0
+    moment = first_time_s if at_start else float(time[first])
+    place = fix.at_station_m if at_start else float(station_m[judged[first]])
+    value = moment - start_s if np.isfinite(fix.value_s) else float("nan")
+    stations = 0 if at_start else int(judged[first])
+    return _fix(value, place, False, band_m, options, "" if np.isfinite(value) else fix.reason), stations
+
+
+def _fix(value: float, at: float, censored: bool, band: float, options: Options, reason: str) -> SettledFix:
+    return SettledFix(
+        value_s=value, at_station_m=at, censored=censored, band_m=band, hold_s=options.settle_hold_s, reason=reason
+    )
+
+
+def _held(inside: Floats, time_s: Floats, hold_s: float) -> Floats:
+    """Return where a run of ``inside`` begins or goes on for ``hold_s`` more seconds, shape as given."""
+    after = np.searchsorted(time_s, time_s + hold_s, side="right")
+    outside = np.concatenate([[0], np.cumsum(~inside.astype(bool))])
+    enough = time_s[-1] - time_s >= hold_s
+    return np.asarray((outside[after] == outside[:-1]) & enough & inside.astype(bool))
+
+
+def median_fix(values_s: Floats, censored: int, confidence: float, reason: str) -> MedianEstimate:
+    """Return the median over rides with its exact interval; "never" counts as longer than any time."""
+    known = np.asarray([v for v in values_s if np.isfinite(v)], dtype=float)
+    every = np.concatenate([known, np.full(censored, np.inf)])
+    if len(every) == 0:
+        return MedianEstimate(reason=reason)
+    middle, low, high, level = median_interval(every, confidence)
+    finite = [x if np.isfinite(x) else float("nan") for x in (middle, low, high)]
+    words = "" if np.isfinite(middle) else "half or more of the rides never settled"
+    return MedianEstimate(
+        median=finite[0], low=finite[1], high=finite[2], n=len(every), censored=censored, confidence=level,
+        reason=words,
+    )

@@ -1,0 +1,168 @@
+"""Spread across traces and its interval, per station, segment, receiver and route."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from trackspread.core.correlation import fitted_correlation, mean_square_correlation
+from trackspread.core.intervals import sd_factors
+from trackspread.core.robust import running_mean
+from trackspread.model import Bools, Estimate, Floats, Ints
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, eq=False)
+class Variance:
+    """Variance across traces at each station.
+
+    ``variance_m2``, ``count``, ``dof``, shape (S,); ``correlation``, shape (S,), is that of the residuals
+    along the route, by lag. NaN where fewer than two rides are there.
+    """
+
+    variance_m2: Floats
+    count: Ints
+    dof: Floats
+    correlation: Floats
+    step_m: float
+
+
+def across_rides(offset_m: Floats, ride: Ints) -> tuple[Floats, Floats]:
+    """Return the variance across rides at each station, and within rides, shape (S,) each.
+
+    Half the mean squared difference over all pairs of traces of *different* rides: an unbiased estimate of
+    the variance of one trace (a U-statistic, Hoeffding 1948, Ann. Math. Stat. 19:293), whatever
+    the traces of one ride share. With one trace a ride it is the usual variance with n - 1. The second
+    figure is the same over pairs of one ride (NaN where there are none).
+    """
+    known = np.isfinite(offset_m)
+    values = np.where(known, offset_m - np.nanmean(np.where(known, offset_m, np.nan)) if known.any() else 0.0, 0.0)
+    every, every_pairs = _pair_sums(values, known)
+    same, same_pairs = np.zeros_like(every), np.zeros_like(every_pairs)
+    for number in np.unique(ride):
+        mine = ride == number
+        if mine.sum() > 1:
+            total, pairs = _pair_sums(values[mine], known[mine])
+            same, same_pairs = same + total, same_pairs + pairs
+    apart_pairs = every_pairs - same_pairs
+    none = np.full(len(every), np.nan)
+    across = np.divide(every - same, 2.0 * apart_pairs, out=none.copy(), where=apart_pairs > 0.5)
+    within = np.divide(same, 2.0 * same_pairs, out=none.copy(), where=same_pairs > 0.5)
+    return np.maximum(across, 0.0), np.maximum(within, 0.0)
+
+
+def _pair_sums(values: Floats, known: Bools) -> tuple[Floats, Floats]:
+    """Return the sum of squared differences over all pairs down the first axis, and the number of pairs."""
+    n = known.sum(axis=0).astype(float)
+    centre = np.divide(values.sum(axis=0), n, out=np.zeros(len(n)), where=n > 0)
+    squares = np.where(known, (values - centre) ** 2, 0.0).sum(axis=0)
+    return n * squares, n * (n - 1.0) / 2.0
+
+
+def variance(
+    offset_m: Floats, span_m: Floats, left_out: Bools, ride: Ints, receiver: Ints, step_m: float
+) -> Variance:
+    """Return the variance across traces at each station with what its interval needs.
+
+    Parameters
+    ----------
+    offset_m, span_m : ndarray, shape (T, S)
+        Offsets, and the distance of the two logged points each was interpolated from.
+    left_out : ndarray of bool, shape (T, S)
+        Stations in stretches and settling phases.
+    ride, receiver : ndarray of int, shape (T,)
+        Numbers of ride and receiver of each trace.
+    step_m : float
+        Distance of stations.
+
+    Notes
+    -----
+    Degrees of freedom at one station: between rides - 1, where the traces of a ride are alike, and
+    traces - 1, where they are not (by the square of their correlation), divided by
+    n sum v^2 / (sum v)^2 for the unequal variances v of several receivers (Satterthwaite 1946).
+    Interpolating between points ``span`` apart takes a third of 1 - rho(span) off the variance; that is
+    put back.
+    """
+    used = np.where(left_out, np.nan, offset_m)
+    across, within = across_rides(used, ride)
+    known = np.isfinite(used)
+    count = known.sum(axis=0)
+    rides = _distinct(known, ride)
+    residual = used - np.divide(
+        np.nansum(used, axis=0), count, out=np.full(used.shape[1], np.nan), where=count > 1
+    )
+    correlation = fitted_correlation(residual, step_m, float(max(len(np.unique(ride)) - 1, 1)))
+    alike = _likeness(across, within)
+    dof = 1.0 / np.maximum(
+        alike**2 / np.maximum(rides - 1.0, 1e-9) + (1.0 - alike**2) / np.maximum(count - 1.0, 1e-9), 1e-9
+    )
+    dof = dof / _inequality(residual, receiver)
+    kept = 1.0 - (1.0 - np.interp(span_m, step_m * np.arange(len(correlation)), correlation)) / 3.0
+    kept = np.nanmean(np.where(known, kept, np.nan), axis=0, where=known) if known.any() else np.ones(1)
+    enough = rides >= 2
+    return Variance(
+        variance_m2=np.where(enough, across / np.where(np.isfinite(kept), kept, 1.0), np.nan),
+        count=count, dof=np.where(enough, dof, np.nan), correlation=correlation, step_m=step_m,
+    )
+
+
+def _distinct(known: Bools, ride: Ints) -> Floats:
+    """Return the number of rides with data at each station."""
+    return np.sum([known[ride == number].any(axis=0) for number in np.unique(ride)], axis=0).astype(float)
+
+
+def _likeness(across: Floats, within: Floats) -> float:
+    """Return the correlation of the traces of one ride, 0 … 1; 0 where each ride has one trace."""
+    both = np.isfinite(across) & np.isfinite(within)
+    total = float(np.sum(across[both]))
+    return float(np.clip(1.0 - np.sum(within[both]) / total, 0.0, 1.0)) if total > 0 else 0.0
+
+
+def _inequality(residual_m: Floats, receiver: Ints) -> float:
+    """Return n sum v^2 / (sum v)^2 over traces, with ``v`` the mean square residual of their receiver."""
+    square = np.array([_mean_square(residual_m[receiver == number]) for number in np.unique(receiver)])
+    size = np.array([np.sum(receiver == number) for number in np.unique(receiver)], dtype=float)
+    ok = np.isfinite(square)
+    total = float(np.sum(size[ok] * square[ok]))
+    return float(np.sum(size[ok]) * np.sum(size[ok] * square[ok] ** 2) / total**2) if total > 0 else 1.0
+
+
+def _mean_square(values: Floats) -> float:
+    known = np.isfinite(values)
+    return float(np.mean(values[known] ** 2)) if known.any() else float("nan")
+
+
+def pooled(spread: Variance, first: int, end: int, confidence: float) -> Estimate:
+    """Return the spread over the stations ``first:end`` with its interval.
+
+    Root of the mean variance; interval by chi-square with nu / mean(rho^2) degrees of freedom, the mean
+    taken over all pairs of stations: the variance of a mean of correlated chi-squares
+    (Satterthwaite 1946; Bayley & Hammersley 1946 for the mean over lags).
+    """
+    part = spread.variance_m2[first:end]
+    known = np.isfinite(part)
+    if not known.any():
+        return Estimate(reason="fewer than two rides here")
+    value = float(np.sqrt(np.mean(part[known])))
+    dof = float(np.mean(spread.dof[first:end][known]))
+    dof /= mean_square_correlation(spread.correlation, int(known.sum()))
+    low, high = sd_factors(round(dof, 2), confidence)
+    return Estimate(value=value, low=value * low, high=value * high)
+
+
+def running(spread: Variance, window_m: float, confidence: float) -> tuple[Floats, Floats, Floats]:
+    """Return spread, low and high in a running window, shape (S,) each."""
+    half = max(1, round(window_m / spread.step_m / 2.0))
+    value = np.sqrt(running_mean(spread.variance_m2, half))
+    dof = running_mean(spread.dof, half) / mean_square_correlation(spread.correlation, 2 * half + 1)
+    dof = np.where(np.isfinite(spread.variance_m2), dof, np.nan)
+    value = np.where(np.isfinite(spread.variance_m2), value, np.nan)
+    factors = np.array([sd_factors(float(d), confidence) if d > 0 else (np.nan, np.nan) for d in np.round(dof, 1)])
+    return value, value * factors[:, 0], value * factors[:, 1]
+
+
+def percentile_95(residual_m: Floats, count: Ints) -> float:
+    """Return the 95th percentile of the absolute residual, scaled by sqrt(n / (n - 1)) for the mean removed."""
+    scale = np.sqrt(count / np.maximum(count - 1.0, 1.0))
+    values = np.abs(residual_m * scale)[np.isfinite(residual_m) & (count > 1)]
+    return float(np.quantile(values, 0.95)) if len(values) else float("nan")

@@ -1,0 +1,155 @@
+"""Stretches: where one trace leaves the others by more than chance allows."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from trackspread.core.runs import joined, run_around, runs
+from trackspread.model import Bools, Cause, Floats, Ints
+from trackspread.options import Options
+
+ENTER_WITH_EDGE = 2.5
+EDGE_SIGMAS = 5.0
+EDGE_M = 60.0
+COMPANION_SHARE = 0.5
+AFTER_GAP_M = 60.0
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Run:
+    """Stations ``first`` to ``last`` of trace ``trace``, where it lies on one side (1 right, -1 left)."""
+
+    trace: int
+    first: int
+    last: int
+    side: int
+    cause: Cause = "unknown"
+
+
+def find_runs(deviation_m: Floats, scale_m: Floats, correlation: Floats, step_m: float, options: Options) -> list[Run]:
+    """Find the runs of stations where a trace leaves the others.
+
+    A run opens where the deviation passes ``stretch_enter`` scales, or `ENTER_WITH_EDGE` scales with an
+    edge: a change over 60 m of more than `EDGE_SIGMAS` times what errors so correlated change by chance,
+    sqrt(2 - 2 rho(60 m)) scales. Receivers wander off slowly; only a fault or another way has edges.
+    It reaches as far as the deviation stays above ``stretch_leave`` (hysteresis), or above
+    0.45 of the peak up to one and a half times that, and its ends are then put on the steepest
+    change nearby. Runs shorter than ``stretch_min_m`` are dropped, short breaks are closed.
+
+    Parameters
+    ----------
+    deviation_m, scale_m : ndarray, shape (T, S)
+    correlation : ndarray, shape (S,)
+        Correlation of residuals by lag.
+    """
+    out = []
+    for trace in range(len(deviation_m)):
+        for side in (1, -1):
+            z = side * deviation_m[trace] / scale_m[trace]
+            z = np.where(np.isfinite(z), z, 0.0)
+            for first, last in _opened(z, correlation, step_m, options):
+                out.append(Run(trace=trace, first=first, last=last, side=side))
+    return sorted(out, key=lambda run: (run.trace, run.first))
+
+
+def _opened(z: Floats, correlation: Floats, step_m: float, options: Options) -> list[tuple[int, int]]:
+    """Return first and last station of every accepted run of one trace on one side."""
+    apart = round(options.stretch_merge_m / step_m)
+    edge = _edges(z, correlation, step_m)
+    accepted = []
+    for first, last in joined(runs(z > options.stretch_leave), apart):
+        part = z[first : last + 1]
+        peak = float(part.max())
+        margin = round(EDGE_M / step_m / 2)
+        sharp = float(np.max(np.abs(edge[max(0, first - margin) : last + margin + 1]))) >= EDGE_SIGMAS
+        if peak < options.stretch_enter and not (sharp and peak >= min(ENTER_WITH_EDGE, options.stretch_enter)):
+            continue
+        accepted.append(_bounded(z, first + int(part.argmax()), options.stretch_leave, apart))
+    accepted = [_on_edges(z, a, b, step_m) for a, b in accepted]
+    return [(a, b) for a, b in accepted if (b - a + 1) * step_m >= options.stretch_min_m]
+
+
+def _edges(z: Floats, correlation: Floats, step_m: float) -> Floats:
+    """Return the change of ``z`` over `EDGE_M`, in units of what chance makes of it, shape (S,)."""
+    half = max(1, round(EDGE_M / step_m / 2))
+    if len(z) < 2 * half + 1:
+        return np.zeros(len(z))
+    lag = min(2 * half, len(correlation) - 1)
+    unit = np.sqrt(max(2.0 - 2.0 * float(correlation[lag]), 0.05))
+    padded = np.pad(z, half, mode="edge")
+    return np.asarray((padded[2 * half :] - padded[: -2 * half]) / unit)
+
+
+def _bounded(z: Floats, peak_at: int, leave: float, apart: int) -> tuple[int, int]:
+    """Return the run around the peak above the level that separates it from a slow wander."""
+    level = float(np.clip(0.45 * z[peak_at], leave, 1.5 * leave))
+    above = z >= level
+    for first, last in joined(runs(above), apart):
+        above[first : last + 1] = True
+    return run_around(above, peak_at)
+
+
+def _on_edges(z: Floats, first: int, last: int, step_m: float) -> tuple[int, int]:
+    """Move both ends to where ``z`` crosses the middle between inside and outside, at most 40 m away."""
+    reach, shoulder = round(40.0 / step_m), round(80.0 / step_m)
+    inside = float(np.median(z[first : last + 1]))
+    before, after = z[max(0, first - shoulder) : max(0, first - reach // 2)], z[last + reach // 2 : last + shoulder]
+    if len(before):
+        first = _crossing(z, first, (inside + float(np.median(before))) / 2.0, reach, last, 1)
+    if len(after):
+        last = _crossing(z, last, (inside + float(np.median(after))) / 2.0, reach, first, -1)
+    return first, last
+
+
+def _crossing(z: Floats, start: int, level: float, reach: int, other: int, inward: int) -> int:
+    """Return the station nearest to ``start`` where ``z`` rises through ``level`` going inward."""
+    low = max(1, min(start - reach, len(z) - 2)) if inward == 1 else max(start - reach, other + 1)
+    high = min(start + reach, other - 1) if inward == 1 else min(start + reach, len(z) - 2)
+    at = np.arange(low, high + 1)
+    if len(at) == 0:
+        return start
+    up = (z[at] >= level) & (z[at - inward] < level)
+    return int(at[up][np.argmin(np.abs(at[up] - start))]) if up.any() else start
+
+
+def with_causes(found: list[Run], deviation_m: Floats, ride: Ints, broken: Bools, step_m: float) -> list[Run]:
+    """Say why, as far as evidence goes.
+
+    ``line``: every companion with data deviates to the same side by at least half as much: the rider
+    went there. ``receiver``: a companion was there and did not. ``after a gap``: no companion, and the
+    trace logged nothing just before. Otherwise ``unknown``.
+
+    Parameters
+    ----------
+    ride : ndarray of int, shape (T,)
+    broken : ndarray of bool, shape (T, S)
+        Stations over which a trace logged nothing.
+    """
+    return [_with_cause(run, deviation_m, ride, broken, step_m) for run in found]
+
+
+def _with_cause(run: Run, deviation_m: Floats, ride: Ints, broken: Bools, step_m: float) -> Run:
+    part = slice(run.first, run.last + 1)
+    own = run.side * float(np.nanmean(deviation_m[run.trace, part]))
+    shares = []
+    for companion in np.flatnonzero(ride == ride[run.trace]):
+        there = deviation_m[companion, part]
+        if companion != run.trace and np.isfinite(there).mean() >= 0.5:
+            shares.append(run.side * float(np.nanmean(there)) / own)
+    cause: Cause = "unknown"
+    before = slice(max(0, run.first - round(AFTER_GAP_M / step_m)), run.first + 1)
+    if shares:
+        cause = "line" if min(shares) >= COMPANION_SHARE else "receiver"
+    elif broken[run.trace, before].any():
+        cause = "after a gap"
+    return Run(trace=run.trace, first=run.first, last=run.last, side=run.side, cause=cause)
+
+
+def as_mask(found: list[Run], shape: tuple[int, int], margin: int = 0) -> Bools:
+    """Return which stations of which traces lie in a run, widened by ``margin`` stations, shape (T, S)."""
+    mask = np.zeros(shape, dtype=bool)
+    for run in found:
+        mask[run.trace, max(0, run.first - margin) : run.last + margin + 1] = True
+    return mask
