@@ -1,0 +1,152 @@
+"""The film list: which pieces of a route are fit to show, which need a word, which are not typical."""
+
+from __future__ import annotations
+
+import itertools
+import math
+from collections.abc import Sequence
+
+import numpy as np
+
+from trackspread.errors import printable
+from trackspread.model import Cause, FilmEntry, Floats, Segment, Stretch
+
+MARGIN_SHARE = 0.15
+MARGIN_LEAST_M = 60.0
+NAMED_AT_MOST = 3
+METRES_PER_DEGREE = 111_195.0
+"""One degree of a great circle on the mean Earth radius of 6,371,008.8 m (IUGG 1980, R1)."""
+
+_DOES: dict[Cause, str] = {
+    "line": "went another way",
+    "receiver": "strays",
+    "settling": "is still settling",
+    "after a gap": "is off after a gap",
+    "unknown": "leaves the others",
+}
+
+
+def film_entries(
+    segments: Sequence[Segment],
+    station_m: Floats,
+    lon_deg: Floats,
+    lat_deg: Floats,
+    stretches: Sequence[Stretch],
+) -> tuple[FilmEntry, ...]:
+    """Join neighbouring like segments into pieces to film, each with its reason and its frame.
+
+    Segments are alike that share a verdict; steady ones in which a trace leaves the others form pieces
+    of their own, because there the trace must be left out or spoken of.
+
+    Parameters
+    ----------
+    segments : sequence of Segment, in order of station
+    station_m, lon_deg, lat_deg : ndarray, shape (S,)
+        Centreline: metres, degrees; longitudes may run on past 180.
+    stretches : sequence of Stretch
+
+    Returns
+    -------
+    tuple of FilmEntry
+        ``bounds`` are west, south, east, north in degrees with a margin of 15 % of the larger side and
+        at least 60 m; west is the larger number where the frame spans the antimeridian (RFC 7946, 5.2).
+    """
+    lon_deg = np.unwrap(np.asarray(lon_deg, dtype=float), period=360.0)
+    entries = []
+    for _, group in itertools.groupby(segments, key=lambda segment: _kind(segment, stretches)):
+        run = list(group)
+        from_m, to_m = run[0].from_m, run[-1].to_m
+        inside = [stretch for stretch in stretches if stretch.from_m < to_m and stretch.to_m > from_m]
+        here = (station_m >= from_m) & (station_m <= to_m)
+        if not here.any():
+            here = np.abs(station_m - (from_m + to_m) / 2) == np.min(np.abs(station_m - (from_m + to_m) / 2))
+        entries.append(
+            FilmEntry(
+                from_m=from_m,
+                to_m=to_m,
+                verdict=run[0].verdict,
+                why=_why(run, inside),
+                bounds=frame(lon_deg[here], lat_deg[here]),
+            )
+        )
+    return tuple(entries)
+
+
+def frame(lon_deg: Floats, lat_deg: Floats) -> tuple[float, float, float, float]:
+    """Return west, south, east, north of a line with its margin, degrees; longitudes must run on."""
+    west, east = float(np.min(lon_deg)), float(np.max(lon_deg))
+    south, north = float(np.min(lat_deg)), float(np.max(lat_deg))
+    shrink = max(math.cos(math.radians(max(abs(south), abs(north)))), 1e-6)
+    larger_m = METRES_PER_DEGREE * max(north - south, (east - west) * shrink)
+    margin = max(MARGIN_LEAST_M, MARGIN_SHARE * larger_m) / METRES_PER_DEGREE
+    south, north = max(south - margin, -90.0), min(north + margin, 90.0)
+    west, east = west - margin / shrink, east + margin / shrink
+    if east - west >= 360.0:
+        return -180.0, south, 180.0, north
+    return _wrapped(west), south, _wrapped(east), north
+
+
+def _wrapped(lon_deg: float) -> float:
+    return (lon_deg + 180.0) % 360.0 - 180.0
+
+
+def _kind(segment: Segment, stretches: Sequence[Stretch]) -> tuple[str, bool]:
+    touched = any(s.from_m < segment.to_m and s.to_m > segment.from_m for s in stretches)
+    return segment.verdict, segment.verdict == "steady" and touched
+
+
+def _why(run: Sequence[Segment], inside: Sequence[Stretch]) -> str:
+    """Say the number of traces, the spread with its interval, and who leaves the others."""
+    parts = [_traces(run), _spread(run), _whom(run[0], inside)]
+    return "; ".join(part for part in parts if part)
+
+
+def _traces(run: Sequence[Segment]) -> str:
+    fewest, most = min(s.traces for s in run), max(s.traces for s in run)
+    if run[0].verdict == "thin":
+        return f"only {_counted(most)}" if most else "no trace"
+    return _counted(most) if fewest == most else f"{fewest} to {_counted(most)}"
+
+
+def _counted(traces: int) -> str:
+    return f"{traces} trace" if traces == 1 else f"{traces} traces"
+
+
+def _spread(run: Sequence[Segment]) -> str:
+    """Pool the variances of the segments; the interval is as wide as if they told no more than one."""
+    value, low, high = (
+        _root_mean_square([getattr(segment.spread, name) for segment in run])
+        for name in ("value", "low", "high")
+    )
+    if math.isnan(value):
+        return next((s.spread.reason for s in run if s.spread.reason), "")
+    if math.isnan(low) or math.isnan(high):
+        return f"spread {_metres(value, value)} m"
+    wide = high - low
+    return f"spread {_metres(value, wide)} m ({_metres(low, wide)} to {_metres(high, wide)} m)"
+
+
+def _root_mean_square(values: Sequence[float]) -> float:
+    squares = [value**2 for value in values if not math.isnan(value)]
+    return math.sqrt(sum(squares) / len(squares)) if squares else math.nan
+
+
+def _metres(value: float, wide: float) -> str:
+    return f"{value:,.1f}" if wide < 7.1 else f"{value:,.0f}"
+
+
+def _whom(first: Segment, inside: Sequence[Stretch]) -> str:
+    if not inside:
+        return ""
+    worst = sorted(inside, key=lambda stretch: (-abs(stretch.peak_m), stretch.from_m, stretch.number))
+    named = [_one(stretch) for stretch in worst[:NAMED_AT_MOST]]
+    more = len(worst) - len(named)
+    tail = f" and {more} more" if more else ""
+    leave_out = "leave out or speak of: " if first.verdict == "steady" else ""
+    return leave_out + ", ".join(named) + tail
+
+
+def _one(stretch: Stretch) -> str:
+    who = printable(stretch.receiver or stretch.file, 60)
+    ride = f" on ride {printable(stretch.ride, 40)}" if stretch.ride else ""
+    return f"{who}{ride} {_DOES[stretch.cause]} (up to {abs(stretch.peak_m):.0f} m {stretch.side})"
