@@ -1,0 +1,178 @@
+"""layers.gpkg: lines and points of a result as layers of an OGC GeoPackage; thinning of lines for maps."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any
+
+import geopandas as gpd
+import numpy as np
+import pyogrio
+import shapely
+
+from trackspread import model as m
+from trackspread.reports.figures import utc
+from trackspread.reports.places import fix_positions, line_between, pieces, trace_between
+from trackspread.reports.result import Document, wrapped_lon_deg
+from trackspread.reports.tables import Cell, Column, Figure, Table, figure, route_tables, text
+
+METRES_PER_DEGREE = 111_320.0
+"""A degree of longitude on the equator, metres; a degree of latitude is within 0.8 % of it."""
+
+CENTRELINE = (
+    Column("length", "length", "m"),
+    figure("spread", "spread", "m", interval=True),
+    figure("p95", "95 % within", "m"),
+    text("grid", "grid"),
+)
+STATIONS = (
+    Column("station", "station", "m"),
+    Column("traces", "traces"),
+    figure("spread", "spread", "m", interval=True),
+)
+FIXES = (text("kind", "kind"), Column("trace", "trace"))
+
+Part = tuple[str, tuple[Cell, ...], Any]
+"""Name of the route, cells, geometry."""
+
+
+def write_layers(analysis: m.Analysis, document: Document, file: Path) -> None:
+    """Write centreline, stations, segments, stretches, fixes and traces into ``file`` (WGS 84).
+
+    Lines that cross the antimeridian are cut there (RFC 7946, section 3.1.9). The time of change that the
+    format keeps is set to the time of the analysis, so that the same analysis gives the same bytes (by the
+    same versions of GDAL and SQLite).
+    """
+    tables = [{table.name: table for table in route_tables(route)} for route in document["routes"]]
+    routes = list(zip(analysis.routes, tables, strict=True))
+    columns = {name: tables[0][name].columns for name in ("segments", "stretches", "traces")}
+    with _dated(analysis.created_s):
+        _write(file, "centreline", CENTRELINE, [_centreline(route) for route in analysis.routes])
+        _write(file, "stations", STATIONS, [part for route in analysis.routes for part in _stations(route)])
+        _write(
+            file, "segments", columns["segments"], [p for r, t in routes for p in _spans(r, t["segments"])]
+        )
+        _write(file, "stretches", columns["stretches"], [p for r, t in routes for p in _stretches(r, t)])
+        fixes = (*FIXES, *tables[0]["fixes"].columns)
+        _write(file, "fixes", fixes, [p for r, t in routes for p in _fixes(r, t["fixes"])])
+        _write(file, "traces", columns["traces"], [p for r, t in routes for p in _traces(r, t["traces"])])
+
+
+def thinned(lon_deg: m.Floats, lat_deg: m.Floats, tolerance_m: float) -> tuple[m.Floats, m.Floats]:
+    """Return a line without points that change it by less than ``tolerance_m`` (Douglas & Peucker 1973)."""
+    if len(lon_deg) < 3:
+        return lon_deg, lat_deg
+    shrink = max(1e-6, float(np.cos(np.radians(np.mean(lat_deg)))))
+    flat = shapely.linestrings(np.column_stack([lon_deg * shrink, lat_deg]) * METRES_PER_DEGREE)
+    kept = shapely.get_coordinates(shapely.simplify(flat, tolerance_m, preserve_topology=False))
+    return kept[:, 0] / METRES_PER_DEGREE / shrink, kept[:, 1] / METRES_PER_DEGREE
+
+
+def cut_lines(lines: list[tuple[m.Floats, m.Floats]]) -> Any:
+    """Return lines with continuous longitudes as one MultiLineString within [-180, 180]."""
+    whole = shapely.MultiLineString([np.column_stack(line) for line in lines if len(line[0]) > 1])
+    if whole.is_empty:
+        return whole
+    west, _, east, _ = whole.bounds
+    turns = range(int(np.floor((west + 180) / 360)), int(np.floor((east + 180) / 360)) + 1)
+    if turns == range(0, 1):
+        return whole
+    cut = []
+    for turn in turns:
+        side = shapely.intersection(whole, shapely.box(360 * turn - 180, -90, 360 * turn + 180, 90))
+        parts = [piece for piece in shapely.get_parts(side) if piece.geom_type == "LineString"]
+        cut += [shapely.get_coordinates(piece) - (360 * turn, 0) for piece in parts]
+    return shapely.MultiLineString(cut)
+
+
+@contextmanager
+def _dated(time_s: float) -> Iterator[None]:
+    """Let GDAL take ``time_s`` for the present, for as long as it lasts."""
+    name = "OGR_CURRENT_DATE"
+    before = pyogrio.get_gdal_config_option(name)
+    pyogrio.set_gdal_config_options({name: (utc(time_s) or "1970-01-01T00:00:00Z").replace("Z", ".000Z")})
+    try:
+        yield
+    finally:
+        pyogrio.set_gdal_config_options({name: before})
+
+
+def _write(file: Path, layer: str, columns: tuple[Column, ...], parts: list[Part]) -> None:
+    names, values = ["route"], [[_clean(route) for route, _, _ in parts]]
+    for i, column in enumerate(columns):
+        cells = [cells[i] for _, cells, _ in parts]
+        for end, header in enumerate(column.headers()):
+            names.append(header)
+            values.append([_value(column, cell, end) for cell in cells])
+    geometry = gpd.GeoSeries([shape for _, _, shape in parts], crs="EPSG:4326")
+    frame = gpd.GeoDataFrame(dict(zip(names, values, strict=True)), geometry=geometry)
+    kind = "Point" if layer in ("stations", "fixes") else "MultiLineString"
+    texts = {
+        header: "str"
+        for column in columns
+        for header in column.headers()
+        if column.kind in ("text", "verdict", "origin")
+    }
+    frame = frame.astype({"route": "str", **texts})
+    pyogrio.write_dataframe(frame, file, layer=layer, driver="GPKG", geometry_type=kind)
+
+
+def _value(column: Column, cell: Cell, end: int) -> Any:
+    if isinstance(cell, Figure):
+        cell = (cell.value, cell.low, cell.high)[end]
+    if column.kind in ("text", "verdict", "origin"):
+        return "" if cell is None else _clean(str(cell))
+    if column.kind == "truth":
+        return bool(cell)
+    return float("nan") if cell is None else float(cell)
+
+
+def _clean(value: str) -> str:
+    return value.replace("\0", "�").encode("utf-8", "replace").decode("utf-8")
+
+
+# --- geometry of one route ---------------------------------------------------------------------------
+
+
+def _points(lon_deg: m.Floats, lat_deg: m.Floats) -> Any:
+    return shapely.points(wrapped_lon_deg(lon_deg), lat_deg)
+
+
+def _centreline(route: m.RouteResult) -> Part:
+    spread = Figure(value=route.spread.value, low=route.spread.low, high=route.spread.high)
+    cells = (route.length_m, spread, Figure(value=route.p95_m), route.proj4)
+    return route.name, cells, cut_lines([(route.lon_deg, route.lat_deg)])
+
+
+def _stations(route: m.RouteResult) -> Iterator[Part]:
+    present = np.isfinite(route.offset_m).sum(axis=0)
+    places = _points(route.lon_deg, route.lat_deg)
+    for i, place in enumerate(places):
+        spread = Figure(
+            value=route.station_spread_m[i], low=route.station_low_m[i], high=route.station_high_m[i]
+        )
+        yield route.name, (float(route.station_m[i]), int(present[i]), spread), place
+
+
+def _spans(route: m.RouteResult, table: Table) -> Iterator[Part]:
+    for segment, cells in zip(route.segments, table.rows, strict=True):
+        yield route.name, cells, cut_lines([line_between(route, segment.from_m, segment.to_m)])
+
+
+def _stretches(route: m.RouteResult, tables: dict[str, Table]) -> Iterator[Part]:
+    for stretch, cells in zip(route.stretches, tables["stretches"].rows, strict=True):
+        yield route.name, cells, cut_lines(trace_between(route, stretch))
+
+
+def _fixes(route: m.RouteResult, table: Table) -> Iterator[Part]:
+    for trace, cells in zip(route.traces, table.rows, strict=True):
+        for kind, (lon, lat) in fix_positions(trace).items():
+            place = _points(np.array([lon]), np.array([lat]))[0]
+            yield route.name, (kind, trace.number, *cells), place
+
+
+def _traces(route: m.RouteResult, table: Table) -> Iterator[Part]:
+    for trace, cells in zip(route.traces, table.rows, strict=True):
+        yield route.name, cells, cut_lines(pieces(trace))

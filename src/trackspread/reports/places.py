@@ -1,0 +1,53 @@
+"""Where things lie: pieces of centreline and trace, and the points of a fix, in continuous longitudes."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from trackspread import model as m
+
+Line = tuple[m.Floats, m.Floats]
+"""Longitudes (running on past 180 where the line crosses the antimeridian) and latitudes, degrees."""
+
+
+def line_between(route: m.RouteResult, from_m: float, to_m: float) -> Line:
+    """Return the centreline between two stations, ends interpolated."""
+    inside = (route.station_m > from_m) & (route.station_m < to_m)
+    at = np.concatenate([[from_m], route.station_m[inside], [to_m]])
+    return np.interp(at, route.station_m, route.lon_deg), np.interp(at, route.station_m, route.lat_deg)
+
+
+def pieces(trace: m.TraceResult, keep: m.Bools | None = None) -> list[Line]:
+    """Return the unbroken pieces of a trace, of the points to ``keep`` only (all by default)."""
+    if len(trace.lon_deg) == 0:
+        return []
+    lon = np.unwrap(trace.lon_deg, period=360.0)
+    part = np.cumsum(trace.break_before)
+    chosen = np.ones(len(lon), dtype=bool) if keep is None else keep
+    part = part + np.cumsum(~chosen)
+    found = []
+    for number in np.unique(part[chosen]):
+        here = chosen & (part == number)
+        found.append((lon[here], trace.lat_deg[here]))
+    return found
+
+
+def trace_between(route: m.RouteResult, stretch: m.Stretch) -> list[Line]:
+    """Return where a trace runs in its stretch; the centreline there if fewer than two points are left."""
+    trace = next(t for t in route.traces if t.number == stretch.number)
+    with np.errstate(invalid="ignore"):
+        inside = (trace.station_m >= stretch.from_m) & (trace.station_m <= stretch.to_m)
+    found = [line for line in pieces(trace, inside) if len(line[0]) > 1]
+    return found or [line_between(route, stretch.from_m, stretch.to_m)]
+
+
+def fix_positions(trace: m.TraceResult) -> dict[str, tuple[float, float]]:
+    """Return longitude and latitude of the first and of the settled fix, those that lie on the route."""
+    stations = {"first": trace.first_fix.at_station_m, "settled": trace.settled_fix.at_station_m}
+    known = np.isfinite(trace.station_m)
+    found = {}
+    for kind, station in stations.items():
+        if np.isfinite(station) and known.any():
+            i = int(np.nanargmin(np.abs(trace.station_m - station)))
+            found[kind] = (float(trace.lon_deg[i]), float(trace.lat_deg[i]))
+    return found
