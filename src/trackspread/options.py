@@ -96,7 +96,9 @@ class Options:
         if self.grid not in ("local", "utm"):
             raise BadOption(f"grid: 'local' or 'utm' is allowed (found {self.grid!r})")
         if self.torn_m < self.steady_m:
-            raise BadOption(f"torn_m: at least steady_m, {self.steady_m:g}, is needed (found {self.torn_m:g})")
+            raise BadOption(
+                f"torn_m: at least steady_m, {self.steady_m:g}, is needed (found {self.torn_m:g})"
+            )
         if self.stretch_leave > self.stretch_enter:
             raise BadOption(
                 f"stretch_leave: at most stretch_enter, {self.stretch_enter:g}, is allowed "

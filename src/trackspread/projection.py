@@ -65,7 +65,9 @@ class Grid:
         Half axes of Tissot's indicatrix (Snyder 1987, ch. 4) as PROJ computes them.
         """
         factors = self._proj().get_factors(lon_deg, lat_deg)
-        axes = np.concatenate([np.atleast_1d(factors.tissot_semimajor), np.atleast_1d(factors.tissot_semiminor)])
+        axes = np.concatenate(
+            [np.atleast_1d(factors.tissot_semimajor), np.atleast_1d(factors.tissot_semiminor)]
+        )
         return float(np.nanmax(np.abs(axes - 1.0)) * 1e6)
 
     def _proj(self) -> pyproj.Proj:

@@ -78,6 +78,8 @@ def main(arguments: list[str] | None = None) -> None:
         click.echo(f"trackspread: {name}: {error.strerror or error}", err=True)
         status = NOTHING
     except MemoryError:
-        click.echo("trackspread: the memory of this machine is not enough; analyse fewer traces at once", err=True)
+        click.echo(
+            "trackspread: the memory of this machine is not enough; analyse fewer traces at once", err=True
+        )
         status = NOTHING
     sys.exit(status)

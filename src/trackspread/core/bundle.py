@@ -60,7 +60,9 @@ class Bundle:
 
     def select(self, keep: list[int]) -> Bundle:
         """Return the bundle of some of the traces."""
-        return join([tuple(a[self.of(t)] for a in (self.x, self.y, self.time_s, self.gap_before)) for t in keep])
+        return join(
+            [tuple(a[self.of(t)] for a in (self.x, self.y, self.time_s, self.gap_before)) for t in keep]
+        )
 
 
 def join(parts: list[tuple[Floats, ...]]) -> Bundle:

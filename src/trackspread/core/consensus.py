@@ -36,12 +36,16 @@ def medoid(bundle: Bundle) -> int:
     `MEDOID_CAP_M`, both ways; the medoid has the smallest median distance to the rest.
     """
     every = _evenly(bundle.traces, MEDOID_JUDGES)
-    points = {t: np.column_stack(resample(bundle.x[bundle.of(t)], bundle.y[bundle.of(t)], 10.0)) for t in every}
+    points = {
+        t: np.column_stack(resample(bundle.x[bundle.of(t)], bundle.y[bundle.of(t)], 10.0)) for t in every
+    }
     trees = {t: cKDTree(p) for t, p in points.items()}
     tried = _evenly(len(every), MEDOID_CANDIDATES)
     cost = []
     for c in (every[i] for i in tried):
-        others = [_mean_distance(trees[c], points[t]) + _mean_distance(trees[t], points[c]) for t in every if t != c]
+        others = [
+            _mean_distance(trees[c], points[t]) + _mean_distance(trees[t], points[c]) for t in every if t != c
+        ]
         cost.append(float(np.median(others)) if others else 0.0)
     return every[tried[int(np.argmin(cost))]]
 
@@ -64,7 +68,13 @@ def first_line(bundle: Bundle, step_m: float) -> Line:
 
 
 def consensus(
-    bundle: Bundle, line: Line, station_m: Floats, *, step_m: float, reach_m: float, gap_m: float,
+    bundle: Bundle,
+    line: Line,
+    station_m: Floats,
+    *,
+    step_m: float,
+    reach_m: float,
+    gap_m: float,
     left_out: Bools | None = None,
 ) -> tuple[Line, Floats]:
     """Move a line onto the robust middle of the traces.
@@ -119,7 +129,9 @@ def _moved(line: Line, move_m: Floats, station_m: Floats, step_m: float) -> tupl
     keep = without_folds(x, y, tx, ty)
     x, y, old = x[keep], y[keep], line.station_m[keep]
     new = cumulative_length(x, y)
-    carried = np.interp(station_m, old, new) + np.minimum(station_m, 0.0) + np.maximum(station_m - old[-1], 0.0)
+    carried = (
+        np.interp(station_m, old, new) + np.minimum(station_m, 0.0) + np.maximum(station_m - old[-1], 0.0)
+    )
     moved = line_through(x, y, step_m)
     return moved, carried * (moved.length_m / new[-1])
 
@@ -159,7 +171,9 @@ def _way_beyond(bundle: Bundle, line: Line, station_m: Floats, direction: int) -
             before = at[: inside[0]]
             outer = np.flatnonzero(np.isfinite(before) & (before > -1.0))
             end = outer[0] if len(outer) else inside[0]
-            ways.append((float(cumulative_length(x[:end], y[:end])[-1]) if end > 1 else 0.0, x[:end], y[:end]))
+            ways.append(
+                (float(cumulative_length(x[:end], y[:end])[-1]) if end > 1 else 0.0, x[:end], y[:end])
+            )
     ways.sort(key=lambda way: -way[0])
     need = max(2, math.ceil(bundle.traces / 2))
     nothing = (np.empty(0), np.empty(0))
@@ -168,9 +182,7 @@ def _way_beyond(bundle: Bundle, line: Line, station_m: Floats, direction: int) -
     return ways[need - 1][1], ways[need - 1][2]
 
 
-def centreline(
-    bundle: Bundle, *, step_m: float, reach_m: float, gap_m: float
-) -> tuple[Line, Floats]:
+def centreline(bundle: Bundle, *, step_m: float, reach_m: float, gap_m: float) -> tuple[Line, Floats]:
     """Return the consensus line of a bundle and the station of each of its points, shape (P,)."""
     line = first_line(bundle, step_m)
     station = match(bundle, line, reach_m)

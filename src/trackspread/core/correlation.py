@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
+from numpy.typing import NDArray
 from scipy.optimize import nnls
 
 from trackspread.model import Floats
@@ -17,7 +20,7 @@ def autocorrelation(values: Floats) -> Floats:
     NIST/SEMATECH e-Handbook of Statistical Methods, 1.3.5.12 (no n / (n - k) factor).
     """
     y = np.asarray(values, dtype=float) - np.mean(values)
-    products = _lagged_products(y[None, :])
+    products = _lagged(y[None, :])
     return np.asarray(products / products[0])
 
 
@@ -31,64 +34,96 @@ def effective_size(correlation: Floats) -> float:
     return float(n / (1.0 + 2.0 * np.sum((1.0 - k / n) * correlation[1:])))
 
 
-def _lagged_products(values: Floats) -> Floats:
-    """Return the sums of products over all pairs at each lag, pooled over rows, shape (S,)."""
+def _lagged(values: NDArray[np.complex128] | Floats) -> Floats:
+    """Return Re sum x_i conj(x_j) over all pairs at each lag, pooled over rows, shape (S,)."""
     size = values.shape[1]
     padded = 1 << int(np.ceil(np.log2(2 * size)))
-    spectrum = np.fft.rfft(values, padded, axis=1)
+    spectrum = np.fft.fft(values, padded, axis=1)
     power = (spectrum.real**2 + spectrum.imag**2).sum(axis=0)
-    return np.asarray(np.fft.irfft(power, padded)[:size])
+    return np.asarray(np.fft.ifft(power)[:size].real)
 
 
-def residual_correlation(residual_m: Floats) -> tuple[Floats, Floats]:
-    """Return the correlation of residuals along the route and the pairs behind each lag, shape (S,).
+@dataclass(frozen=True, kw_only=True, slots=True, eq=False)
+class Correlation:
+    """How residuals at two stations are alike: rho(distance), times cos of the angle between the headings.
+
+    ``by_lag``, shape (S,), is rho at 0, 1, 2 … stations. ``heading_rad``, shape (S,), is the direction of
+    the line: an error that points one way on the earth turns into another offset where the line turns.
+    ``turning`` is False where the residuals say that errors keep to their side of the line instead.
+    """
+
+    by_lag: Floats
+    heading_rad: Floats
+    turning: bool
+    step_m: float
+
+    def at(self, distance_m: Floats | float) -> Floats:
+        """Return rho at distances along a straight line."""
+        return np.interp(distance_m, self.step_m * np.arange(len(self.by_lag)), self.by_lag)
+
+    def mean_square(self, first: int, end: int) -> float:
+        """Return the mean of the squared correlation over all pairs of stations in ``first:end``."""
+        turned = np.exp(2j * self.turning * self.heading_rad[first:end])[None, :]
+        n = turned.shape[1]
+        pairs = n - np.arange(n)
+        squared_cosines = 0.5 * (pairs + _lagged(turned))
+        twice = np.where(np.arange(n) == 0, 1.0, 2.0)
+        return float(np.sum(twice * self.by_lag[:n] ** 2 * squared_cosines) / n**2)
+
+    def length_m(self) -> float:
+        """Return the distance at which rho falls to 1/e; the whole route if it never does."""
+        below = np.flatnonzero(self.by_lag < np.exp(-1.0))
+        return float(self.step_m * (below[0] if len(below) else len(self.by_lag)))
+
+
+def residual_correlation(residual_m: Floats, heading_rad: Floats) -> tuple[Floats, Floats]:
+    """Return rho of residuals by lag and the information behind each lag, shape (S,).
 
     ``residual_m``, shape (T, S), are offsets less the mean across traces at each station; as that mean
-    is taken across and not along, the correlation is not pulled down by it. NaN is left out.
+    is taken across and not along, the correlation is not pulled down by it. At each lag rho is the
+    least-squares factor of r_i r_j on cos(heading_i - heading_j). NaN is left out.
     """
     known = np.isfinite(residual_m)
-    pairs = _lagged_products(known.astype(float)).round()
-    sums = _lagged_products(np.where(known, residual_m, 0.0))
-    mean = np.divide(sums, pairs, out=np.zeros(len(sums)), where=pairs > 0)
-    return (mean / mean[0] if mean[0] > 0 else np.zeros(len(sums))), pairs
+    filled = np.where(known, residual_m, 0.0)
+    sums = _lagged(filled * np.exp(1j * heading_rad))
+    squares = 0.5 * (_lagged(known.astype(float)) + _lagged(known * np.exp(2j * heading_rad)))
+    mean = np.divide(sums, squares, out=np.zeros(len(sums)), where=squares > 0.5)
+    return (mean / mean[0] if mean[0] > 0 else np.zeros(len(sums))), np.maximum(squares, 0.0)
 
 
-def fitted_correlation(residual_m: Floats, step_m: float, dof: float) -> Floats:
-    """Return a smooth correlation function at all lags, shape (S,): a mixture of exponentials.
+def fitted_correlation(residual_m: Floats, heading_rad: Floats, step_m: float, dof: float) -> Correlation:
+    """Return the smooth correlation that fits residuals, shape (T, S), best.
 
     A sum of exponentials with non-negative weights that add up to one is the correlation of a sum of
     first-order Gauss-Markov processes, the usual model of GNSS error (common practice). The weights are
     fitted to `residual_correlation` by non-negative least squares. With few traces the long lags are
     poorly known; there a prior of `PRIOR_LENGTH_M` (some quarter of an hour on a bicycle) speaks, with the
     weight of `PRIOR_WEIGHT` independent lengths, against the ``dof`` traces times the lengths in the data
-    (calibrated by simulation, docs/validation.md).
+    (calibrated by simulation, docs/validation.md). Of errors that keep their direction on the earth and
+    errors that keep their side of the line, those are taken that explain the residuals better.
     """
-    raw, pairs = residual_correlation(residual_m)
+    tried = []
+    for turning in (True, False):
+        raw, squares = residual_correlation(residual_m, turning * heading_rad)
+        tried.append((float(np.sum(squares[1:] * raw[1:] ** 2)), turning, raw, squares))
+    _, turning, raw, squares = max(tried, key=lambda entry: entry[:2])
+    by_lag = _mixture(raw, squares, step_m, dof)
+    return Correlation(by_lag=by_lag, heading_rad=heading_rad, turning=turning, step_m=step_m)
+
+
+def _mixture(raw: Floats, squares: Floats, step_m: float, dof: float) -> Floats:
+    """Fit the mixture of exponentials to the correlation by lag, shape (S,)."""
     size = len(raw)
     lag_m = step_m * np.arange(size)
     lags = np.unique(np.round(np.geomspace(1, max(2, size * 0.7), 40)).astype(int))
-    lags = lags[(lags < size) & (pairs[np.minimum(lags, size - 1)] > 0)]
+    lags = lags[lags < size]
+    share = squares[lags] / np.maximum(squares[0] * (1.0 - lags / size), 1e-9)
     lengths = np.concatenate([[step_m / 5.0], np.geomspace(20.0, 20_000.0, 16)])
     basis = np.exp(-lag_m[:, None] / lengths)
     prior = np.exp(-lag_m / PRIOR_LENGTH_M)
     independent = max(dof, 1.0) * np.maximum(lag_m[-1] / np.maximum(lag_m[lags], 50.0), 1.0)
-    weight = np.sqrt(independent)
-    light = np.sqrt(PRIOR_WEIGHT)
+    weight, light = np.sqrt(independent * np.minimum(share, 1.0)), np.sqrt(PRIOR_WEIGHT)
     equations = [basis[lags] * weight[:, None], basis[lags] * light, np.full((1, len(lengths)), 1e3)]
     targets = [raw[lags] * weight, prior[lags] * light, np.array([1e3])]
     mixture, _ = nnls(np.vstack(equations), np.concatenate(targets))
     return np.asarray(basis @ mixture)
-
-
-def mean_square_correlation(correlation: Floats, stations: int) -> float:
-    """Return the mean of rho^2 over all pairs among ``stations`` neighbouring stations, 0 < … <= 1."""
-    n = min(stations, len(correlation))
-    k = np.arange(n)
-    weight = np.where(k == 0, 1.0, 2.0) * (n - k) / n**2
-    return float(np.sum(weight * correlation[:n] ** 2))
-
-
-def correlation_length_m(correlation: Floats, step_m: float) -> float:
-    """Return the lag at which the correlation falls to 1/e, metres; the whole route if it never does."""
-    below = np.flatnonzero(correlation < np.exp(-1.0))
-    return float(step_m * (below[0] if len(below) else len(correlation)))

@@ -59,5 +59,7 @@ def median_interval(values: Floats, confidence: float = 0.95) -> tuple[float, fl
     enough = [k for k, level in enumerate(reached, 1) if level >= confidence]
     k = enough[-1] if enough else 1
     level = reached[k - 1] if reached else 0.0
-    middle = 0.5 * (ordered[(n - 1) // 2] + ordered[n // 2]) if np.isfinite(ordered[n // 2]) else ordered[n // 2]
+    middle = (
+        0.5 * (ordered[(n - 1) // 2] + ordered[n // 2]) if np.isfinite(ordered[n // 2]) else ordered[n // 2]
+    )
     return float(middle), float(ordered[k - 1]), float(ordered[n - k]), level

@@ -92,9 +92,7 @@ def sample(bundle: Bundle) -> Samples:
     return Samples(index=index, x=x, y=y, heading_x=hx / norm, heading_y=hy / norm, travel_m=travel[safe])
 
 
-def candidates(
-    px: Floats, py: Floats, line: Line, reach_m: float
-) -> tuple[Ints, Floats, Floats]:
+def candidates(px: Floats, py: Floats, line: Line, reach_m: float) -> tuple[Ints, Floats, Floats]:
     """Return point number, station and distance of every local minimum of distance within reach.
 
     The result is sorted by point, then by station; at most `CANDIDATES` (the nearest) a point.

@@ -28,6 +28,12 @@ def tangents(x: Floats, y: Floats) -> tuple[Floats, Floats]:
     return dx / norm, dy / norm
 
 
+def headings(x: Floats, y: Floats) -> Floats:
+    """Return the direction of travel at the vertices, radians counter-clockwise from east, shape (V,)."""
+    tx, ty = tangents(x, y)
+    return np.asarray(np.arctan2(ty, tx))
+
+
 def smooth(x: Floats, half_width: int) -> Floats:
     """Return a local quadratic fit of ``x`` over ``2 half_width + 1`` neighbours; ends are kept.
 
@@ -90,8 +96,21 @@ def project_onto_segments(
     distance = np.hypot(dx - inside * ux, dy - inside * uy)
     first, last = segment == 0, segment == len(x) - 2
     free = np.where(first & (along < 0.0) | last & (along > length), along, inside)
-    offset = np.where(free == along, across, np.copysign(distance, across))
+    offset = np.where(
+        free == along, across, np.copysign(distance, _side_at_vertex(dx, dy, x, y, segment, along > 0))
+    )
     return station_m[segment] + free, offset, distance
+
+
+def _side_at_vertex(dx: Floats, dy: Floats, x: Floats, y: Floats, segment: Ints, second: Bools) -> Floats:
+    """Return a number whose sign says on which side of a corner points lie: right is positive.
+
+    At a corner neither of the two segments knows; the bisector, through the neighbouring vertices, does.
+    """
+    vertex = segment + second
+    before, after = np.maximum(vertex - 1, 0), np.minimum(vertex + 1, len(x) - 1)
+    px, py = dx + x[segment] - x[vertex], dy + y[segment] - y[vertex]
+    return np.asarray(px * (y[after] - y[before]) - py * (x[after] - x[before]))
 
 
 def project_near(

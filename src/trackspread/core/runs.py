@@ -21,12 +21,3 @@ def joined(spans: Ints, most_apart: int) -> Ints:
     first = np.concatenate([[True], apart])
     last = np.concatenate([apart, [True]])
     return np.stack([spans[first, 0], spans[last, 1]], axis=1)
-
-
-def run_around(mask: Bools, index: int) -> tuple[int, int]:
-    """Return first and last index of the run of True that holds ``index`` (True there)."""
-    outside = np.flatnonzero(~mask)
-    place = int(np.searchsorted(outside, index))
-    first = int(outside[place - 1]) + 1 if place > 0 else 0
-    last = int(outside[place]) - 1 if place < len(outside) else len(mask) - 1
-    return first, last

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy import special
 
+from trackspread.core.correlation import Correlation
 from trackspread.core.robust import bisquare_weights, mad_scale, pooled_scale, running_mean
 from trackspread.model import Floats, Ints
 
@@ -23,7 +24,9 @@ class Deviation:
     scale_m: Floats
 
 
-def deviation(offset_m: Floats, shown_m: Floats, ride: Ints, step_m: float, correlation: Floats) -> Deviation:
+def deviation(
+    offset_m: Floats, shown_m: Floats, ride: Ints, step_m: float, correlation: Correlation
+) -> Deviation:
     """Judge each trace by the traces of all other rides (leave one ride out).
 
     A trace that took part in its own consensus would hide 1/n of its error. Beyond `MOST_RIDES` rides
@@ -37,7 +40,7 @@ def deviation(offset_m: Floats, shown_m: Floats, ride: Ints, step_m: float, corr
         Offsets to be judged, those of stretches and of ways out of reach included.
     ride : ndarray of int, shape (T,)
     step_m, correlation
-        Distance of stations, and the correlation of residuals by lag, shape (S,).
+        Distance of stations, and the correlation of residuals along the route.
 
     Notes
     -----
@@ -63,12 +66,11 @@ def deviation(offset_m: Floats, shown_m: Floats, ride: Ints, step_m: float, corr
     return Deviation(deviation_m=out, scale_m=scale)
 
 
-def _judged_by(others_m: Floats, half: int, correlation: Floats) -> tuple[Floats, Floats, Floats]:
+def _judged_by(others_m: Floats, half: int, correlation: Correlation) -> tuple[Floats, Floats, Floats]:
     """Return location and weights of the others, and the chance scale of a further trace, shape (S,)."""
     location, weight = bisquare_weights(others_m, pooled_scale(others_m, half))
     count = np.isfinite(others_m).sum(axis=0)
-    lags = correlation[: 2 * half + 1]
-    shared = float(np.mean(lags**2)) if len(lags) else 1.0
+    shared = float(np.mean(correlation.by_lag[: 2 * half + 1] ** 2))
     local = running_mean(mad_scale(others_m), half) ** 2
     dof = np.maximum(MAD_EFFICIENCY * (count - 1.0) / max(shared, 1e-3), 0.2)
     moderated = moderated_variance(local, dof)

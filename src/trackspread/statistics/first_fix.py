@@ -13,8 +13,13 @@ NO_TIMES = "not measurable: the trace has no times"
 
 
 def first_fix(
-    number: int, first_time_s: float, start_s: float, source: FixSource, at_station_m: float,
-    station_m: Floats, crossing_s: Floats,
+    number: int,
+    first_time_s: float,
+    start_s: float,
+    source: FixSource,
+    at_station_m: float,
+    station_m: Floats,
+    crossing_s: Floats,
 ) -> FirstFix:
     """Return the first fix of one trace: its first logged position less the start, never 0 by default.
 
@@ -32,14 +37,23 @@ def first_fix(
     missing = max(at_station_m, 0.0) if np.isfinite(at_station_m) else float("nan")
     bound = _others_took(number, missing, station_m, crossing_s)
     if not np.isfinite(first_time_s):
-        return FirstFix(value_s=np.nan, source="none", at_station_m=at_station_m, reason=NO_TIMES, missing_m=missing)
+        return FirstFix(
+            value_s=np.nan, source="none", at_station_m=at_station_m, reason=NO_TIMES, missing_m=missing
+        )
     if source == "none" or not np.isfinite(start_s) or first_time_s < start_s:
         return FirstFix(
-            value_s=np.nan, source="none", at_station_m=at_station_m, reason=NO_START,
-            missing_m=missing, lower_bound_s=bound,
+            value_s=np.nan,
+            source="none",
+            at_station_m=at_station_m,
+            reason=NO_START,
+            missing_m=missing,
+            lower_bound_s=bound,
         )
     return FirstFix(
-        value_s=first_time_s - start_s, source=source, at_station_m=at_station_m, missing_m=missing,
+        value_s=first_time_s - start_s,
+        source=source,
+        at_station_m=at_station_m,
+        missing_m=missing,
         lower_bound_s=bound,
     )
 
@@ -55,8 +69,15 @@ def _others_took(number: int, missing_m: float, station_m: Floats, crossing_s: F
 
 
 def settled_fix(
-    fix: FirstFix, first_time_s: float, start_s: float, station_m: Floats, crossing_s: Floats,
-    deviation_m: Floats, scale_m: Floats, away: Floats, options: Options,
+    fix: FirstFix,
+    first_time_s: float,
+    start_s: float,
+    station_m: Floats,
+    crossing_s: Floats,
+    deviation_m: Floats,
+    scale_m: Floats,
+    away: Floats,
+    options: Options,
 ) -> tuple[SettledFix, int]:
     """Return the settled fix of one trace, and the number of stations that belong to its settling.
 
@@ -96,7 +117,12 @@ def settled_fix(
 
 def _fix(value: float, at: float, censored: bool, band: float, options: Options, reason: str) -> SettledFix:
     return SettledFix(
-        value_s=value, at_station_m=at, censored=censored, band_m=band, hold_s=options.settle_hold_s, reason=reason
+        value_s=value,
+        at_station_m=at,
+        censored=censored,
+        band_m=band,
+        hold_s=options.settle_hold_s,
+        reason=reason,
     )
 
 
@@ -118,6 +144,11 @@ def median_fix(values_s: Floats, censored: int, confidence: float, reason: str) 
     finite = [x if np.isfinite(x) else float("nan") for x in (middle, low, high)]
     words = "" if np.isfinite(middle) else "half or more of the rides never settled"
     return MedianEstimate(
-        median=finite[0], low=finite[1], high=finite[2], n=len(every), censored=censored, confidence=level,
+        median=finite[0],
+        low=finite[1],
+        high=finite[2],
+        n=len(every),
+        censored=censored,
+        confidence=level,
         reason=words,
     )

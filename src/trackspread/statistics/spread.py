@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from trackspread.core.correlation import fitted_correlation, mean_square_correlation
+from trackspread.core.correlation import Correlation, fitted_correlation
 from trackspread.core.intervals import sd_factors
 from trackspread.core.robust import running_mean
 from trackspread.model import Bools, Estimate, Floats, Ints
@@ -16,15 +16,14 @@ from trackspread.model import Bools, Estimate, Floats, Ints
 class Variance:
     """Variance across traces at each station.
 
-    ``variance_m2``, ``count``, ``dof``, shape (S,); ``correlation``, shape (S,), is that of the residuals
-    along the route, by lag. NaN where fewer than two rides are there.
+    ``variance_m2``, ``count``, ``dof``, shape (S,); ``correlation`` is that of the residuals along the
+    route. NaN where fewer than two rides are there.
     """
 
     variance_m2: Floats
     count: Ints
     dof: Floats
-    correlation: Floats
-    step_m: float
+    correlation: Correlation
 
 
 def across_rides(offset_m: Floats, ride: Ints) -> tuple[Floats, Floats]:
@@ -36,7 +35,9 @@ def across_rides(offset_m: Floats, ride: Ints) -> tuple[Floats, Floats]:
     figure is the same over pairs of one ride (NaN where there are none).
     """
     known = np.isfinite(offset_m)
-    values = np.where(known, offset_m - np.nanmean(np.where(known, offset_m, np.nan)) if known.any() else 0.0, 0.0)
+    values = np.where(
+        known, offset_m - np.nanmean(np.where(known, offset_m, np.nan)) if known.any() else 0.0, 0.0
+    )
     every, every_pairs = _pair_sums(values, known)
     same, same_pairs = np.zeros_like(every), np.zeros_like(every_pairs)
     for number in np.unique(ride):
@@ -60,7 +61,13 @@ def _pair_sums(values: Floats, known: Bools) -> tuple[Floats, Floats]:
 
 
 def variance(
-    offset_m: Floats, span_m: Floats, left_out: Bools, ride: Ints, receiver: Ints, step_m: float
+    offset_m: Floats,
+    span_m: Floats,
+    left_out: Bools,
+    ride: Ints,
+    receiver: Ints,
+    heading_rad: Floats,
+    step_m: float,
 ) -> Variance:
     """Return the variance across traces at each station with what its interval needs.
 
@@ -72,6 +79,8 @@ def variance(
         Stations in stretches and settling phases.
     ride, receiver : ndarray of int, shape (T,)
         Numbers of ride and receiver of each trace.
+    heading_rad : ndarray, shape (S,)
+        Direction of the line.
     step_m : float
         Distance of stations.
 
@@ -91,18 +100,20 @@ def variance(
     residual = used - np.divide(
         np.nansum(used, axis=0), count, out=np.full(used.shape[1], np.nan), where=count > 1
     )
-    correlation = fitted_correlation(residual, step_m, float(max(len(np.unique(ride)) - 1, 1)))
+    correlation = fitted_correlation(residual, heading_rad, step_m, float(max(len(np.unique(ride)) - 1, 1)))
     alike = _likeness(across, within)
     dof = 1.0 / np.maximum(
         alike**2 / np.maximum(rides - 1.0, 1e-9) + (1.0 - alike**2) / np.maximum(count - 1.0, 1e-9), 1e-9
     )
     dof = dof / _inequality(residual, receiver)
-    kept = 1.0 - (1.0 - np.interp(span_m, step_m * np.arange(len(correlation)), correlation)) / 3.0
-    kept = np.nanmean(np.where(known, kept, np.nan), axis=0, where=known) if known.any() else np.ones(1)
+    kept = np.where(known, 1.0 - (1.0 - correlation.at(span_m)) / 3.0, 0.0).sum(axis=0)
+    kept = np.divide(kept, count, out=np.ones(len(count)), where=count > 0)
     enough = rides >= 2
     return Variance(
-        variance_m2=np.where(enough, across / np.where(np.isfinite(kept), kept, 1.0), np.nan),
-        count=count, dof=np.where(enough, dof, np.nan), correlation=correlation, step_m=step_m,
+        variance_m2=np.where(enough, across / kept, np.nan),
+        count=count,
+        dof=np.where(enough, dof, np.nan),
+        correlation=correlation,
     )
 
 
@@ -145,19 +156,24 @@ def pooled(spread: Variance, first: int, end: int, confidence: float) -> Estimat
         return Estimate(reason="fewer than two rides here")
     value = float(np.sqrt(np.mean(part[known])))
     dof = float(np.mean(spread.dof[first:end][known]))
-    dof /= mean_square_correlation(spread.correlation, int(known.sum()))
+    dof /= spread.correlation.mean_square(first, end)
     low, high = sd_factors(round(dof, 2), confidence)
     return Estimate(value=value, low=value * low, high=value * high)
 
 
 def running(spread: Variance, window_m: float, confidence: float) -> tuple[Floats, Floats, Floats]:
     """Return spread, low and high in a running window, shape (S,) each."""
-    half = max(1, round(window_m / spread.step_m / 2.0))
+    size = len(spread.variance_m2)
+    half = max(1, round(window_m / spread.correlation.step_m / 2.0))
+    centres = np.arange(min(half, size - 1), max(size - half, min(half, size - 1) + 1), half)
+    shared = [spread.correlation.mean_square(max(0, c - half), min(size, c + half + 1)) for c in centres]
     value = np.sqrt(running_mean(spread.variance_m2, half))
-    dof = running_mean(spread.dof, half) / mean_square_correlation(spread.correlation, 2 * half + 1)
+    dof = running_mean(spread.dof, half) / np.interp(np.arange(size), centres, shared)
     dof = np.where(np.isfinite(spread.variance_m2), dof, np.nan)
     value = np.where(np.isfinite(spread.variance_m2), value, np.nan)
-    factors = np.array([sd_factors(float(d), confidence) if d > 0 else (np.nan, np.nan) for d in np.round(dof, 1)])
+    factors = np.array(
+        [sd_factors(float(d), confidence) if d > 0 else (np.nan, np.nan) for d in np.round(dof, 1)]
+    )
     return value, value * factors[:, 0], value * factors[:, 1]
 
 

@@ -6,12 +6,14 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from trackspread.core.runs import joined, run_around, runs
+from trackspread.core.correlation import Correlation
+from trackspread.core.runs import joined, runs
 from trackspread.model import Bools, Cause, Floats, Ints
 from trackspread.options import Options
 
-ENTER_WITH_EDGE = 2.5
+ENTER_WITH_EDGE = 2.8
 EDGE_SIGMAS = 5.0
+LEAST_EDGE = 3.2
 EDGE_M = 60.0
 COMPANION_SHARE = 0.5
 AFTER_GAP_M = 60.0
@@ -28,12 +30,15 @@ class Run:
     cause: Cause = "unknown"
 
 
-def find_runs(deviation_m: Floats, scale_m: Floats, correlation: Floats, step_m: float, options: Options) -> list[Run]:
+def find_runs(
+    deviation_m: Floats, scale_m: Floats, correlation: Correlation, step_m: float, options: Options
+) -> list[Run]:
     """Find the runs of stations where a trace leaves the others.
 
     A run opens where the deviation passes ``stretch_enter`` scales, or `ENTER_WITH_EDGE` scales with an
     edge: a change over 60 m of more than `EDGE_SIGMAS` times what errors so correlated change by chance,
-    sqrt(2 - 2 rho(60 m)) scales. Receivers wander off slowly; only a fault or another way has edges.
+    sqrt(2 - 2 rho(60 m) cos(turn)) scales, ``turn`` being that of the line. Receivers wander off slowly;
+    only a fault or another way has edges. An edge is at least `LEAST_EDGE` scales high.
     It reaches as far as the deviation stays above ``stretch_leave`` (hysteresis), or above
     0.45 of the peak up to one and a half times that, and its ends are then put on the steepest
     change nearby. Runs shorter than ``stretch_min_m`` are dropped, short breaks are closed.
@@ -41,61 +46,63 @@ def find_runs(deviation_m: Floats, scale_m: Floats, correlation: Floats, step_m:
     Parameters
     ----------
     deviation_m, scale_m : ndarray, shape (T, S)
-    correlation : ndarray, shape (S,)
-        Correlation of residuals by lag.
+    correlation : Correlation
+        Of residuals along the route.
     """
     out = []
     for trace in range(len(deviation_m)):
-        for side in (1, -1):
-            z = side * deviation_m[trace] / scale_m[trace]
-            z = np.where(np.isfinite(z), z, 0.0)
-            for first, last in _opened(z, correlation, step_m, options):
-                out.append(Run(trace=trace, first=first, last=last, side=side))
+        z = np.nan_to_num(deviation_m[trace] / scale_m[trace])
+        for first, last in _opened(z, correlation, step_m, options):
+            side = 1 if z[first : last + 1].sum() >= 0.0 else -1
+            out.append(Run(trace=trace, first=first, last=last, side=side))
     return sorted(out, key=lambda run: (run.trace, run.first))
 
 
-def _opened(z: Floats, correlation: Floats, step_m: float, options: Options) -> list[tuple[int, int]]:
-    """Return first and last station of every accepted run of one trace on one side."""
+def _opened(z: Floats, correlation: Correlation, step_m: float, options: Options) -> list[tuple[int, int]]:
+    """Return first and last station of every accepted run of one trace."""
     apart = round(options.stretch_merge_m / step_m)
-    edge = _edges(z, correlation, step_m)
+    margin = round(EDGE_M / step_m / 2)
+    edge, size = np.abs(_edges(z, correlation, step_m)), np.abs(z)
     accepted = []
-    for first, last in joined(runs(z > options.stretch_leave), apart):
-        part = z[first : last + 1]
+    for first, last in joined(runs(size > options.stretch_leave), apart):
+        part = size[first : last + 1]
         peak = float(part.max())
-        margin = round(EDGE_M / step_m / 2)
-        sharp = float(np.max(np.abs(edge[max(0, first - margin) : last + margin + 1]))) >= EDGE_SIGMAS
-        if peak < options.stretch_enter and not (sharp and peak >= min(ENTER_WITH_EDGE, options.stretch_enter)):
-            continue
-        accepted.append(_bounded(z, first + int(part.argmax()), options.stretch_leave, apart))
-    accepted = [_on_edges(z, a, b, step_m) for a, b in accepted]
-    return [(a, b) for a, b in accepted if (b - a + 1) * step_m >= options.stretch_min_m]
+        sharp = float(np.max(edge[max(0, first - margin) : last + margin + 1])) >= EDGE_SIGMAS
+        if peak >= options.stretch_enter or (sharp and peak >= min(ENTER_WITH_EDGE, options.stretch_enter)):
+            accepted += _bounded(size, first, last, options, apart)
+    ended = [_on_edges(size, a, b, step_m) for a, b in accepted]
+    return [(a, b) for a, b in ended if (b - a + 1) * step_m >= options.stretch_min_m]
 
 
-def _edges(z: Floats, correlation: Floats, step_m: float) -> Floats:
+def _edges(z: Floats, correlation: Correlation, step_m: float) -> Floats:
     """Return the change of ``z`` over `EDGE_M`, in units of what chance makes of it, shape (S,)."""
     half = max(1, round(EDGE_M / step_m / 2))
     if len(z) < 2 * half + 1:
         return np.zeros(len(z))
-    lag = min(2 * half, len(correlation) - 1)
-    unit = np.sqrt(max(2.0 - 2.0 * float(correlation[lag]), 0.05))
-    padded = np.pad(z, half, mode="edge")
-    return np.asarray((padded[2 * half :] - padded[: -2 * half]) / unit)
+    ahead = np.minimum(np.arange(len(z)) + half, len(z) - 1)
+    behind = np.maximum(np.arange(len(z)) - half, 0)
+    turn = correlation.heading_rad[ahead] - correlation.heading_rad[behind]
+    unit = np.sqrt(np.maximum(2.0 - 2.0 * correlation.at(EDGE_M) * np.cos(turn), 0.0))
+    return np.asarray((z[ahead] - z[behind]) / np.maximum(unit, LEAST_EDGE / EDGE_SIGMAS))
 
 
-def _bounded(z: Floats, peak_at: int, leave: float, apart: int) -> tuple[int, int]:
-    """Return the run around the peak above the level that separates it from a slow wander."""
-    level = float(np.clip(0.45 * z[peak_at], leave, 1.5 * leave))
-    above = z >= level
-    for first, last in joined(runs(above), apart):
-        above[first : last + 1] = True
-    return run_around(above, peak_at)
+def _bounded(z: Floats, first: int, last: int, options: Options, apart: int) -> list[tuple[int, int]]:
+    """Return the parts of a run above the level that separates them from a slow wander."""
+    part = z[first : last + 1]
+    level = float(np.clip(0.45 * part.max(), options.stretch_leave, 1.5 * options.stretch_leave))
+    enough = min(options.stretch_enter, float(part.max()))
+    pieces = joined(runs(part >= level), apart) + first
+    return [(int(a), int(b)) for a, b in pieces if z[a : b + 1].max() >= enough]
 
 
 def _on_edges(z: Floats, first: int, last: int, step_m: float) -> tuple[int, int]:
     """Move both ends to where ``z`` crosses the middle between inside and outside, at most 40 m away."""
     reach, shoulder = round(40.0 / step_m), round(80.0 / step_m)
     inside = float(np.median(z[first : last + 1]))
-    before, after = z[max(0, first - shoulder) : max(0, first - reach // 2)], z[last + reach // 2 : last + shoulder]
+    before, after = (
+        z[max(0, first - shoulder) : max(0, first - reach // 2)],
+        z[last + reach // 2 : last + shoulder],
+    )
     if len(before):
         first = _crossing(z, first, (inside + float(np.median(before))) / 2.0, reach, last, 1)
     if len(after):

@@ -1,0 +1,220 @@
+"""From a judged route to the records that reports show."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from trackspread.core.polyline import cumulative_length
+from trackspread.core.runs import runs
+from trackspread.model import (
+    Estimate,
+    Floats,
+    Gap,
+    ReceiverResult,
+    Segment,
+    Stretch,
+    TraceResult,
+    Verdict,
+)
+from trackspread.options import Options
+from trackspread.pipeline.route import Judged
+from trackspread.statistics.first_fix import median_fix
+from trackspread.statistics.spread import percentile_95, pooled, variance
+
+TORN_SHARE = 0.25
+
+
+def residual_m(judged: Judged) -> Floats:
+    """Return the offsets less their mean across traces, what is left out NaN, shape (T, S)."""
+    used = np.where(judged.left_out, np.nan, judged.found.offset_m)
+    count = np.isfinite(used).sum(axis=0)
+    mean = np.divide(np.nansum(used, axis=0), count, out=np.full(used.shape[1], np.nan), where=count > 0)
+    return used - mean
+
+
+def segments(judged: Judged, options: Options) -> tuple[Segment, ...]:
+    """Return the figures and the verdict of every segment; a last piece shorter than half joins its neighbour."""
+    station, left = judged.line.station_m, residual_m(judged)
+    count = max(1, round(float(station[-1]) / options.segment_m))
+    bounds = np.append(np.arange(count) * options.segment_m, station[-1])
+    ends = np.searchsorted(station, bounds[1:-1])
+    edges = [0, *ends.tolist(), len(station)]
+    pieces = zip(bounds[:-1], bounds[1:], edges[:-1], edges[1:], strict=True)
+    return tuple(_segment(judged, left, float(a), float(b), i, j, options) for a, b, i, j in pieces)
+
+
+def _segment(
+    judged: Judged, left: Floats, from_m: float, to_m: float, first: int, end: int, options: Options
+) -> Segment:
+    part = slice(first, end)
+    offset = judged.found.offset_m[:, part]
+    every = np.where(judged.found.away[:, part], judged.found.away_m[:, part], offset)
+    known = np.isfinite(every)
+    width = np.where(known, every, -np.inf).max(axis=0) - np.where(known, every, np.inf).min(axis=0)
+    width = width[known.sum(axis=0) >= 2]
+    spread = pooled(judged.variance, first, end, options.confidence)
+    traces = int((known.mean(axis=1) >= 0.5).sum())
+    torn_by = [
+        r for r in judged.runs if r.cause != "settling" and _share(r.first, r.last, first, end) >= TORN_SHARE
+    ]
+    verdict, reasons = _verdict(
+        traces, spread, [judged.tracks.witnesses[r.trace].trace.file for r in torn_by], options
+    )
+    return Segment(
+        from_m=from_m,
+        to_m=to_m,
+        traces=traces,
+        spread=spread,
+        p95_m=percentile_95(left[:, part], judged.variance.count[part]),
+        widest_m=float(np.quantile(width, 1.0)) if len(width) else float("nan"),
+        coverage=float(known.mean()),
+        verdict=verdict,
+        reasons=reasons,
+    )
+
+
+def _share(first: int, last: int, start: int, end: int) -> float:
+    return max(0, min(last + 1, end) - max(first, start)) / max(end - start, 1)
+
+
+def _verdict(
+    traces: int, spread: Estimate, torn_by: list[str], options: Options
+) -> tuple[Verdict, tuple[str, ...]]:
+    """Return the verdict of a segment and why: thresholds first, then stretches."""
+    if traces < options.min_traces or not np.isfinite(spread.value):
+        return "thin", (f"{traces} traces, at least {options.min_traces} are needed",)
+    reasons = [f"{name} leaves the others here" for name in dict.fromkeys(torn_by)]
+    if spread.value > options.torn_m:
+        reasons.append(f"spread {spread.value:.1f} m, above {options.torn_m:g} m")
+    if reasons:
+        return "torn", tuple(reasons)
+    if spread.value > options.steady_m:
+        return "wavering", (f"spread {spread.value:.1f} m, above {options.steady_m:g} m",)
+    return "steady", (f"spread {spread.value:.1f} m, at most {options.steady_m:g} m",)
+
+
+def stretches(judged: Judged) -> tuple[Stretch, ...]:
+    """Return the stretches as records, in order of trace and station."""
+    out = []
+    for run in sorted(judged.runs, key=lambda r: (r.trace, r.first)):
+        part = slice(run.first, run.last + 1)
+        off = judged.deviation.deviation_m[run.trace, part]
+        time = judged.found.time_s[run.trace, part]
+        time = time[np.isfinite(time)]
+        trace = judged.tracks.witnesses[run.trace]
+        out.append(
+            Stretch(
+                number=run.trace,
+                file=trace.trace.file,
+                receiver=trace.receiver,
+                ride=trace.ride,
+                from_m=float(judged.line.station_m[run.first]),
+                to_m=float(judged.line.station_m[run.last]),
+                peak_m=float(np.nanmax(np.abs(off))),
+                mean_m=float(np.nanmean(np.abs(off))),
+                side="right" if run.side > 0 else "left",
+                seconds=float(time[-1] - time[0]) if len(time) else float("nan"),
+                start_time_s=float(time[0]) if len(time) else float("nan"),
+                cause=run.cause,
+            )
+        )
+    return tuple(out)
+
+
+def traces(judged: Judged) -> tuple[TraceResult, ...]:
+    """Return every trace with its own figures."""
+    return tuple(_trace(judged, number) for number in range(len(judged.tracks.witnesses)))
+
+
+def _trace(judged: Judged, number: int) -> TraceResult:
+    witness, bundle = judged.tracks.witnesses[number], judged.tracks.bundle
+    trace, part = witness.trace, bundle.of(number)
+    own = np.where(judged.left_out[number], np.nan, judged.deviation.deviation_m[number])
+    own = own[np.isfinite(own)]
+    rides = len(np.unique(judged.tracks.ride))
+    shrink = np.sqrt(1.0 - 1.0 / rides) if rides > 1 else np.nan
+    seen = np.isfinite(judged.found.offset_m[number]) | judged.found.away[number]
+    first, settled = judged.fixes[number]
+    x, y = judged.tracks.grid.forward(trace.lon_deg, trace.lat_deg)
+    return TraceResult(
+        number=number,
+        file=trace.file,
+        part=trace.part,
+        name=trace.name,
+        receiver=witness.receiver,
+        ride=witness.ride,
+        first_fix=first,
+        settled_fix=settled,
+        spread_m=float(np.sqrt(np.mean(own**2)) * shrink) if len(own) else float("nan"),
+        bias_m=float(np.mean(own)) if len(own) else float("nan"),
+        p95_m=float(np.quantile(np.abs(own), 0.95) * shrink) if len(own) else float("nan"),
+        coverage=float(seen.mean()),
+        recorded_length_m=float(cumulative_length(x, y)[-1]),
+        gaps=_gaps(judged, number),
+        lon_deg=trace.lon_deg,
+        lat_deg=trace.lat_deg,
+        time_s=trace.time_s,
+        station_m=_station_of_logged(judged, number, part),
+        break_before=trace.break_before,
+    )
+
+
+def _station_of_logged(judged: Judged, number: int, part: slice) -> Floats:
+    """Return the station of every logged point, shape (P,): by time, or by number where all were kept."""
+    at, bundle = judged.point_station_m[part], judged.tracks.bundle
+    logged = judged.tracks.witnesses[number].trace.time_s
+    known = np.isfinite(bundle.time_s[part])
+    if len(at) == len(logged):
+        return at
+    if known.sum() < 2:
+        return np.full(len(logged), np.nan)
+    return np.interp(logged, bundle.time_s[part][known], at[known])
+
+
+def _gaps(judged: Judged, number: int) -> tuple[Gap, ...]:
+    """Return the pieces of the line over which a trace logged nothing, between its first and last point."""
+    seen = np.isfinite(judged.found.offset_m[number]) | judged.found.away[number]
+    inside = np.flatnonzero(seen)
+    if len(inside) == 0:
+        return ()
+    missing = ~seen
+    missing[: inside[0]] = missing[inside[-1] :] = False
+    time, station = judged.found.time_s[number], judged.line.station_m
+    return tuple(
+        Gap(
+            from_m=float(station[a - 1]), to_m=float(station[b + 1]), seconds=float(time[b + 1] - time[a - 1])
+        )
+        for a, b in runs(missing)
+    )
+
+
+def receivers(judged: Judged, options: Options) -> tuple[ReceiverResult, ...]:
+    """Return the figures of each receiver over its rides."""
+    return tuple(_receiver(judged, number, options) for number in np.unique(judged.tracks.receiver))
+
+
+def _receiver(judged: Judged, number: int, options: Options) -> ReceiverResult:
+    mine = np.flatnonzero(judged.tracks.receiver == number)
+    found, ride = judged.found, judged.tracks.ride[mine]
+    spread = variance(
+        found.offset_m[mine],
+        found.span_m[mine],
+        judged.left_out[mine],
+        ride,
+        judged.tracks.receiver[mine],
+        judged.variance.correlation.heading_rad,
+        judged.variance.correlation.step_m,
+    )
+    first = [judged.fixes[i][0] for i in mine]
+    settled = [judged.fixes[i][1] for i in mine]
+    known = np.isfinite(found.offset_m[mine]) | found.away[mine]
+    torn = [r for r in judged.runs if r.trace in mine and r.cause != "settling"]
+    never = sum(1 for s, f in zip(settled, first, strict=True) if s.censored and np.isfinite(f.value_s))
+    return ReceiverResult(
+        receiver=judged.tracks.witnesses[mine[0]].receiver,
+        rides=len(np.unique(ride)),
+        spread=pooled(spread, 0, len(spread.count), options.confidence),
+        first_fix_s=median_fix([f.value_s for f in first], 0, options.confidence, first[0].reason),
+        settled_fix_s=median_fix([s.value_s for s in settled], never, options.confidence, settled[0].reason),
+        stretch_share=sum(r.last - r.first + 1 for r in torn) / max(int(known.sum()), 1),
+    )

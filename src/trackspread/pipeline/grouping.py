@@ -1,0 +1,148 @@
+"""Sort traces into routes by corridor and direction."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.spatial import cKDTree
+
+from trackspread.core.polyline import cumulative_length
+from trackspread.model import Floats, Trace
+
+EARTH_RADIUS_M = 6_371_008.8
+SAME_WAY = 0.7
+PART_OF_WAY = 0.85
+LEAST_PART = 0.25
+POSE_STEP_M = 25.0
+MOST_POSES = 1500
+POOL = 12
+LEAST_POINTS = 5
+LEAST_LENGTH_M = 100.0
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Grouping:
+    """Members of each route (indices of traces), and why the others belong to none."""
+
+    routes: tuple[tuple[int, ...], ...]
+    strays: dict[int, str]
+
+
+def grouped(traces: list[Trace], corridor_m: float) -> Grouping:
+    """Sort traces into routes: those that run in one corridor in one direction.
+
+    Two traces run the same way where each has 70 % of its poses (place and heading) near the
+    other's; a trace that holds at least a quarter of a route and little else belongs to it too (a late
+    first fix, a receiver that stopped). A route needs two traces.
+    """
+    strays = {i: reason for i, trace in enumerate(traces) if (reason := _too_little(trace))}
+    poses = {i: _poses(trace, corridor_m) for i, trace in enumerate(traces) if i not in strays}
+    shares = _Shares(poses, 1.2 * corridor_m)
+    routes = _routes(shares, sorted(poses))
+    free = set(poses) - {i for route in routes for i in route}
+    for i in sorted(free):
+        best = max(range(len(routes)), key=lambda r: shares.share(i, routes[r][0]), default=None)
+        inside = shares.share(i, routes[best][0]) if best is not None else 0.0
+        held = shares.share(routes[best][0], i) if best is not None else 0.0
+        if best is not None and inside >= PART_OF_WAY and held >= LEAST_PART:
+            routes[best].append(i)
+        else:
+            strays[i] = _why(inside, held)
+    return Grouping(routes=tuple(tuple(sorted(route)) for route in routes), strays=strays)
+
+
+def _why(inside: float, held: float) -> str:
+    if inside < 0.02:
+        return "no other trace runs this way in this direction"
+    return (
+        f"{inside:.0%} of its way is shared with the nearest route, and it covers {held:.0%} of that route; "
+        f"{SAME_WAY:.0%} of both are needed"
+    )
+
+
+def _too_little(trace: Trace) -> str:
+    if len(trace.lon_deg) < LEAST_POINTS:
+        return f"fewer than {LEAST_POINTS} usable points"
+    xyz = _earth_fixed(trace.lon_deg, trace.lat_deg)
+    extent = float(np.linalg.norm(xyz.max(axis=0) - xyz.min(axis=0)))
+    if extent < LEAST_LENGTH_M:
+        return f"it stays within {extent:.0f} m; a route needs {LEAST_LENGTH_M:.0f} m"
+    return ""
+
+
+def _earth_fixed(lon_deg: Floats, lat_deg: Floats) -> Floats:
+    """Return places on a sphere, shape (P, 3), metres: good to 0.5 %, without seams or poles."""
+    lon, lat = np.radians(lon_deg), np.radians(lat_deg)
+    unit = [np.cos(lat) * np.cos(lon), np.cos(lat) * np.sin(lon), np.sin(lat)]
+    return EARTH_RADIUS_M * np.stack(unit, axis=1)
+
+
+def _poses(trace: Trace, heading_m: float) -> Floats:
+    """Return places and headings along a trace, shape (N, 6); a full turn counts ``2 heading_m``."""
+    xyz = _earth_fixed(trace.lon_deg, trace.lat_deg)
+    step = np.linalg.norm(np.diff(xyz, axis=0), axis=1)
+    along = np.concatenate([[0.0], np.cumsum(step)])
+    count = int(np.clip(along[-1] / POSE_STEP_M, 4, MOST_POSES))
+    at = np.linspace(0.0, along[-1], count)
+    place = np.stack([np.interp(at, along, xyz[:, k]) for k in range(3)], axis=1)
+    heading = np.gradient(place, axis=0)
+    norm = np.linalg.norm(heading, axis=1, keepdims=True)
+    return np.hstack([place, heading_m * heading / np.where(norm > 0, norm, 1.0)])
+
+
+class _Shares:
+    """Shares of one trace's poses that lie near another's, computed when asked for."""
+
+    def __init__(self, poses: dict[int, Floats], near_m: float) -> None:
+        self.near_m = near_m
+        self.poses = poses
+        self.trees: dict[int, cKDTree] = {}
+        self.box = {i: (p[:, :3].min(axis=0), p[:, :3].max(axis=0)) for i, p in poses.items()}
+        self.known: dict[tuple[int, int], float] = {}
+
+    def share(self, a: int, b: int) -> float:
+        """Return the share of the way of ``a`` that runs with ``b``."""
+        if (a, b) not in self.known:
+            self.known[a, b] = self._share(a, b)
+        return self.known[a, b]
+
+    def both(self, a: int, b: int) -> float:
+        """Return the smaller of the two shares."""
+        first = self.share(a, b)
+        return min(first, self.share(b, a)) if first >= SAME_WAY else first
+
+    def _share(self, a: int, b: int) -> float:
+        (low_a, high_a), (low_b, high_b) = self.box[a], self.box[b]
+        if np.any(low_a > high_b + self.near_m) or np.any(low_b > high_a + self.near_m):
+            return 0.0
+        if b not in self.trees:
+            self.trees[b] = cKDTree(self.poses[b])
+        distance, _ = self.trees[b].query(self.poses[a], distance_upper_bound=self.near_m)
+        return float(np.mean(np.isfinite(distance)))
+
+
+def _routes(shares: _Shares, members: list[int]) -> list[list[int]]:
+    """Return routes, each led by the trace that most others run with; the leader stands first."""
+    free, routes = list(members), []
+    tried: set[int] = set()
+    while pool := _pool([i for i in free if i not in tried]):
+        alike = {i: [j for j in free if j != i and shares.both(i, j) >= SAME_WAY] for i in pool}
+        leader = max(pool, key=lambda i: (len(alike[i]), -i))
+        if not alike[leader]:
+            tried.update(pool)
+            continue
+        routes.append([leader, *alike[leader]])
+        free = [i for i in free if i not in routes[-1]]
+    return sorted(routes, key=lambda route: (-len(route), min(route)))
+
+
+def _pool(free: list[int]) -> list[int]:
+    if len(free) <= 3 * POOL:
+        return free
+    return [free[k] for k in np.linspace(0, len(free) - 1, POOL).round().astype(int)]
+
+
+def recorded_length_m(x: Floats, y: Floats) -> float:
+    """Return the length of a trace as recorded, metres."""
+    return float(cumulative_length(x, y)[-1])

@@ -1,0 +1,202 @@
+"""One route: its traces on a grid, the consensus line, deviations, stretches and the line once more."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from trackspread.core.bundle import Bundle, join, prepare
+from trackspread.core.consensus import centreline, consensus
+from trackspread.core.crossings import Crossings, crossings
+from trackspread.core.matching import Line
+from trackspread.core.polyline import headings
+from trackspread.model import Bools, FirstFix, Floats, Ints, SettledFix, Witness
+from trackspread.options import Options
+from trackspread.projection import Grid
+from trackspread.statistics.deviation import Deviation, deviation
+from trackspread.statistics.first_fix import first_fix, settled_fix
+from trackspread.statistics.spread import Variance, variance
+from trackspread.statistics.stretches import Run, as_mask, find_runs, with_causes
+
+MARGIN_M = 15.0
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, eq=False)
+class Tracks:
+    """The witnesses of a route on its grid; ``ride`` and ``receiver`` are numbers, shape (T,)."""
+
+    witnesses: tuple[Witness, ...]
+    grid: Grid
+    bundle: Bundle
+    ride: Ints
+    receiver: Ints
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, eq=False)
+class Judged:
+    """A route with its line and everything measured against it."""
+
+    tracks: Tracks
+    line: Line
+    point_station_m: Floats
+    found: Crossings
+    deviation: Deviation
+    fixes: tuple[tuple[FirstFix, SettledFix], ...]
+    runs: tuple[Run, ...]
+    settling: Ints
+    left_out: Bools
+    variance: Variance
+
+
+def on_grid(witnesses: tuple[Witness, ...], options: Options) -> Tracks:
+    """Put the traces of a route on their grid, thinned and with standing collapsed."""
+    lon = np.concatenate([w.trace.lon_deg for w in witnesses])
+    lat = np.concatenate([w.trace.lat_deg for w in witnesses])
+    grid = Grid.utm(lon, lat) if options.grid == "utm" else Grid.local(lon, lat)
+    parts = []
+    for w in witnesses:
+        x, y = grid.forward(w.trace.lon_deg, w.trace.lat_deg)
+        parts.append(prepare(x, y, w.trace.time_s, w.trace.break_before, options.gap_m))
+    return Tracks(
+        witnesses=witnesses,
+        grid=grid,
+        bundle=join(parts),
+        ride=_numbers([w.ride or f"#{i}" for i, w in enumerate(witnesses)]),
+        receiver=_numbers([w.receiver for w in witnesses]),
+    )
+
+
+def _numbers(names: list[str]) -> Ints:
+    return np.unique(names, return_inverse=True)[1].astype(np.int64)
+
+
+def first_centreline(tracks: Tracks, options: Options) -> tuple[Line, Floats, Crossings]:
+    """Return the consensus of all points, and where each trace crosses it."""
+    line, station = centreline(
+        tracks.bundle, step_m=options.station_step_m, reach_m=options.reach_m, gap_m=options.gap_m
+    )
+    return line, station, crossings(tracks.bundle, station, line, options.gap_m)
+
+
+def judge(tracks: Tracks, line: Line, station: Floats, found: Crossings, options: Options) -> Judged:
+    """Find settling phases and stretches, refine the line without them, and measure again."""
+    rough = _measured(tracks, line, station, found, np.zeros(found.offset_m.shape, bool), options)
+    rough = _measured(tracks, line, station, found, rough.left_out, options)
+    silent = _silent_points(tracks.bundle, station, line, rough.left_out)
+    line, station = consensus(
+        tracks.bundle,
+        line,
+        station,
+        step_m=options.station_step_m,
+        reach_m=options.reach_m,
+        gap_m=options.gap_m,
+        left_out=silent,
+    )
+    found = crossings(tracks.bundle, station, line, options.gap_m)
+    last = _measured(tracks, line, station, found, _carried(rough, line), options)
+    return _measured(tracks, line, station, found, last.left_out, options)
+
+
+def _measured(
+    tracks: Tracks, line: Line, station: Floats, found: Crossings, left_out: Bools, options: Options
+) -> Judged:
+    """Measure deviations, fixes, stretches and variance, with the stations ``left_out`` having no say."""
+    step, heading = line.length_m / (len(line.station_m) - 1), headings(line.x, line.y)
+    spread = variance(found.offset_m, found.span_m, left_out, tracks.ride, tracks.receiver, heading, step)
+    shown = np.where(found.away, found.away_m, found.offset_m)
+    voiced = np.where(left_out, np.nan, found.offset_m)
+    own = deviation(voiced, shown, tracks.ride, step, spread.correlation)
+    fixes, settling = _fixes(tracks, line, station, found, own, options)
+    free = own.deviation_m.copy()
+    for trace, stations in enumerate(settling):
+        free[trace, :stations] = np.nan
+    runs = find_runs(free, own.scale_m, spread.correlation, step, options)
+    runs = with_causes(runs, own.deviation_m, tracks.ride, _nothing_logged(found), step)
+    runs = _settling_runs(settling, own, options, step) + runs
+    mask = as_mask(runs, found.offset_m.shape, round(MARGIN_M / step))
+    for trace, stations in enumerate(settling):
+        mask[trace, :stations] = True
+    return Judged(
+        tracks=tracks,
+        line=line,
+        point_station_m=station,
+        found=found,
+        deviation=own,
+        fixes=tuple(fixes),
+        runs=tuple(runs),
+        settling=np.array(settling),
+        left_out=mask,
+        variance=variance(found.offset_m, found.span_m, mask, tracks.ride, tracks.receiver, heading, step),
+    )
+
+
+def _fixes(
+    tracks: Tracks, line: Line, station: Floats, found: Crossings, own: Deviation, options: Options
+) -> tuple[list[tuple[FirstFix, SettledFix]], list[int]]:
+    fixes, settling = [], []
+    for number, witness in enumerate(tracks.witnesses):
+        times = witness.trace.time_s[np.isfinite(witness.trace.time_s)]
+        first_time = float(times[0]) if len(times) else float("nan")
+        at = first_station_m(tracks.bundle, station, number)
+        first = first_fix(
+            number, first_time, witness.start_s, witness.start_source, at, line.station_m, found.time_s
+        )
+        settled, stations = settled_fix(
+            first,
+            first_time,
+            witness.start_s,
+            line.station_m,
+            found.time_s[number],
+            own.deviation_m[number],
+            own.scale_m[number],
+            found.away[number],
+            options,
+        )
+        fixes.append((first, settled))
+        settling.append(stations)
+    return fixes, settling
+
+
+def first_station_m(bundle: Bundle, station_m: Floats, trace: int) -> float:
+    """Return the station of a trace's first point; before its first match, reckoned back by way travelled."""
+    part = bundle.of(trace)
+    known = np.flatnonzero(np.isfinite(station_m[part]))
+    if len(known) == 0:
+        return float("nan")
+    way = float(bundle.travel_m()[part][known[0]])
+    return max(0.0, float(station_m[part][known[0]]) - way)
+
+
+def _settling_runs(settling: list[int], own: Deviation, options: Options, step_m: float) -> list[Run]:
+    """Return the settling phases that are long enough to be seen as stretches of their own."""
+    out = []
+    for trace, stations in enumerate(settling):
+        there = np.flatnonzero(np.isfinite(own.deviation_m[trace, :stations]))
+        if len(there) * step_m >= options.stretch_min_m:
+            side = 1 if np.nanmean(own.deviation_m[trace, there]) >= 0 else -1
+            out.append(
+                Run(trace=trace, first=int(there[0]), last=int(there[-1]), side=side, cause="settling")
+            )
+    return out
+
+
+def _nothing_logged(found: Crossings) -> Bools:
+    """Return the stations between a trace's first and last crossing over which it logged nothing."""
+    seen = np.isfinite(found.offset_m) | found.away
+    before = np.maximum.accumulate(seen, axis=1)
+    after = np.maximum.accumulate(seen[:, ::-1], axis=1)[:, ::-1]
+    return ~seen & before & after
+
+
+def _silent_points(bundle: Bundle, station_m: Floats, line: Line, left_out: Bools) -> Bools:
+    """Return which points lie at stations that are left out, shape (P,)."""
+    near = np.clip(np.searchsorted(line.station_m, np.nan_to_num(station_m)), 0, len(line.station_m) - 1)
+    return np.isfinite(station_m) & left_out[bundle.owner, near]
+
+
+def _carried(rough: Judged, line: Line) -> Bools:
+    """Carry what was left out to the stations of a line that moved a little."""
+    at = line.station_m * (rough.line.length_m / line.length_m)
+    near = np.clip(np.searchsorted(rough.line.station_m, at), 0, rough.left_out.shape[1] - 1)
+    return rough.left_out[:, near]
