@@ -51,7 +51,7 @@ class Grid:
         return np.asarray(east), np.asarray(north)
 
     def inverse(self, east_m: Floats, north_m: Floats) -> tuple[Floats, Floats]:
-        """Return longitude and latitude; longitudes run on across the antimeridian, within 180 of the first."""
+        """Return longitude and latitude; longitudes run on across the antimeridian from the first."""
         lon, lat = self._proj()(np.asarray(east_m, float), np.asarray(north_m, float), inverse=True)
         lon, lat = np.asarray(lon), np.asarray(lat)
         if lon.size:

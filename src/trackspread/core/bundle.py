@@ -13,6 +13,10 @@ STANDING_WINDOW_S = 5.0
 THIN_TO_S = 0.9
 
 
+Part = tuple[Floats, Floats, Floats, Bools]
+"""One trace: ``x``, ``y``, ``time_s``, ``gap_before``."""
+
+
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)
 class Bundle:
     """Points of ``T`` traces one after the other.
@@ -60,23 +64,21 @@ class Bundle:
 
     def select(self, keep: list[int]) -> Bundle:
         """Return the bundle of some of the traces."""
-        return join(
-            [tuple(a[self.of(t)] for a in (self.x, self.y, self.time_s, self.gap_before)) for t in keep]
-        )
+        return join([(self.x[p], self.y[p], self.time_s[p], self.gap_before[p]) for p in map(self.of, keep)])
 
 
-def join(parts: list[tuple[Floats, ...]]) -> Bundle:
+def join(parts: list[Part]) -> Bundle:
     """Join ``(x, y, time_s, gap_before)`` of several traces."""
     sizes = [len(part[0]) for part in parts]
-    x, y, time_s, gap = (np.concatenate(column) for column in zip(*parts, strict=True))
+    x, y, time_s = (np.concatenate([part[k] for part in parts]) for k in range(3))
+    gap = np.concatenate([part[3] for part in parts])
     start = np.concatenate([[0], np.cumsum(sizes)]).astype(np.int64)
-    gap = gap.astype(bool)
     gap[start[:-1]] = True
     owner = np.repeat(np.arange(len(parts)), sizes)
     return Bundle(x=x, y=y, time_s=time_s, gap_before=gap, owner=owner, start=start)
 
 
-def prepare(x: Floats, y: Floats, time_s: Floats, break_before: Bools, gap_m: float) -> tuple[Floats, ...]:
+def prepare(x: Floats, y: Floats, time_s: Floats, break_before: Bools, gap_m: float) -> Part:
     """Make one trace ready for `join`: thin it to about 1 Hz, collapse standing, mark gaps.
 
     A break of the recording counts as a gap from a quarter of ``gap_m`` on; any step longer than
@@ -96,7 +98,7 @@ def prepare(x: Floats, y: Floats, time_s: Floats, break_before: Bools, gap_m: fl
 
 
 def _thinned(time_s: Floats) -> Bools:
-    """Return which points to keep so that none follows another within ``THIN_TO_S`` (chosen, not averaged)."""
+    """Return which points to keep so that none follows another within ``THIN_TO_S``; none is averaged."""
     step = np.diff(time_s)
     if len(time_s) < 3 or np.isnan(time_s).all() or not np.nanmedian(step) < THIN_TO_S:
         return np.ones(len(time_s), dtype=bool)

@@ -137,7 +137,7 @@ def _moved(line: Line, move_m: Floats, station_m: Floats, step_m: float) -> tupl
 
 
 def _trimmed(line: Line, enough: Bools, station_m: Floats, step_m: float) -> tuple[Line, Floats]:
-    """Cut the ends where fewer than half of the traces run (``enough`` is by the stations before the move)."""
+    """Cut the ends where fewer than half of the traces run (``enough``: by stations before the move)."""
     where = np.flatnonzero(enough)
     if len(where) < 2:
         return line, station_m

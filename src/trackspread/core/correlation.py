@@ -59,7 +59,7 @@ class Correlation:
 
     def at(self, distance_m: Floats | float) -> Floats:
         """Return rho at distances along a straight line."""
-        return np.interp(distance_m, self.step_m * np.arange(len(self.by_lag)), self.by_lag)
+        return np.asarray(np.interp(distance_m, self.step_m * np.arange(len(self.by_lag)), self.by_lag))
 
     def mean_square(self, first: int, end: int) -> float:
         """Return the mean of the squared correlation over all pairs of stations in ``first:end``."""

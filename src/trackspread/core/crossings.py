@@ -9,7 +9,7 @@ import numpy as np
 from trackspread.core.bundle import Bundle
 from trackspread.core.matching import Line
 from trackspread.core.polyline import project_near, tangents
-from trackspread.model import Bools, Floats
+from trackspread.model import Bools, Floats, Ints
 
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)
@@ -82,17 +82,17 @@ def crossings(bundle: Bundle, station_m: Floats, line: Line, gap_m: float) -> Cr
     return Crossings(offset_m=offset, time_s=time, span_m=span, away=away, away_m=away_m)
 
 
-def _advancing(station_m: Floats) -> np.ndarray:
+def _advancing(station_m: Floats) -> Ints:
     """Return the indices of the points that lie beyond all earlier ones."""
     known = np.flatnonzero(np.isfinite(station_m))
     at = station_m[known]
     if len(at) == 0:
         return known
     best = np.maximum.accumulate(at)
-    return known[np.concatenate([[True], at[1:] > best[:-1] + 1e-6])]
+    return np.asarray(known[np.concatenate([[True], at[1:] > best[:-1] + 1e-6])])
 
 
-def _distance_to_way(bundle: Bundle, first: np.ndarray, last: np.ndarray, line: Line, where: Bools) -> Floats:
+def _distance_to_way(bundle: Bundle, first: Ints, last: Ints, line: Line, where: Bools) -> Floats:
     """Return the signed distance of the stations ``where`` to the way ridden between two points each."""
     out = np.full(int(where.sum()), np.nan)
     sx, sy = line.x[where], line.y[where]

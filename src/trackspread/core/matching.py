@@ -13,6 +13,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
 from trackspread.core.bundle import Bundle
@@ -141,7 +142,7 @@ def best_stations(samples: Samples, line: Line, reach_m: float) -> Floats:
     total = cost[:, 0].copy()
     memory, left_at = np.zeros(traces), samples.travel_m[:, 0].copy()
     away_before = np.full(traces, True)
-    back = np.zeros(station.shape, dtype=np.int8)
+    back: NDArray[np.int8] = np.zeros(station.shape, dtype=np.int8)
     away = CANDIDATES
     for i in range(1, steps):
         way = samples.travel_m[:, i] - samples.travel_m[:, i - 1]
@@ -196,7 +197,7 @@ def _way_cost(ahead_m: Floats, way_m: Floats) -> Floats:
     return np.asarray(np.abs(ahead_m - way_m) / WAY_SCALE_M + backward / BACK_SCALE_M)
 
 
-def _traced_back(station: Floats, total: Floats, back: Ints, valid: Bools) -> Floats:
+def _traced_back(station: Floats, total: Floats, back: NDArray[np.int8], valid: Bools) -> Floats:
     """Follow the cheapest sequence from its end, shape (T, M)."""
     traces, steps, _ = station.shape
     rows = np.arange(traces)

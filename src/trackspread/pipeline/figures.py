@@ -29,11 +29,11 @@ def residual_m(judged: Judged) -> Floats:
     used = np.where(judged.left_out, np.nan, judged.found.offset_m)
     count = np.isfinite(used).sum(axis=0)
     mean = np.divide(np.nansum(used, axis=0), count, out=np.full(used.shape[1], np.nan), where=count > 0)
-    return used - mean
+    return np.asarray(used - mean)
 
 
 def segments(judged: Judged, options: Options) -> tuple[Segment, ...]:
-    """Return the figures and the verdict of every segment; a last piece shorter than half joins its neighbour."""
+    """Return figures and verdict of every segment; a last piece below half a segment joins its neighbour."""
     station, left = judged.line.station_m, residual_m(judged)
     count = max(1, round(float(station[-1]) / options.segment_m))
     bounds = np.append(np.arange(count) * options.segment_m, station[-1])

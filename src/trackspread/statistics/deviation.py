@@ -18,7 +18,7 @@ MAD_EFFICIENCY = 0.4
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)
 class Deviation:
-    """``deviation_m`` of each trace from the others, and ``scale_m``, its standard deviation by chance, (T, S)."""
+    """``deviation_m`` of each trace from the others and ``scale_m``, its chance SD, shape (T, S)."""
 
     deviation_m: Floats
     scale_m: Floats

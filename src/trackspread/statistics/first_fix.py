@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 
 from trackspread.core.intervals import median_interval
-from trackspread.model import FirstFix, FixSource, Floats, MedianEstimate, SettledFix
+from trackspread.model import Bools, FirstFix, FixSource, Floats, MedianEstimate, SettledFix
 from trackspread.options import Options
 
 NO_START = "not measurable: nobody says when start was pressed"
@@ -76,7 +78,7 @@ def settled_fix(
     crossing_s: Floats,
     deviation_m: Floats,
     scale_m: Floats,
-    away: Floats,
+    away: Bools,
     options: Options,
 ) -> tuple[SettledFix, int]:
     """Return the settled fix of one trace, and the number of stations that belong to its settling.
@@ -92,7 +94,7 @@ def settled_fix(
     """
     band = options.settle_band * scale_m
     band_m = float(np.nanmedian(band)) if np.isfinite(band).any() else float("nan")
-    judged = np.flatnonzero((np.isfinite(deviation_m) | away.astype(bool)) & np.isfinite(crossing_s))
+    judged = np.flatnonzero((np.isfinite(deviation_m) | away) & np.isfinite(crossing_s))
     reason = ""
     if not np.isfinite(first_time_s):
         reason = NO_TIMES
@@ -126,15 +128,15 @@ def _fix(value: float, at: float, censored: bool, band: float, options: Options,
     )
 
 
-def _held(inside: Floats, time_s: Floats, hold_s: float) -> Floats:
+def _held(inside: Bools, time_s: Floats, hold_s: float) -> Bools:
     """Return where a run of ``inside`` begins or goes on for ``hold_s`` more seconds, shape as given."""
     after = np.searchsorted(time_s, time_s + hold_s, side="right")
-    outside = np.concatenate([[0], np.cumsum(~inside.astype(bool))])
+    outside = np.concatenate([[0], np.cumsum(~inside)])
     enough = time_s[-1] - time_s >= hold_s
-    return np.asarray((outside[after] == outside[:-1]) & enough & inside.astype(bool))
+    return np.asarray((outside[after] == outside[:-1]) & enough & inside)
 
 
-def median_fix(values_s: Floats, censored: int, confidence: float, reason: str) -> MedianEstimate:
+def median_fix(values_s: Sequence[float], censored: int, confidence: float, reason: str) -> MedianEstimate:
     """Return the median over rides with its exact interval; "never" counts as longer than any time."""
     known = np.asarray([v for v in values_s if np.isfinite(v)], dtype=float)
     every = np.concatenate([known, np.full(censored, np.inf)])

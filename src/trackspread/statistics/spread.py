@@ -119,7 +119,8 @@ def variance(
 
 def _distinct(known: Bools, ride: Ints) -> Floats:
     """Return the number of rides with data at each station."""
-    return np.sum([known[ride == number].any(axis=0) for number in np.unique(ride)], axis=0).astype(float)
+    each = [known[ride == number].any(axis=0) for number in np.unique(ride)]
+    return np.asarray(np.sum(each, axis=0), dtype=float)
 
 
 def _likeness(across: Floats, within: Floats) -> float:
@@ -166,7 +167,10 @@ def running(spread: Variance, window_m: float, confidence: float) -> tuple[Float
     size = len(spread.variance_m2)
     half = max(1, round(window_m / spread.correlation.step_m / 2.0))
     centres = np.arange(min(half, size - 1), max(size - half, min(half, size - 1) + 1), half)
-    shared = [spread.correlation.mean_square(max(0, c - half), min(size, c + half + 1)) for c in centres]
+    shared = [
+        spread.correlation.mean_square(max(0, int(c) - half), min(size, int(c) + half + 1))
+        for c in centres.tolist()
+    ]
     value = np.sqrt(running_mean(spread.variance_m2, half))
     dof = running_mean(spread.dof, half) / np.interp(np.arange(size), centres, shared)
     dof = np.where(np.isfinite(spread.variance_m2), dof, np.nan)
@@ -178,7 +182,7 @@ def running(spread: Variance, window_m: float, confidence: float) -> tuple[Float
 
 
 def percentile_95(residual_m: Floats, count: Ints) -> float:
-    """Return the 95th percentile of the absolute residual, scaled by sqrt(n / (n - 1)) for the mean removed."""
+    """Return the 95th percentile of the absolute residual times sqrt(n / (n - 1)), for the mean removed."""
     scale = np.sqrt(count / np.maximum(count - 1.0, 1.0))
     values = np.abs(residual_m * scale)[np.isfinite(residual_m) & (count > 1)]
     return float(np.quantile(values, 0.95)) if len(values) else float("nan")
