@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import time
 from collections.abc import Callable, Sequence
 from pathlib import Path
+from typing import TYPE_CHECKING
 
-from trackspread.model import Analysis
-from trackspread.options import Options
+if TYPE_CHECKING:
+    from trackspread.model import Analysis
+    from trackspread.options import Options
 
 Progress = Callable[[str, float], None]
 """Called with the name of the phase and the share done (0 to 1); may raise `errors.Cancelled` to stop."""
@@ -19,9 +22,55 @@ def analyse_files(
     rides: Path | None = None,
     reference: Path | None = None,
     progress: Progress | None = None,
+    workers: int = 1,
+    cache: bool = False,
 ) -> Analysis:
-    """Read all traces below ``paths`` and analyse every route that at least two of them share."""
-    raise NotImplementedError
+    """Read all traces below ``paths`` and analyse every route that at least two of them share.
+
+    Parameters
+    ----------
+    paths : sequence of path or str
+        Files, folders, globs, ``.gz``, ``.zip``.
+    options : Options, optional
+        Thresholds; the defaults where not given.
+    rides : path, optional
+        A table ``file,receiver,ride,start_pressed,note``; without it ``rides.csv`` beside the traces.
+    reference : path, optional
+        A surveyed or drawn line, to turn agreement into accuracy.
+    progress : callable, optional
+        See `Progress`.
+    workers : int
+        Processes that read files.
+    cache : bool
+        Reuse traces parsed before, from the platform's cache folder.
+
+    Raises
+    ------
+    NothingToAnalyse
+        No route with two traces was found; the text holds every problem, one line each.
+    """
+    from trackspread.errors import NothingToAnalyse
+    from trackspread.options import Options
+    from trackspread.pipeline.analyse import analyse
+    from trackspread.readers import assign_witnesses, read_files, read_sheets
+
+    options = options or Options()
+    read = read_files(paths, progress=progress, workers=workers, cache=cache)
+    sheet = read_sheets(read, rides)
+    witnesses, doubts = assign_witnesses(read.traces, sheet)
+    problems = (*read.problems, *sheet.problems, *doubts)
+    if not witnesses:
+        raise NothingToAnalyse("nothing to analyse: no file held a usable trace", problems)
+    analysis = analyse(
+        witnesses, options, created_s=time.time(), problems=tuple(map(str, problems)), progress=progress
+    )
+    if not analysis.routes:
+        reasons = [f"{record.file}: {record.reason}" for record in analysis.inputs if record.reason]
+        text = "\n".join(
+            ["nothing to analyse: no two traces run the same way in the same direction", *reasons]
+        )
+        raise NothingToAnalyse(text, problems)
+    return analysis
 
 
 def write_report(
@@ -29,7 +78,16 @@ def write_report(
     folder: Path | str,
     *,
     basemap: str | None = None,
+    attribution: str = "",
     progress: Progress | None = None,
 ) -> list[Path]:
-    """Write report.html, map.html, result.json, tables/ and layers.gpkg into ``folder``."""
-    raise NotImplementedError
+    """Write report.html, map.html, result.json, tables/ and layers.gpkg into ``folder``.
+
+    Raises
+    ------
+    FolderRefused
+        The folder holds something that this tool did not write, or cannot be written to.
+    """
+    from trackspread.reports.write import write_all
+
+    return write_all(analysis, Path(folder), basemap=basemap, attribution=attribution, progress=progress)

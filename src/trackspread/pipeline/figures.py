@@ -22,6 +22,7 @@ from trackspread.statistics.first_fix import median_fix
 from trackspread.statistics.spread import percentile_95, pooled, variance
 
 TORN_SHARE = 0.25
+TORN_TRACES = 0.1
 
 
 def residual_m(judged: Judged) -> Floats:
@@ -83,11 +84,11 @@ def _verdict(
     """Return the verdict of a segment and why: thresholds first, then stretches."""
     if traces < options.min_traces or not np.isfinite(spread.value):
         return "thin", (f"{traces} traces, at least {options.min_traces} are needed",)
-    reasons = [f"{name} leaves the others here" for name in dict.fromkeys(torn_by)]
+    leaving = [f"{name} leaves the others here" for name in dict.fromkeys(torn_by)]
     if spread.value > options.torn_m:
-        reasons.append(f"spread {spread.value:.1f} m, above {options.torn_m:g} m")
-    if reasons:
-        return "torn", tuple(reasons)
+        return "torn", (*leaving, f"spread {spread.value:.1f} m, above {options.torn_m:g} m")
+    if leaving:
+        return "torn" if len(leaving) >= TORN_TRACES * traces else "wavering", tuple(leaving)
     if spread.value > options.steady_m:
         return "wavering", (f"spread {spread.value:.1f} m, above {options.steady_m:g} m",)
     return "steady", (f"spread {spread.value:.1f} m, at most {options.steady_m:g} m",)

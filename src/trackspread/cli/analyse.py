@@ -1,0 +1,115 @@
+"""``trackspread analyse``: from files to report, map, tables and layers."""
+
+from __future__ import annotations
+
+import sys
+from dataclasses import fields
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from trackspread.cli import OK, SOME_SET_ASIDE
+from trackspread.cli.terminal import progress_bar, route_table, say_problems
+from trackspread.options import Options
+
+if TYPE_CHECKING:
+    from trackspread.model import Analysis
+
+_DEFAULT = Options()
+
+
+def _number(flag: str, field: str, text: str) -> Any:
+    default = getattr(_DEFAULT, field)
+    return click.option(flag, field, type=type(default), default=default, show_default=True, help=text)
+
+
+@click.command(context_settings={"help_option_names": ["-h", "--help"]})
+@click.argument("paths", nargs=-1, required=True)
+@click.option(
+    "--out", "folder", type=click.Path(path_type=Path), required=True, help="Folder for the results."
+)
+@click.option(
+    "--rides", type=click.Path(path_type=Path), help="Table of rides (file,receiver,ride,start_pressed,note)."
+)
+@click.option("--reference", type=click.Path(path_type=Path), help="Surveyed or drawn line (GPX, GeoJSON).")
+@_number("--segment", "segment_m", "Length of a segment, metres.")
+@_number("--station-step", "station_step_m", "Distance of stations, metres.")
+@_number("--reach", "reach_m", "Farther than this from the line a trace is away from it, metres.")
+@_number("--gap", "gap_m", "Nothing is interpolated over more than this, metres.")
+@_number("--corridor", "corridor_m", "Half width of the corridor that makes one route, metres.")
+@_number("--steady", "steady_m", "A segment is steady up to this spread, metres.")
+@_number("--torn", "torn_m", "A segment is torn above this spread, metres.")
+@_number("--min-traces", "min_traces", "A segment with fewer traces is thin.")
+@_number("--stretch-enter", "stretch_enter", "A stretch opens above this, standard deviations.")
+@_number("--stretch-leave", "stretch_leave", "A stretch closes below this, standard deviations.")
+@_number("--stretch-min", "stretch_min_m", "Shortest stretch, metres.")
+@_number("--stretch-merge", "stretch_merge_m", "Longest break inside a stretch, metres.")
+@_number("--settle-band", "settle_band", "A fix is settled within this, standard deviations …")
+@_number("--settle-hold", "settle_hold_s", "… held for this long, seconds.")
+@_number("--confidence", "confidence", "Level of all intervals.")
+@_number("--seed", "seed", "Seed of what is drawn at random.")
+@click.option(
+    "--grid",
+    type=click.Choice(["local", "utm"]),
+    default=_DEFAULT.grid,
+    show_default=True,
+    help="Metric grid.",
+)
+@click.option("--laps", is_flag=True, help="Split files of repeated laps into rides.")
+@click.option(
+    "--publish", is_flag=True, help="Cut everything near the ends of each route, for showing to others."
+)
+@click.option("--hide-dates", is_flag=True, help="With --publish: remove clock dates.")
+@click.option(
+    "--basemap", metavar="URL", help="Tile address {z}/{x}/{y} for the map; without it the map stays offline."
+)
+@click.option("--attribution", default="", help="Attribution of the basemap, required with it.")
+@click.option(
+    "--workers", type=click.IntRange(1, 256), default=1, show_default=True, help="Processes that read files."
+)
+@click.option("--no-cache", is_flag=True, help="Neither use nor fill the cache of parsed traces.")
+@click.option("--quiet", is_flag=True, help="Print nothing but problems.")
+def command(
+    paths: tuple[str, ...], folder: Path, rides: Path | None, reference: Path | None, **given: Any
+) -> int:
+    """Analyse repeated traces of one or more routes.
+
+    PATHS are files, folders, globs, .gz or .zip. Exit code 0: all used; 1: done, some input was set
+    aside; 2: nothing could be done.
+    """
+    from trackspread.api import analyse_files, write_report
+    from trackspread.reports.write import check_folder
+
+    if given["basemap"] and not given["attribution"]:
+        raise click.UsageError("--basemap needs --attribution: whose map it is must stand on it")
+    options = _options(given)
+    check_folder(folder)
+    quiet = given["quiet"]
+    with progress_bar(quiet) as progress:
+        analysis = analyse_files(
+            paths, options, rides=rides, reference=reference, progress=progress,
+            workers=given["workers"], cache=not given["no_cache"],
+        )  # fmt: skip
+        if given["publish"]:
+            from trackspread.publish import cut_for_publishing
+
+            analysis = cut_for_publishing(analysis, hide_dates=given["hide_dates"])
+        write_report(
+            analysis, folder, basemap=given["basemap"], attribution=given["attribution"], progress=progress
+        )
+    say_problems(analysis)
+    if not quiet:
+        route_table(analysis)
+        click.echo(f"Written to {folder}: open report.html")
+    return _status(analysis)
+
+
+def _options(given: dict[str, Any]) -> Options:
+    return Options(**{field.name: given[field.name] for field in fields(Options) if field.name in given})
+
+
+def _status(analysis: Analysis) -> int:
+    aside = analysis.problems or any(record.status == "set aside" for record in analysis.inputs)
+    sys.stdout.flush()
+    return SOME_SET_ASIDE if aside else OK
