@@ -12,6 +12,9 @@ from numpy.typing import NDArray
 from world.routes import Route
 
 Floats = NDArray[np.float64]
+START_M = 300.0
+"""No random fault begins before: one within the first half minute could not be told from settling."""
+
 Kind = Literal["stretch", "detour", "gap", "torn", "late", "settling"]
 
 
@@ -63,7 +66,7 @@ def draw_faults(
     for _ in range(count):
         for _attempt in range(400):
             fault = _draw(rng, kind, rides, receivers)
-            start = rng.uniform(150, max(151, route.length_m - 150 - (fault.to_m - fault.from_m)))
+            start = rng.uniform(START_M, max(START_M + 1, route.length_m - 150 - (fault.to_m - fault.from_m)))
             fault = _moved(fault, start)
             if _fits(route, fault, [*taken, *drawn], at_once):
                 drawn.append(fault)
@@ -102,7 +105,11 @@ def _fits(route: Route, fault: Fault, others: Sequence[Fault], at_once: int) -> 
         return False
     if fault.kind != "detour":
         return True
-    chord = np.diff(route.at(np.array([fault.from_m, fault.to_m])), axis=0)[0]
-    ends = np.array([fault.from_m - 12, fault.from_m, fault.to_m, fault.to_m + 12])
-    along = route.direction(ends) @ (chord / np.linalg.norm(chord))
-    return bool(along.min() > 0.8)
+    ends = route.at(np.array([fault.from_m, fault.to_m]))
+    chord = (ends[1] - ends[0]) / np.linalg.norm(ends[1] - ends[0])
+    lead = np.array([fault.from_m - 12, fault.from_m, fault.to_m, fault.to_m + 12])
+    if (route.direction(lead) @ chord).min() < 0.8:
+        return False
+    aside = np.linspace(*(ends + fault.offset_m * np.array([chord[1], -chord[0]])), 25)
+    line = route.at(np.arange(fault.from_m - 60, fault.to_m + 60, 2.0))
+    return bool(np.linalg.norm(aside[:, None] - line[None], axis=2).min() > 14)
