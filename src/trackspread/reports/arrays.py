@@ -31,7 +31,7 @@ Arrays = Mapping[str, np.ndarray[Any, Any]]
 
 def write_arrays(analysis: m.Analysis, file: Path) -> None:
     """Write the arrays of every route; the same analysis gives the same bytes."""
-    arrays: dict[str, np.ndarray[Any, Any]] = {}
+    arrays: dict[str, Any] = {}
     for number, route in enumerate(analysis.routes):
         own: dict[str, np.ndarray[Any, Any]] = {name: getattr(route, name) for name in (*ALONG, *ACROSS)}
         sizes = [len(trace.lon_deg) for trace in route.traces]
