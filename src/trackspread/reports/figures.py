@@ -74,17 +74,32 @@ def plain(value: float | None) -> str:
     return text.replace("-", "−")
 
 
-def with_interval(value: float | None, low: float | None, high: float | None, unit: str) -> str:
-    """Return ``2.3 m (1.7 to 3.9 m)``; an open end is said in words."""
+def alike(*values: float | None) -> list[str]:
+    """Return rounded figures that belong together with the same number of decimals, the most any needs.
+
+    >>> alike(2.0, 1.4, None)
+    ['2.0', '1.4', 'not known']
+    """
+    needed = max((len(f"{v:.2f}".rstrip("0").partition(".")[2]) for v in values if v is not None), default=0)
+    return [UNKNOWN if v is None else f"{v:,.{needed}f}".replace("-", "−") for v in values]
+
+
+def with_interval(
+    value: float | None, low: float | None, high: float | None, unit: str, level: str = ""
+) -> str:
+    """Return ``2.3 m (1.7 to 3.9 m)``; an open end is said in words, ``level`` before the interval."""
     if value is None:
         return UNKNOWN
+    middle, lower, upper = alike(value, low, high)
     if low is None and high is None:
-        return f"{plain(value)} {unit}"
+        return f"{middle} {unit}"
     if high is None:
-        return f"{plain(value)} {unit} (at least {plain(low)} {unit}, no upper bound)"
-    if low is None:
-        return f"{plain(value)} {unit} (at most {plain(high)} {unit}, no lower bound)"
-    return f"{plain(value)} {unit} ({plain(low)} to {plain(high)} {unit})"
+        ends = f"at least {lower} {unit}, no upper bound"
+    elif low is None:
+        ends = f"at most {upper} {unit}, no lower bound"
+    else:
+        ends = f"{lower} to {upper} {unit}"
+    return f"{middle} {unit} ({level}{ends})"
 
 
 def kilometres(station_m: float | None) -> str:
@@ -96,6 +111,19 @@ def kilometres(station_m: float | None) -> str:
     if station_m is None:
         return UNKNOWN
     return f"{plain(round(station_m))} m" if abs(station_m) < 1000 else f"{plain(station_m / 1000)} km"
+
+
+def span(from_m: float | None, to_m: float | None) -> str:
+    """Return a piece of the route: both ends in the unit of the farther one.
+
+    >>> span(300.0, 900.0), span(900.0, 1080.0)
+    ('300 to 900 m', '0.90 to 1.08 km')
+    """
+    if from_m is None or to_m is None:
+        return UNKNOWN
+    if abs(to_m) < 1000:
+        return f"{plain(round(from_m))} to {plain(round(to_m))} m"
+    return f"{from_m / 1000:.2f} to {to_m / 1000:.2f} km"
 
 
 def share(part: float | None) -> str:

@@ -1,0 +1,190 @@
+"""What was found, in plain words with its uncertainty: sentences of the report, taken from the document."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Sequence
+from statistics import median
+
+from trackspread.errors import printable
+from trackspread.reports.figures import counted, kilometres, plain, share, span, with_interval
+from trackspread.reports.result import Document
+
+MOST_NAMED = 3
+
+PRIVATE = (
+    "Private: this report shows where trips start and end. "
+    "Before you show or send it, analyse again with the option that cuts the ends:"
+)
+PUBLISHED = (
+    "For publication: every trace was cut near the ends of the route, by lengths drawn at random. "
+    "Look at the map yourself before you show it."
+)
+CAUTIONS = (
+    "Keep your eyes on the road. Never work a watch while riding: start it before you leave, stop it "
+    "after you arrive.",
+    "Agreement is not accuracy. Traces that lie on each other may all be off by the same amount; only a "
+    "surveyed reference line can show that.",
+    "Not for navigation, surveying or evidence.",
+    "Local law and licensed practice come first: on filming, on privacy, and on what only a licensed "
+    "surveyor may measure.",
+    "A published map can show where someone lives or works. Check start, end and every stop.",
+)
+METHOD = (
+    (
+        "Centreline",
+        "The traces are laid on a metric grid and matched to one line in order of travel. The line is "
+        "moved to the robust middle of their offsets until it rests; traces that leave it weigh less.",
+    ),
+    (
+        "Spread",
+        "The standard deviation across traces of the offset from the centreline, pooled over a segment "
+        "(root of the mean variance). Its interval comes from chi-square with effective degrees of "
+        "freedom: neighbouring stations are not independent, so only lengths longer than the correlation"
+        " length count.",
+    ),
+    (
+        "Stretches",
+        "Each trace is held against the consensus of the other rides. Where it leaves them by more than "
+        "chance allows, for long enough, that is a stretch; the phase before the fix has settled is told"
+        " apart. A cause is named only as far as another receiver of the same ride bears witness.",
+    ),
+    (
+        "First and settled fix",
+        "First fix: first logged position, counted from the start that rides.csv or the file declares. "
+        "Settled fix: first moment from which the trace stays within the band that the other rides "
+        "define, for the stated hold. A ride that never settles counts as later than all others; it is "
+        "not dropped.",
+    ),
+    (
+        "Receivers ridden together",
+        "Clocks are compared first. The spread of each of two receivers is told apart from what both "
+        "share (the line ridden, the air above) by the variance of their differences (Grubbs 1948); "
+        "differences along the route follow Bland and Altman.",
+    ),
+    (
+        "Medians",
+        "Intervals of medians are exact: they come from ranks, and so does the confidence beside them.",
+    ),
+)
+
+
+def opening(document: Document) -> str:
+    """Return the paragraph that opens the report: what was found and how sure it is."""
+    used = [record for record in document["inputs"] if record["status"] == "used"]
+    routes = document["routes"]
+    receivers = {trace["receiver"] for route in routes for trace in route["traces"] if trace["receiver"]}
+    by = f" by {counted(len(receivers), 'receiver')}" if receivers else ""
+    sentences = [f"{counted(len(used), 'trace')}{by} on {counted(len(routes), 'route')}."]
+    level = f"{100 * float(document['settings']['confidence']):g} % interval "
+    for route in routes[:MOST_NAMED]:
+        sentences += [_agreement(route, level), *_stretches(route)]
+    if len(routes) > MOST_NAMED:
+        sentences.append(f"{counted(len(routes) - MOST_NAMED, 'more route')} follow below.")
+    sentences += _certainty(routes)
+    return " ".join(sentences)
+
+
+def route_lead(route: Document) -> str:
+    """Return the sentences that open one route: traces, fixes, what both receivers differ by."""
+    traces = route["traces"]
+    rides = len({trace["ride"] for trace in traces})
+    sentences = [
+        f"{counted(len(traces), 'trace')} from {counted(rides, 'ride')} over "
+        f"{kilometres(route['length_m'])}.",
+        *_fixes(route),
+        *(printable(pair["sentence"], 300) for pair in route["pairs"]),
+    ]
+    return " ".join(sentences)
+
+
+def factor(estimates: Iterable[Document]) -> float | None:
+    """Return the factor to which spreads are known, the median of sqrt(high / low)."""
+    known = [
+        math.sqrt(e["high_m"] / e["low_m"])
+        for e in estimates
+        if e["low_m"] and e["high_m"] is not None and e["value_m"] is not None
+    ]
+    return median(known) if known else None
+
+
+def film_share(route: Document, verdict: str = "steady") -> float:
+    """Return the share of the route's length with one verdict."""
+    whole = sum(segment["to_m"] - segment["from_m"] for segment in route["segments"])
+    part = sum(s["to_m"] - s["from_m"] for s in route["segments"] if s["verdict"] == verdict)
+    return part / whole if whole else 0.0
+
+
+def name_of(route: Document) -> str:
+    """Return the name of a route, short and on one line."""
+    return printable(route["name"], 40)
+
+
+def who(record: Document) -> str:
+    """Return receiver and ride of a trace or stretch."""
+    return f"{printable(record['receiver'], 24) or 'unknown receiver'}, ride {printable(record['ride'], 12)}"
+
+
+# --- sentences ---------------------------------------------------------------------------------------
+
+
+def _agreement(route: Document, level: str) -> str:
+    spread = route["spread"]
+    name = f"On “{name_of(route)}” ({kilometres(route['length_m'])})"
+    if spread["value_m"] is None:
+        return f"{name} no spread could be formed: {printable(spread['reason'], 120)}."
+    figure = with_interval(spread["value_m"], spread["low_m"], spread["high_m"], "m", level)
+    return (
+        f"{name} the traces lie on each other with a spread of {figure}; "
+        f"{share(film_share(route))} of the way is steady and fit to show as it is."
+    )
+
+
+def _stretches(route: Document) -> list[str]:
+    stray = [s for s in route["stretches"] if s["cause"] != "settling"]
+    if not stray:
+        return ["No trace leaves the others by more than chance allows."]
+    worst = sorted(stray, key=lambda s: -(s["peak_m"] or 0.0))
+    told = [
+        f"{span(s['from_m'], s['to_m'])} ({who(s)}, up to {plain(s['peak_m'])} m to the {s['side']})"
+        for s in worst[:MOST_NAMED]
+    ]
+    more = f" and {len(stray) - MOST_NAMED} more" if len(stray) > MOST_NAMED else ""
+    return [f"Traces tear apart on {counted(len(stray), 'stretch', 'stretches')}: {', '.join(told)}{more}."]
+
+
+def _certainty(routes: Sequence[Document]) -> list[str]:
+    rides = [len({trace["ride"] for trace in route["traces"]}) for route in routes]
+    piece = factor(segment["spread"] for route in routes for segment in route["segments"])
+    whole = factor(route["spread"] for route in routes)
+    if piece is None or whole is None:
+        return []
+    count = str(min(rides)) if min(rides) == max(rides) else f"{min(rides)} to {max(rides)}"
+    return [
+        f"With {count} {'ride' if count == '1' else 'rides'} the spread of a whole route is known "
+        f"to a factor of about {_round(whole)}, that of one segment to a factor of about {_round(piece)}: "
+        "read single segments as hints."
+    ]
+
+
+def _round(value: float) -> str:
+    return plain(round(value, 1)) if value < 10 else "ten or more"
+
+
+def _fixes(route: Document) -> list[str]:
+    sentences = []
+    for name, words in (("first_fix_s", "First fix"), ("settled_fix_s", "Settled fix")):
+        told = []
+        for receiver in route["receivers"]:
+            found = receiver[name]
+            if found["median"] is None:
+                continue
+            figure = with_interval(found["median"], found["low"], found["high"], "s")
+            told.append(f"{printable(receiver['receiver'], 24) or 'unknown receiver'} after {figure}")
+        if told:
+            sentences.append(f"{words}, median over rides: {'; '.join(told)}.")
+        else:
+            reason = next((r[name].get("reason", "") for r in route["receivers"]), "")
+            because = f": {printable(reason, 120)}" if reason else ""
+            sentences.append(f"{words}: not measurable{because}.")
+    return sentences
