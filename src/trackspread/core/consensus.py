@@ -19,6 +19,7 @@ STOP_M = 0.03
 SCALE_WINDOW_M = 150.0
 SMOOTH_M = 15.0
 MEDOID_CAP_M = 60.0
+MEDOID_STEP_M = 20.0
 MEDOID_CANDIDATES = 10
 MEDOID_JUDGES = 30
 
@@ -37,7 +38,8 @@ def medoid(bundle: Bundle) -> int:
     """
     every = _evenly(bundle.traces, MEDOID_JUDGES)
     points = {
-        t: np.column_stack(resample(bundle.x[bundle.of(t)], bundle.y[bundle.of(t)], 10.0)) for t in every
+        t: np.column_stack(resample(bundle.x[bundle.of(t)], bundle.y[bundle.of(t)], MEDOID_STEP_M))
+        for t in every
     }
     trees = {t: cKDTree(p) for t, p in points.items()}
     tried = _evenly(len(every), MEDOID_CANDIDATES)
@@ -76,6 +78,7 @@ def consensus(
     reach_m: float,
     gap_m: float,
     left_out: Bools | None = None,
+    steps: int = STEPS,
 ) -> tuple[Line, Floats]:
     """Move a line onto the robust middle of the traces.
 
@@ -96,7 +99,7 @@ def consensus(
         The moved line and the station of each point on it.
     """
     need = max(2, math.ceil(bundle.traces / 2))
-    for step in range(STEPS):
+    for step in range(steps):
         found = crossings(bundle, station_m, line, gap_m)
         voiced = found.offset_m
         if left_out is not None:
@@ -189,6 +192,6 @@ def centreline(bundle: Bundle, *, step_m: float, reach_m: float, gap_m: float) -
     longer = extended(bundle, line, station, step_m)
     if longer is not line:
         line, station = longer, match(bundle, longer, reach_m)
-    line, _ = consensus(bundle, line, station, step_m=step_m, reach_m=reach_m, gap_m=gap_m)
+    line, _ = consensus(bundle, line, station, step_m=step_m, reach_m=reach_m, gap_m=gap_m, steps=3)
     station = match(bundle, line, reach_m)
     return consensus(bundle, line, station, step_m=step_m, reach_m=reach_m, gap_m=gap_m)

@@ -17,10 +17,10 @@ from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
 from trackspread.core.bundle import Bundle
-from trackspread.core.polyline import project_near, project_onto_segments, tangents
+from trackspread.core.polyline import project_at_vertex, project_near, tangents
 from trackspread.model import Bools, Floats, Ints
 
-SAMPLE_M = 10.0
+SAMPLE_M = 12.0
 CANDIDATES = 6
 DISTANCE_SCALE_M = 8.0
 DISTANCE_KNEE_M = 12.0
@@ -71,7 +71,7 @@ def match(bundle: Bundle, line: Line, reach_m: float) -> Floats:
 
 
 def sample(bundle: Bundle) -> Samples:
-    """Choose one point per `SAMPLE_M` travelled of every trace, with its heading over some 20 m."""
+    """Choose one point per `SAMPLE_M` travelled of every trace, with its heading over some 25 m."""
     travel = bundle.travel_m()
     bin_number = np.floor(travel / SAMPLE_M)
     chosen = np.flatnonzero(np.diff(bin_number, prepend=-1.0) != 0)
@@ -107,20 +107,11 @@ def candidates(px: Floats, py: Floats, line: Line, reach_m: float) -> tuple[Ints
     rises = np.concatenate([~joined | (distance[1:] >= distance[:-1]), [True]])
     low = falls & rises
     point, vertex = point[low].astype(np.int64), vertex[low].astype(np.int64)
-    station, foot = _feet(px[point], py[point], vertex, line)
+    station, _, foot = project_at_vertex(px[point], py[point], vertex, line.x, line.y, line.station_m)
+    station = np.clip(station, 0.0, line.length_m)
     rank = _rank_within(point, foot)
     keep = rank < CANDIDATES
     return point[keep], station[keep], foot[keep]
-
-
-def _feet(px: Floats, py: Floats, vertex: Ints, line: Line) -> tuple[Floats, Floats]:
-    """Return station and distance of the nearer foot on the two segments that meet at a vertex."""
-    last = len(line.x) - 2
-    near = np.stack([np.clip(vertex - 1, 0, last), np.clip(vertex, 0, last)])
-    station, _, distance = project_onto_segments(px, py, line.x, line.y, line.station_m, near)
-    best = np.argmin(distance, axis=0)
-    row = np.arange(len(vertex))
-    return np.clip(station[best, row], 0.0, line.length_m), distance[best, row]
 
 
 def _rank_within(group: Ints, value: Floats) -> Ints:

@@ -116,16 +116,25 @@ def _side_at_vertex(dx: Floats, dy: Floats, x: Floats, y: Floats, segment: Ints,
 def project_near(
     px: Floats, py: Floats, near_m: Floats, x: Floats, y: Floats, station_m: Floats, half_width: int
 ) -> tuple[Floats, Floats, Floats]:
-    """Project points onto the nearest of the segments around a known station.
+    """Project points onto the line near a known station.
 
-    ``near_m``, shape (P,), is where each point lies roughly; only the ``2 half_width + 1`` segments
-    around it are looked at, so a point never changes to another leg. Returns station, offset and
+    ``near_m``, shape (P,), is where each point lies roughly; only the vertices up to ``half_width``
+    away from it are looked at, so a point never changes to another leg. Returns station, offset and
     distance, shape (P,).
     """
     centre = np.searchsorted(station_m, near_m, side="right") - 1
-    window = np.arange(-half_width, half_width + 1)
-    segment = np.clip(centre[:, None] + window, 0, len(x) - 2)
-    station, offset, distance = project_onto_segments(px[:, None], py[:, None], x, y, station_m, segment)
-    best = np.argmin(distance, axis=1)
-    row = np.arange(len(px))
-    return station[row, best], offset[row, best], distance[row, best]
+    window = np.clip(centre[:, None] + np.arange(-half_width, half_width + 2), 0, len(x) - 1)
+    squared = (x[window] - px[:, None]) ** 2 + (y[window] - py[:, None]) ** 2
+    nearest = window[np.arange(len(px)), np.argmin(squared, axis=1)]
+    return project_at_vertex(px, py, nearest, x, y, station_m)
+
+
+def project_at_vertex(
+    px: Floats, py: Floats, vertex: Ints, x: Floats, y: Floats, station_m: Floats
+) -> tuple[Floats, Floats, Floats]:
+    """Project points onto the nearer of the two segments that meet at a vertex each, shape (P,)."""
+    last = len(x) - 2
+    segment = np.stack([np.clip(vertex - 1, 0, last), np.clip(vertex, 0, last)])
+    station, offset, distance = project_onto_segments(px, py, x, y, station_m, segment)
+    best, point = np.argmin(distance, axis=0), np.arange(len(px))
+    return station[best, point], offset[best, point], distance[best, point]

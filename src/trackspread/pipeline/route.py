@@ -17,7 +17,7 @@ from trackspread.projection import Grid
 from trackspread.statistics.deviation import Deviation, deviation
 from trackspread.statistics.first_fix import first_fix, settled_fix
 from trackspread.statistics.spread import Variance, variance
-from trackspread.statistics.stretches import Run, as_mask, find_runs, with_causes
+from trackspread.statistics.stretches import Run, as_mask, chance_level, find_runs, with_causes
 
 MARGIN_M = 15.0
 
@@ -107,11 +107,13 @@ def _measured(
     shown = np.where(found.away, found.away_m, found.offset_m)
     voiced = np.where(left_out, np.nan, found.offset_m)
     own = deviation(voiced, shown, tracks.ride, step, spread.correlation)
-    fixes, settling = _fixes(tracks, line, station, found, own, options)
+    band = chance_level(options.settle_band, scale_dof(tracks, spread), 1.5)
+    fixes, settling = _fixes(tracks, line, station, found, own, band, options)
     free = own.deviation_m.copy()
     for trace, stations in enumerate(settling):
         free[trace, :stations] = np.nan
-    runs = find_runs(free, own.scale_m, spread.correlation, step, options)
+    enter = chance_level(options.stretch_enter, scale_dof(tracks, spread), 2.0)
+    runs = find_runs(free, own.scale_m, spread.correlation, step, enter, options)
     runs = with_causes(runs, own.deviation_m, tracks.ride, _nothing_logged(found), step)
     runs = _settling_runs(settling, own, options, step) + runs
     mask = as_mask(runs, found.offset_m.shape, round(MARGIN_M / step))
@@ -131,8 +133,20 @@ def _measured(
     )
 
 
+def scale_dof(tracks: Tracks, spread: Variance) -> float:
+    """Return the degrees of freedom of the scale by which one ride is judged by the others (MAD: half)."""
+    others = len(np.unique(tracks.ride)) - 2
+    return 0.5 * max(others, 1) / spread.correlation.mean_square(0, len(spread.count))
+
+
 def _fixes(
-    tracks: Tracks, line: Line, station: Floats, found: Crossings, own: Deviation, options: Options
+    tracks: Tracks,
+    line: Line,
+    station: Floats,
+    found: Crossings,
+    own: Deviation,
+    band: float,
+    options: Options,
 ) -> tuple[list[tuple[FirstFix, SettledFix]], list[int]]:
     fixes, settling = [], []
     for number, witness in enumerate(tracks.witnesses):
@@ -149,7 +163,7 @@ def _fixes(
             line.station_m,
             found.time_s[number],
             own.deviation_m[number],
-            own.scale_m[number],
+            band * own.scale_m[number],
             found.away[number],
             options,
         )

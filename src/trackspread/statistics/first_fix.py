@@ -77,23 +77,22 @@ def settled_fix(
     station_m: Floats,
     crossing_s: Floats,
     deviation_m: Floats,
-    scale_m: Floats,
+    allowed_m: Floats,
     away: Bools,
     options: Options,
 ) -> tuple[SettledFix, int]:
     """Return the settled fix of one trace, and the number of stations that belong to its settling.
 
-    The first station from which the trace stays within ``settle_band`` scales of the other rides for
+    The first station from which the trace stays within ``allowed_m`` of the other rides for
     ``settle_hold_s`` seconds. A station that it passes out of reach is outside the band; one without data
     does not count. A trace that keeps within the band from its first position on settled there.
 
     Parameters
     ----------
-    crossing_s, deviation_m, scale_m, away : ndarray, shape (S,)
+    crossing_s, deviation_m, allowed_m, away : ndarray, shape (S,)
         Of this trace.
     """
-    band = options.settle_band * scale_m
-    band_m = float(np.nanmedian(band)) if np.isfinite(band).any() else float("nan")
+    band_m = float(np.nanmedian(allowed_m)) if np.isfinite(allowed_m).any() else float("nan")
     judged = np.flatnonzero((np.isfinite(deviation_m) | away) & np.isfinite(crossing_s))
     reason = ""
     if not np.isfinite(first_time_s):
@@ -102,7 +101,7 @@ def settled_fix(
         reason = "not measurable: no other ride to settle on"
     if reason:
         return _fix(np.nan, np.nan, False, band_m, options, reason), 0
-    inside = np.abs(deviation_m[judged]) <= band[judged]
+    inside = np.abs(deviation_m[judged]) <= allowed_m[judged]
     time = crossing_s[judged]
     held = _held(inside, time, options.settle_hold_s)
     if not held.any():

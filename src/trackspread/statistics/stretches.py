@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from scipy import stats
 
 from trackspread.core.correlation import Correlation
 from trackspread.core.runs import joined, runs
@@ -30,12 +31,27 @@ class Run:
     cause: Cause = "unknown"
 
 
+def chance_level(scales: float, dof: float, most: float) -> float:
+    """Return the threshold that a scale known with ``dof`` degrees of freedom makes of one of ``scales``.
+
+    Student's t quantile with the tail of the normal at ``scales``; at most ``most`` times ``scales``.
+    With four rides whose errors wander slowly, even the scale is known to a factor of two only.
+    """
+    tail = float(stats.norm.sf(scales))
+    return float(min(stats.t.isf(tail, max(dof, 1.0)), most * scales))
+
+
 def find_runs(
-    deviation_m: Floats, scale_m: Floats, correlation: Correlation, step_m: float, options: Options
+    deviation_m: Floats,
+    scale_m: Floats,
+    correlation: Correlation,
+    step_m: float,
+    enter: float,
+    options: Options,
 ) -> list[Run]:
     """Find the runs of stations where a trace leaves the others.
 
-    A run opens where the deviation passes ``stretch_enter`` scales, or `ENTER_WITH_EDGE` scales with an
+    A run opens where the deviation passes ``enter`` scales, or `ENTER_WITH_EDGE` scales with an
     edge: a change over 60 m of more than `EDGE_SIGMAS` times what errors so correlated change by chance,
     sqrt(2 - 2 rho(60 m) cos(turn)) scales, ``turn`` being that of the line. Receivers wander off slowly;
     only a fault or another way has edges. An edge is at least `LEAST_EDGE` scales high.
@@ -48,17 +64,21 @@ def find_runs(
     deviation_m, scale_m : ndarray, shape (T, S)
     correlation : Correlation
         Of residuals along the route.
+    enter : float
+        ``stretch_enter``, or what `chance_level` makes of it.
     """
     out = []
     for trace in range(len(deviation_m)):
         z = np.nan_to_num(deviation_m[trace] / scale_m[trace])
-        for first, last in _opened(z, correlation, step_m, options):
+        for first, last in _opened(z, correlation, step_m, enter, options):
             side = 1 if z[first : last + 1].sum() >= 0.0 else -1
             out.append(Run(trace=trace, first=first, last=last, side=side))
     return sorted(out, key=lambda run: (run.trace, run.first))
 
 
-def _opened(z: Floats, correlation: Correlation, step_m: float, options: Options) -> list[tuple[int, int]]:
+def _opened(
+    z: Floats, correlation: Correlation, step_m: float, enter: float, options: Options
+) -> list[tuple[int, int]]:
     """Return first and last station of every accepted run of one trace."""
     apart = round(options.stretch_merge_m / step_m)
     margin = round(EDGE_M / step_m / 2)
@@ -68,7 +88,7 @@ def _opened(z: Floats, correlation: Correlation, step_m: float, options: Options
         part = size[first : last + 1]
         peak = float(part.max())
         sharp = float(np.max(edge[max(0, first - margin) : last + margin + 1])) >= EDGE_SIGMAS
-        if peak >= options.stretch_enter or (sharp and peak >= min(ENTER_WITH_EDGE, options.stretch_enter)):
+        if peak >= enter or (sharp and peak >= min(ENTER_WITH_EDGE, options.stretch_enter)):
             accepted += _bounded(size, first, last, options, apart)
     ended = [_on_edges(size, a, b, step_m) for a, b in accepted]
     return [(a, b) for a, b in ended if (b - a + 1) * step_m >= options.stretch_min_m]
