@@ -36,13 +36,13 @@ def shifted_stations(world: World, found: RouteResult) -> tuple[Floats, Floats]:
     return station, error
 
 
-def mean_offset(world: World, station_m: Floats) -> Floats:
-    """Return the mean over all recordings of their true offset at stations: the best there is, (S,)."""
+def true_offsets(world: World, station_m: Floats) -> Floats:
+    """Return the true offset of every recording at stations, (T, S), NaN where it was not there."""
     offsets = []
     for recording in world.recordings:
         at, first = np.unique(recording.true_station_m, return_index=True)
         offsets.append(np.interp(station_m, at, recording.true_offset_m[first], left=np.nan, right=np.nan))
-    return np.asarray(np.mean(offsets, axis=0))
+    return np.array(offsets)
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 import numpy as np
-from judging import mean_offset, shifted_stations
+from judging import shifted_stations, true_offsets
 from rows import Row, analysed, root_ratio
 from studies import spread
 
@@ -50,7 +50,7 @@ def samplings(seeds: range) -> Iterator[Row]:
             world = simulate("winding", seed=8000 + seed, rides=6, length_m=4000, receivers=[receiver])
             station, error = shifted_stations(world, analysed(world))
             squares.append(float((error**2).mean()))
-            ideal.append(float(np.nanmean(mean_offset(world, station) ** 2)))
+            ideal.append(float(np.nanmean(true_offsets(world, station).mean(axis=0) ** 2)))
         ratio = root_ratio(squares, ideal)
         yield Row(
             f"a point every {sampling}, n = 6", "RMS / RMS of the mean of true offsets", *ratio, high=1.10

@@ -30,9 +30,14 @@ class Row:
     high: float = np.inf
     note: str = ""
 
-    @property
-    def met(self) -> bool:
-        return bool(self.low <= self.value <= self.high)
+    def met(self) -> str:
+        """Return yes, no, or whether the bound lies within two standard errors."""
+        if self.target() == "–":
+            return "–"
+        beyond = max(self.low - self.value, self.value - self.high)
+        if beyond <= 0:
+            return "yes"
+        return "within error" if beyond <= 2 * self.error else "**no**"
 
     def target(self) -> str:
         if self.low == self.high:
@@ -48,23 +53,21 @@ class Row:
         )
 
     def markdown(self) -> str:
-        target = self.target()
-        word = "–" if target == "–" else "yes" if self.met else "**no**"
         error = f"{self.error:.2g}" if np.isfinite(self.error) else "–"
-        cells = (self.case, self.figure, f"{self.value:.4g}", error, target, word, self.note)
+        cells = (self.case, self.figure, f"{self.value:.4g}", error, self.target(), self.met(), self.note)
         return f"| {' | '.join(cells)} |"
 
 
 def analysed(world: World, options: Options | None = None, *, by_files: bool = False) -> RouteResult:
     """Analyse a world and return its one route: by GPX files and rides.csv, or straight from witnesses."""
     if not by_files:
-        return _only_route(analyse(as_witnesses(world), options or Options()))
+        return only_route(analyse(as_witnesses(world), options or Options()))
     with tempfile.TemporaryDirectory() as folder:
         world.write_gpx(folder)
-        return _only_route(api.analyse_files([Path(folder)], options))
+        return only_route(api.analyse_files([Path(folder)], options))
 
 
-def _only_route(analysis: Analysis) -> RouteResult:
+def only_route(analysis: Analysis) -> RouteResult:
     if len(analysis.routes) != 1 or any(i.status == "set aside" for i in analysis.inputs):
         aside = [f"{i.file}: {i.reason}" for i in analysis.inputs if i.status == "set aside"]
         raise AssertionError(f"{len(analysis.routes)} routes found where one was ridden; {aside}")
@@ -73,13 +76,19 @@ def _only_route(analysis: Analysis) -> RouteResult:
 
 def share(hits: float, of: float) -> tuple[float, float]:
     """Return a share and its binomial standard error."""
-    p = hits / of if of else float("nan")
-    return p, float(np.sqrt(p * (1 - p) / of)) if of else float("nan")
+    near = (hits + 1) / (of + 2)  # so that all or none of a few is not taken for certainty
+    return hits / of, float(np.sqrt(near * (1 - near) / of))
 
 
 def mean(values: list[float]) -> tuple[float, float]:
     """Return the mean over seeds and its standard error."""
     return float(np.mean(values)), float(np.std(values, ddof=1) / np.sqrt(len(values)))
+
+
+def covered(shares: list[float]) -> tuple[float, float]:
+    """Return the mean share of intervals that hold the truth, and its standard error over seeds."""
+    value, error = mean(shares)
+    return value, max(error, float(np.sqrt(0.05 * 0.95 / len(shares))))
 
 
 def root_ratio(numerator: list[float], denominator: list[float] | float) -> tuple[float, float]:

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 import numpy as np
-from judging import StretchScore, mean_offset, score_stretches, shifted_stations, station_errors, total
-from rows import Row, analysed, mean, root_ratio, share
+from judging import StretchScore, score_stretches, shifted_stations, station_errors, total, true_offsets
+from rows import Row, analysed, covered, mean, root_ratio, share
 
 from world import Fault, Receiver, simulate
 from world.receivers import MIXTURE
@@ -32,7 +32,7 @@ def centreline(seeds: range) -> Iterator[Row]:
                 world = simulate(shapes[seed % 4], seed=seed, rides=n, length_m=4000, **faults)
                 station, error = shifted_stations(world, analysed(world))
                 squares.append(float((error**2).mean()))
-                ideal.append(float(np.nanmean(mean_offset(world, station) ** 2)))
+                ideal.append(float(np.nanmean(true_offsets(world, station).mean(axis=0) ** 2)))
             sigma = world.spread_m(Receiver())
             case = f"{kind}, n = {n}, σ {sigma:.2f} m"
             yield Row(case, "RMS / (σ/√n)", *root_ratio(squares, sigma**2 / n), high=most)
@@ -42,30 +42,42 @@ def centreline(seeds: range) -> Iterator[Row]:
                 )
 
 
-def spread(seeds: range, sampling: str = "1 s", counts: tuple[int, ...] = (3, 4, 6, 10)) -> Iterator[Row]:
+def spread(
+    seeds: range,
+    sampling: str = "1 s",
+    counts: tuple[int, ...] = (3, 4, 6, 10),
+    processes: tuple[str, ...] = (),
+) -> Iterator[Row]:
     """Bias of the spread and coverage of its interval, for the route and for segments."""
     shapes = ("winding", "straight", "city")
     for n in counts:
-        for name, taus in PROCESSES.items():
-            receiver = Receiver(taus=taus, sampling=sampling)
-            route, route_in, segment, segment_in = [], [], [], []
+        for name in processes or PROCESSES:
+            receiver = Receiver(taus=PROCESSES[name], sampling=sampling)
+            route, ideal, route_in, segment, square, segment_in = [], [], [], [], [], []
             for seed in seeds:
                 world = simulate(
                     shapes[seed % 3], seed=1000 + seed, rides=n, length_m=4000, receivers=[receiver]
                 )
                 found, sigma = analysed(world), world.spread_m(receiver)
                 route.append(found.spread.value / sigma)
+                offsets = true_offsets(world, np.arange(60.0, world.route.length_m - 30, 5.0))
+                ideal.append(float(np.nanmean(offsets.var(axis=0, ddof=1))) / sigma**2)
                 route_in.append(float(found.spread.low <= sigma <= found.spread.high))
                 known = [s.spread for s in found.segments if np.isfinite(s.spread.value)]
                 segment.append(float(np.mean([e.value for e in known])) / sigma)
+                square.append(float(np.mean([e.value**2 for e in known])) / sigma**2)
                 segment_in.append(float(np.mean([e.low <= sigma <= e.high for e in known])))
             case = f"n = {n}, τ {name}" + ("" if sampling == "1 s" else f", a point every {sampling}")
-            rms, error = root_ratio([value**2 for value in route], 1.0)
-            yield Row(case, "route: root mean square of value / σ", rms, error, 0.97, 1.03)
+            squares = [value**2 for value in route]
+            yield Row(case, "route: root mean square of value / σ", *root_ratio(squares, 1.0), 0.97, 1.03)
+            yield Row(
+                case, "route: the same / that of the true offsets", *root_ratio(squares, ideal), 0.97, 1.03
+            )
+            yield Row(case, "segments: root mean square of value / σ", *root_ratio(square, 1.0), 0.97, 1.03)
             yield Row(case, "route: mean of value / σ", *mean(route), 0.97, 1.03)
             yield Row(case, "segments: mean of value / σ", *mean(segment), 0.97, 1.03)
-            yield Row(case, "route: interval holds σ", *mean(route_in), 0.93, 0.97)
-            yield Row(case, "segments: interval holds σ", *mean(segment_in), 0.93, 0.97)
+            yield Row(case, "route: interval holds σ", *covered(route_in), 0.93, 0.97)
+            yield Row(case, "segments: interval holds σ", *covered(segment_in), 0.93, 0.97)
 
 
 def stretches(seeds: range) -> Iterator[Row]:
