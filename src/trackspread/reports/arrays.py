@@ -132,7 +132,7 @@ def _route(record: Mapping[str, Any], arrays: Arrays) -> m.RouteResult:
             _stretch(stretch, int(number))
             for stretch, number in zip(record["stretches"], arrays["stretch_trace"], strict=True)
         ),
-        receivers=(),
+        receivers=tuple(_receiver(receiver) for receiver in record["receivers"]),
         film=tuple(
             m.FilmEntry(
                 from_m=entry["from_m"],
@@ -192,6 +192,22 @@ def _trace(number: int, record: Mapping[str, Any], arrays: Arrays) -> m.TraceRes
             for gap in record["gaps"]
         ),
     )
+
+
+def _receiver(record: Mapping[str, Any]) -> m.ReceiverResult:
+    return m.ReceiverResult(
+        receiver=record["receiver"],
+        rides=record["rides"],
+        spread=_estimate(record["spread"]),
+        first_fix_s=_median(record["first_fix_s"]),
+        settled_fix_s=_median(record["settled_fix_s"]),
+        stretch_share=_known(record["stretch_share"]),
+    )
+
+
+def _median(record: Mapping[str, Any]) -> m.MedianEstimate:
+    median, low, high = (_known(record[name]) for name in ("median", "low", "high"))
+    return m.MedianEstimate(median=median, low=low, high=high, n=record["n"], reason=record.get("reason", ""))
 
 
 def _segment(record: Mapping[str, Any]) -> m.Segment:

@@ -142,8 +142,8 @@ def _whom(first: Segment, inside: Sequence[Stretch]) -> str:
     named = [_one(stretch) for stretch in worst[:NAMED_AT_MOST]]
     more = len(worst) - len(named)
     tail = f" and {more} more" if more else ""
-    leave_out = "leave out or speak of: " if first.verdict == "steady" else ""
-    return leave_out + ", ".join(named) + tail
+    but = "but " if first.verdict == "steady" else ""
+    return but + ", ".join(named) + tail
 
 
 def _one(stretch: Stretch) -> str:
