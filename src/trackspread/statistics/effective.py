@@ -1,0 +1,105 @@
+"""How much correlated series along a route are worth: degrees of freedom and errors of their means.
+
+A figure pooled over stations and rides has fewer degrees of freedom than values: errors are alike over
+hundreds of metres to kilometres. For two series u and v the covariance pooled over all cells varies as if
+it had
+
+    nu = (sum of weights)^2 / sum over pairs of cells of rho_u rho_v
+
+degrees of freedom (Clifford, Richardson & Hémon 1989, Biometrics 45:123, and Dutilleul 1993, Biometrics
+49:305, for the correlation of two series; with u = v it is the rule of Bayley & Hammersley 1946 for a
+variance). Cells of different rides are independent.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from scipy import stats
+
+from trackspread.core.correlation import Correlation, fitted_correlation
+from trackspread.model import Estimate, Floats
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, eq=False)
+class Along:
+    """The stations of a route: their distance and the heading of the line there, shape (S,)."""
+
+    step_m: float
+    heading_rad: Floats
+
+    @classmethod
+    def of(cls, station_m: Floats, heading_rad: Floats | None = None) -> Along:
+        """Return it for stations (S,); without headings the line counts as straight."""
+        steps = max(len(station_m) - 1, 1)
+        heading = np.zeros(len(station_m)) if heading_rad is None else np.asarray(heading_rad, dtype=float)
+        return cls(step_m=float(station_m[-1] - station_m[0]) / steps, heading_rad=heading)
+
+    def correlation(self, residual_m: Floats, dof: float) -> Correlation:
+        """Return how residuals, shape (R, S), are alike along the route."""
+        return fitted_correlation(residual_m, self.heading_rad, self.step_m, dof)
+
+
+def centred(values: Floats) -> tuple[Floats, Floats]:
+    """Return values (R, S) less their mean across rides, and the degrees of freedom left by station, (S,).
+
+    Stations with fewer than two rides have none; their values become NaN.
+    """
+    known = np.isfinite(values)
+    count = known.sum(axis=0)
+    mean = np.divide(
+        np.where(known, values, 0.0).sum(axis=0), count, out=np.zeros(len(count)), where=count > 0
+    )
+    return np.where(known & (count >= 2), values - mean, np.nan), np.maximum(count - 1.0, 0.0)
+
+
+def variance_dof(known: Floats, u: Correlation, v: Correlation) -> float:
+    """Return nu of a covariance of two series with data where ``known`` (R, S) is not 0, means known."""
+    turning = u.turning or v.turning
+    twice = np.exp(2j * turning * u.heading_rad)
+    pairs = 0.5 * (_lag_sums(known) + _lag_sums(known * twice))
+    return _squared_sum(known) / _over_lags(pairs, u.by_lag * v.by_lag)
+
+
+def mean_share(known: Floats, u: Correlation) -> float:
+    """Return the variance of the mean over cells (R, S) as a share of the variance of one cell."""
+    pairs = _lag_sums(known * np.exp(1j * u.turning * u.heading_rad))
+    return _over_lags(pairs, u.by_lag) / _squared_sum(known)
+
+
+def _squared_sum(known: Floats) -> float:
+    return float(np.sum(known)) ** 2
+
+
+def _over_lags(pairs: Floats, by_lag: Floats) -> float:
+    """Return the sum over all ordered pairs of cells of a function of their lag."""
+    return max(float(2.0 * pairs @ by_lag - pairs[0] * by_lag[0]), 1e-12)
+
+
+def _lag_sums(weights: Floats) -> Floats:
+    """Return Re sum w_i conj(w_i+k) over each row for every lag k, summed over rows, shape (S,)."""
+    size = weights.shape[1]
+    padded = 1 << int(np.ceil(np.log2(2 * size)))
+    power = np.abs(np.fft.fft(weights, padded, axis=1)) ** 2
+    return np.asarray(np.fft.ifft(power.sum(axis=0))[:size].real)
+
+
+def mean_estimate(values: Floats, along: Along, confidence: float) -> tuple[Estimate, float]:
+    """Return the mean over all cells of (R, S) with its Student interval, and its standard error.
+
+    The standard error is that of a mean of correlated values (`mean_share`), the degrees of freedom
+    those of their variance less one for the mean.
+    """
+    known = np.isfinite(values)
+    if known.sum() < 2:
+        return Estimate(reason="too few stations"), float("nan")
+    mean = float(np.mean(values[known]))
+    residual = values - mean
+    rho = along.correlation(residual, float(len(values)))
+    share = mean_share(known.astype(float), rho)
+    dof = max(variance_dof(known.astype(float), rho, rho) - 1.0, 0.5)
+    variance = float(np.mean(residual[known] ** 2)) / max(1.0 - share, 1e-3)
+    error = float(np.sqrt(variance * share))
+    half = float(stats.t.ppf(0.5 + confidence / 2.0, dof)) * error
+    return Estimate(value=mean, low=mean - half, high=mean + half), error

@@ -1,0 +1,173 @@
+"""Standard deviations of two receivers ridden together, without a ground truth.
+
+Two receivers carried on one ride share the rider's line and part of the sky. With offsets y_a, y_b and a
+reference m that holds nothing of either receiver's own error, let
+
+    D = y_a - y_b          (what is common drops out)
+    S = y_a + y_b - 2 m
+
+Then var D = var_a + var_b and cov(S, D) = var_a - var_b, whatever the two have in common. With m the
+mean of all rides at the station these are the estimators of Grubbs (1948), J. Am. Stat. Assoc. 43:243:
+var_a = s_aa - s_ab. With m a third receiver of the same ride they are the three-cornered hat, var_a =
+(v_ab + v_ac - v_bc) / 2 (Gray & Allan 1974, Proc. 28th Freq. Control Symp.; also Grubbs 1948). And
+var_a = var_b exactly where S and D are uncorrelated, the test of Pitman (1939) and Morgan (1939),
+Biometrika 31:9 and 31:13.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from scipy import stats
+
+from trackspread.model import Estimate, Floats
+from trackspread.statistics.effective import Along, centred, variance_dof
+
+_GRID = (np.arange(240) + 0.5) / 240.0
+LEAST_STATIONS = 20
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Moments:
+    """Pooled second moments of two series and the degrees of freedom behind them.
+
+    ``nu_v`` belongs to ``s_vv``, ``nu`` to ``s_uv``.
+    """
+
+    s_uu: float
+    s_vv: float
+    s_uv: float
+    nu_v: float
+    nu: float
+
+    @property
+    def slope(self) -> float:
+        """Regression of u on v."""
+        return self.s_uv / self.s_vv
+
+    @property
+    def slope_error(self) -> float:
+        """Standard error of the slope, with ``nu`` - 1 degrees of freedom."""
+        left = max(self.s_uu - self.s_uv**2 / self.s_vv, 0.0)
+        return float(np.sqrt(left / self.s_vv / self.slope_dof))
+
+    @property
+    def slope_dof(self) -> float:
+        """Degrees of freedom of the slope's error, at least a third."""
+        return max(self.nu - 1.0, 1.0 / 3.0)
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class OwnErrors:
+    """What two receivers err by on their own, in common, and the difference (see the module)."""
+
+    sd_a: Estimate
+    sd_b: Estimate
+    common: Estimate
+    difference: Estimate
+    told_apart: bool
+    ratio: float
+    dof: float
+
+
+def moments(u: Floats, v: Floats, along: Along) -> Moments | None:
+    """Return pooled moments of two series (R, S), ``None`` where they have too little in common.
+
+    Of several rides the mean across rides is removed at each station, so that nothing that comes back at
+    the same place on every ride counts as error; of one ride nothing is removed.
+    """
+    both = np.isfinite(u) & np.isfinite(v)
+    u, v = np.where(both, u, np.nan), np.where(both, v, np.nan)
+    freedom = both.sum(axis=0).astype(float)
+    rides = int(both.any(axis=1).sum())
+    if rides > 1:
+        (u, freedom), (v, _) = centred(u), centred(v)
+    known = np.isfinite(u)
+    if known.any(axis=0).sum() < LEAST_STATIONS:
+        return None
+    total = float(freedom.sum())
+    kept = total / float(known.sum())
+    s_uu, s_vv, s_uv = (float(np.nansum(x)) / total for x in (u * u, v * v, u * v))
+    if not min(s_uu, s_vv) > 1e-12:
+        return None
+    rho_u, rho_v = (along.correlation(x, max(rides - 1.0, 1.0)) for x in (u, v))
+    weights = known.astype(float)
+    return Moments(
+        s_uu=s_uu, s_vv=s_vv, s_uv=s_uv,
+        nu_v=kept * variance_dof(weights, rho_v, rho_v), nu=kept * variance_dof(weights, rho_u, rho_v),
+    )  # fmt: skip
+
+
+def own_errors(
+    a_m: Floats, b_m: Floats, middle_m: Floats, along: Along, confidence: float
+) -> OwnErrors | str:
+    """Return the standard deviations of two receivers, or in words why there are none.
+
+    Parameters
+    ----------
+    a_m, b_m : ndarray, shape (R, S)
+        Offsets of both on the rides that they share.
+    middle_m : ndarray, shape (R, S)
+        The reference m: 0 with two and more rides, as the mean across rides is removed here; the
+        consensus of other rides with one; a third receiver for the three-cornered hat.
+
+    Notes
+    -----
+    Intervals: var D times chi-square, slope (of S on D) by Student's t, both with effective degrees of
+    freedom; the two are independent in normal samples, so quantiles over their product grid are exact
+    there. A lower end below zero is 0. An estimate at or below zero is no estimate: not separable.
+    """
+    found = moments(a_m + b_m - 2.0 * middle_m, a_m - b_m, along)
+    if found is None:
+        return f"they share fewer than {LEAST_STATIONS} stations, or do not differ at all"
+    tail = np.array([0.5 - confidence / 2.0, 0.5 + confidence / 2.0])
+    total = found.nu_v * found.s_vv / stats.chi2.ppf(_GRID, found.nu_v)
+    slope = found.slope - found.slope_error * stats.t.ppf(_GRID, found.slope_dof)
+    lean = np.clip(slope, -1.0, 1.0)
+    draws_a = np.sqrt(0.5 * total[:, None] * (1.0 + lean)).ravel()
+    draws_b = np.sqrt(0.5 * total[:, None] * (1.0 - lean)).ravel()
+    sd_a = _sd(0.5 * found.s_vv * (1.0 + found.slope), np.quantile(draws_a, tail), confidence)
+    sd_b = _sd(0.5 * found.s_vv * (1.0 - found.slope), np.quantile(draws_b, tail), confidence)
+    half = float(stats.t.ppf(tail[1], found.slope_dof)) * found.slope_error
+    low, high = np.quantile(draws_a - draws_b, tail)
+    leaning = float(np.clip(found.slope, -0.99, 0.99))
+    return OwnErrors(
+        sd_a=sd_a, sd_b=sd_b, common=_common(a_m, b_m, along, confidence),
+        difference=_difference(sd_a, sd_b, float(low), float(high)),
+        told_apart=bool(abs(found.slope) > half),
+        ratio=float(np.sqrt((1.0 + leaning) / (1.0 - leaning))),
+        dof=found.nu,
+    )  # fmt: skip
+
+
+def _sd(variance: float, ends: Floats, confidence: float) -> Estimate:
+    if variance <= 0.0:
+        return Estimate(
+            reason="not separable: the variance comes out negative; "
+            f"at most {ends[1]:.1f} m ({confidence:.0%})"
+        )
+    return Estimate(value=float(np.sqrt(variance)), low=float(ends[0]), high=float(ends[1]))
+
+
+def _difference(sd_a: Estimate, sd_b: Estimate, low: float, high: float) -> Estimate:
+    if not (np.isfinite(sd_a.value) and np.isfinite(sd_b.value)):
+        return Estimate(reason="one of the two is not separable")
+    return Estimate(value=sd_a.value - sd_b.value, low=low, high=high)
+
+
+def _common(a_m: Floats, b_m: Floats, along: Along, confidence: float) -> Estimate:
+    """Return the standard deviation of what both share: the root of their covariance across rides."""
+    if np.isfinite(a_m + b_m).any(axis=1).sum() < 2:
+        return Estimate(reason="one ride together cannot part what is common from the consensus")
+    found = moments(a_m, b_m, along)
+    if found is None:
+        return Estimate(reason="too few stations in common")
+    swing = found.s_vv * found.nu_v / stats.chi2.ppf(_GRID, found.nu_v)
+    slope = found.slope - found.slope_error * stats.t.ppf(_GRID, found.slope_dof)
+    tail = [0.5 - confidence / 2.0, 0.5 + confidence / 2.0]
+    ends = np.sqrt(np.maximum(np.quantile(swing[:, None] * slope, tail), 0.0))
+    if found.s_uv <= 0.0:
+        most = f"; at most {ends[1]:.1f} m ({confidence:.0%})" if ends[1] > 0.0 else ""
+        return Estimate(reason=f"not separable: what both share is too small to be seen{most}")
+    return Estimate(value=float(np.sqrt(found.s_uv)), low=float(ends[0]), high=float(ends[1]))
