@@ -64,7 +64,8 @@ def analyse_route(
     """Analyse one route; return who was used, who was set aside and why, and the result."""
     tracks = on_grid(tuple(witnesses[i] for i in members), options)
     line, station, found = first_centreline(tracks, options)
-    label = same_recording(line.station_m, found.offset_m, found.time_s)
+    points = [np.column_stack([w.trace.lon_deg, w.trace.lat_deg]) for w in tracks.witnesses]
+    label = same_recording(line.station_m, found.offset_m, found.time_s, points)
     first_of: dict[int, int] = {}
     for place, number in enumerate(label):
         first_of.setdefault(int(number), place)
@@ -123,6 +124,7 @@ def route_result(judged: Judged, name: str, options: Options) -> RouteResult:
             [w.ride for w in tracks.witnesses],
             options,
             correlation_m,
+            judged.variance.correlation.heading_rad,
         ),
         film=film_entries(segments, line.station_m, lon, lat, stretches),
         notes=_route_notes(judged, options),
