@@ -33,6 +33,6 @@ def test_every_work_cited_stands_among_the_sources_and_every_source_is_cited() -
     text = METHODS.read_text(encoding="utf-8")
     sources = section(METHODS, "Sources")
     body = text.replace(sources, "")
-    cited = set(re.findall(r"\b([A-Z]\w+)(?: & [A-Z]\w+| et al\.)? (?:\()?(\d{4})\b", body))
+    cited = set(re.findall(r"\b([A-Z]\w+)(?: & [A-Z]\w+| et al\.)? \(?(\d{4})\b", body))
     listed = set(re.findall(r"^- ([A-Z]\w+).*?\((\d{4})\)", sources, re.MULTILINE))
     assert cited == listed

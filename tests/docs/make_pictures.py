@@ -1,0 +1,77 @@
+"""Make the pictures in docs/pictures from the demo routes: report, map, drop page, a still.
+
+Usage: python tests/docs/make_pictures.py [FOLDER]
+"""
+
+from __future__ import annotations
+
+import io
+import re
+import shutil
+import subprocess
+import sys
+import tempfile
+from pathlib import Path
+from typing import Any
+
+from PIL import Image
+from playwright.sync_api import sync_playwright
+
+ROOT = Path(__file__).parents[2]
+ARGUMENTS = ["--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-sync"]
+COLOURS = 256
+WIDE = {"width": 1280, "height": 860}
+
+
+def main(target: Path) -> None:
+    """Analyse the demo, open what it wrote, and photograph it."""
+    target.mkdir(parents=True, exist_ok=True)
+    tool = [sys.executable, "-m", "trackspread"]
+    with tempfile.TemporaryDirectory() as made, sync_playwright() as play:
+        out = Path(made) / "demo"
+        subprocess.run([*tool, "analyse", "demo_routes", "--out", str(out), "--quiet"], cwd=ROOT, check=True)
+        chromium = play.chromium.launch(executable_path=shutil.which("chromium"), args=ARGUMENTS)
+        page = chromium.new_context(viewport=WIDE, locale="en-GB").new_page()
+        page.goto((out / "report.html").as_uri())
+        take(page, target / "report.png")
+        page.goto((out / "map.html").as_uri())
+        take(page, target / "map.png")
+        drop(tool, page, target / "drop.png")
+        chromium.close()
+        subprocess.run([*tool, "film", str(out), "--stills"], cwd=ROOT, check=True)
+        still = sorted((out / "stills").glob("*.png"))[0]
+        small(still.read_bytes(), target / "still.png", every=2)
+
+
+def drop(tool: list[str], page: Any, file: Path) -> None:
+    """Drop the demo on the drop page and photograph what was read."""
+    command = [*tool, "drop", "--no-browser"]
+    with subprocess.Popen(command, stdout=subprocess.PIPE, text=True) as server:
+        try:
+            assert server.stdout is not None
+            address = re.search(r"http://\S+", server.stdout.readline())
+            assert address is not None
+            page.goto(address[0])
+            page.set_input_files("#files", sorted(map(str, (ROOT / "demo_routes").glob("*.[gc][ps][xv]"))))
+            page.locator("#check table").wait_for(timeout=60_000)
+            page.evaluate("scrollTo(0, 0)")
+            take(page, file)
+        finally:
+            server.terminate()
+
+
+def take(page: Any, file: Path) -> None:
+    """Photograph what the window shows."""
+    page.wait_for_timeout(800)
+    small(page.screenshot(), file)
+
+
+def small(png: bytes, file: Path, every: int = 1) -> None:
+    """Write a picture in few colours, so that it stays small; ``every`` 2 halves both sides."""
+    picture = Image.open(io.BytesIO(png)).convert("RGB").reduce(every)
+    picture.quantize(COLOURS, dither=Image.Dither.NONE).save(file, optimize=True)
+    print(f"{file.name}: {file.stat().st_size / 1000:.0f} kB")
+
+
+if __name__ == "__main__":
+    main(Path(sys.argv[1]) if len(sys.argv) > 1 else ROOT / "docs" / "pictures")
