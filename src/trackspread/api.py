@@ -57,7 +57,7 @@ def analyse_files(
     options = options or Options()
     read = read_files(paths, progress=progress, workers=workers, cache=cache)
     sheet = read_sheets(read, rides)
-    witnesses, doubts = assign_witnesses(read.traces, sheet)
+    witnesses, doubts = assign_witnesses(read, sheet)
     problems = (*read.problems, *sheet.problems, *doubts)
     if not witnesses:
         raise NothingToAnalyse("nothing to analyse: no file held a usable trace", problems)

@@ -1,0 +1,91 @@
+"""Points to a `Trace`: what every reader does at the end, whatever the format."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import numpy as np
+
+from trackspread.model import Bools, Floats, Ints, Trace
+from trackspread.readers.notes import Notes
+
+EARLIEST_S = 631_152_000.0  # 1990-01-01, before any civil receiver logged
+LATEST_S = 4_102_444_800.0  # 2100-01-01
+LONGEST_WAIT_S = 1800.0
+NULL_ISLAND_DEG = 1e-6
+FAR_FROM_ZERO_DEG = 0.01
+
+
+def as_trace(
+    *, file: str, format: str, part: int, name: str, time_s: Floats, lon_deg: Floats, lat_deg: Floats,
+    elevation_m: Floats, break_before: Bools, start_s: float, receiver: str, ride: str, set_aside: int,
+    notes: Notes, place: Callable[[int], str],
+) -> Trace | None:  # fmt: skip
+    """Return a trace whose times only rise and whose positions can be right, None where nothing is left.
+
+    Parameters
+    ----------
+    time_s, lon_deg, lat_deg, elevation_m, break_before : ndarray, shape (P,)
+        As read; positions are finite and in range already.
+    start_s : float
+        When the file says that recording started; kept only where it lies up to half an hour before the
+        first point.
+    set_aside : int
+        Points set aside so far.
+    place : callable
+        Gives the words for the place of point number ``i`` in the file.
+    """
+    lon_deg = np.where(lon_deg >= 180.0, lon_deg - 360.0, lon_deg)
+    lost = _null_island(lon_deg, lat_deg)
+    _note(notes, "null island", np.flatnonzero(lost), place)
+    time_s = _timely(time_s, notes, place)
+    twice = ~lost & (np.diff(_carried(time_s), prepend=-np.inf) == 0.0) & np.isfinite(time_s)
+    _note(notes, "same time", np.flatnonzero(twice), place)
+    keep = ~(lost | twice)
+    if not keep.any():
+        return None
+    breaks = np.cumsum(break_before)[keep]
+    first = time_s[keep][np.isfinite(time_s[keep])]
+    known = len(first) > 0 and 0.0 <= first[0] - start_s <= LONGEST_WAIT_S
+    return Trace(
+        file=file, format=format, part=part, name=name, time_s=time_s[keep], lon_deg=lon_deg[keep],
+        lat_deg=lat_deg[keep], elevation_m=elevation_m[keep],
+        break_before=np.diff(breaks, prepend=breaks[:1]) > 0, start_s=start_s if known else float("nan"),
+        receiver=receiver, ride=ride, points_set_aside=set_aside + int((~keep).sum()),
+        findings=notes.findings(),
+    )  # fmt: skip
+
+
+def _note(notes: Notes, code: str, where: Ints, place: Callable[[int], str]) -> None:
+    if len(where):
+        notes.note(code, place(int(where[0])), len(where))
+
+
+def _null_island(lon_deg: Floats, lat_deg: Floats) -> Bools:
+    """Return which points lie at 0, 0 while the trace does not run there."""
+    zero = (np.abs(lon_deg) < NULL_ISLAND_DEG) & (np.abs(lat_deg) < NULL_ISLAND_DEG)
+    rest = ~zero
+    far = rest.any() and np.hypot(lon_deg[rest], lat_deg[rest]).min() > FAR_FROM_ZERO_DEG
+    return zero if far else np.zeros(len(zero), dtype=bool)
+
+
+def _timely(time_s: Floats, notes: Notes, place: Callable[[int], str]) -> Floats:
+    """Return the times with those that run backwards left out."""
+    known = np.flatnonzero(np.isfinite(time_s))
+    if len(known) == 0:
+        return time_s
+    odd = known[(time_s[known] < EARLIEST_S) | (time_s[known] > LATEST_S)]
+    _note(notes, "odd clock", odd, place)
+    values = time_s[known]
+    ahead = np.minimum.accumulate(values[::-1])[::-1]
+    behind = np.maximum.accumulate(values)
+    bad = values < behind if (values < behind).sum() <= (values > ahead).sum() else values > ahead
+    _note(notes, "time backwards", known[bad], place)
+    out = time_s.copy()
+    out[known[bad]] = np.nan
+    return out
+
+
+def _carried(time_s: Floats) -> Floats:
+    """Return the times with unknown ones filled by a number that differs from its neighbours."""
+    return np.where(np.isfinite(time_s), time_s, -np.arange(1.0, len(time_s) + 1.0))

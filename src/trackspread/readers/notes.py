@@ -1,0 +1,48 @@
+"""What readers notice while they read, gathered by kind with the first place of each."""
+
+from __future__ import annotations
+
+from trackspread.errors import printable
+from trackspread.model import Finding
+
+CODES = {
+    "bad position": "points whose latitude or longitude is missing, no number or out of range were set aside",
+    "no fix": "points that say themselves that there was no fix were set aside",
+    "null island": "points at 0, 0, far from all others, were set aside",
+    "decimal comma": "numbers were written with a decimal comma and read as such",
+    "bad time": "times that cannot be read were left out",
+    "time without zone": "times without a time zone were taken as UTC",
+    "leap second": "seconds written as 60 were read as 59",
+    "time backwards": "times that run backwards were left out",
+    "same time": "points with the time of the point before were set aside",
+    "odd clock": "times before 1990 or after 2099: the clock of the receiver was not set",
+    "bad elevation": "elevations that cannot be read were left out",
+    "encoding": "the text is not in the encoding that the file declares; it was read as Latin-1",
+    "truncated": "the file breaks off; what stands before the break was read",
+    "bad checksum": "sentences whose checksum does not hold were set aside",
+    "bad sentence": "sentences that cannot be read were set aside",
+    "no date": "the log never says the date; times are not known",
+    "bad row": "rows with missing or unreadable columns were set aside",
+    "unequal lists": "a track whose lists of times and places differ in length was read up to the shorter",
+}
+
+
+class Notes:
+    """Counts findings by code and remembers where each was first seen."""
+
+    def __init__(self) -> None:
+        self._count: dict[str, int] = {}
+        self._first: dict[str, str] = {}
+
+    def note(self, code: str, place: str, count: int = 1) -> None:
+        """Count ``count`` more of a kind in `CODES`."""
+        if count:
+            self._first.setdefault(code, printable(place, 120))
+            self._count[code] = self._count.get(code, 0) + count
+
+    def findings(self) -> tuple[Finding, ...]:
+        """Return all findings in the order in which their kinds were first seen."""
+        return tuple(
+            Finding(code=code, count=count, text=CODES[code], first_place=self._first[code])
+            for code, count in self._count.items()
+        )
