@@ -31,9 +31,11 @@ def _segment(start: float, verdict: m.Verdict, spread: float = 2.0, traces: int 
     )
 
 
-def _stretch(start: float, end: float, cause: m.Cause = "receiver", receiver: str = "Birch") -> m.Stretch:
+def _stretch(
+    start: float, end: float, cause: m.Cause = "receiver", receiver: str = "Birch", number: int = 0
+) -> m.Stretch:
     return m.Stretch(
-        number=0,
+        number=number,
         file="a.gpx",
         receiver=receiver,
         ride="4",
@@ -80,6 +82,12 @@ def test_a_steady_piece_with_a_stretch_stands_apart_and_names_whom() -> None:
     assert "Birch" not in entries[0].why + entries[2].why
 
 
+def test_a_stretch_that_barely_enters_a_segment_is_not_told_of_it() -> None:
+    segments = [_segment(0.0, "steady"), _segment(100.0, "steady")]
+    entries = film_entries(segments, *_line(), [_stretch(95.0, 170.0)])
+    assert ["Birch" in entry.why for entry in entries] == [False, True]
+
+
 def test_the_spread_of_a_piece_pools_variances() -> None:
     """Root of the mean variance of 3 and 4 m is sqrt(12.5) = 3.54 m; its bounds are pooled alike."""
     (entry,) = film_entries([_segment(0.0, "wavering", 3.0), _segment(100.0, "wavering", 4.0)], *_line(), ())
@@ -100,7 +108,7 @@ def test_a_thin_piece_says_how_many_and_gives_the_reason_without_a_figure() -> N
 
 
 def test_many_stretches_are_counted_and_hostile_names_stay_on_one_line() -> None:
-    many = [_stretch(0.0, 50.0, receiver="two\nlines\u202e") for _ in range(9)]
+    many = [_stretch(0.0, 50.0, receiver="two\nlines\u202e", number=n % 9) for n in range(20)]
     (entry,) = film_entries([_segment(0.0, "torn")], *_line(), many)
     assert entry.why.endswith("and 6 more")
     assert entry.why.isprintable()

@@ -54,8 +54,8 @@ class Shot:
     """One view: frame, words, and when each trace enters.
 
     The frame is ``half_width_m`` by ``half_height_m`` around ``centre_m``, the ground turned clockwise by
-    ``turn_rad``. ``enter_s``, shape (T,), is the time of each trace that counts as the shot's zero;
-    ``seconds`` is how long the rides take through the shot.
+    ``turn_rad``; ``half_m`` is how much of it must be seen, across and up. ``enter_s``, shape (T,), is the
+    time of each trace that counts as the shot's zero; ``seconds`` is how long the rides take through it.
     """
 
     kind: str
@@ -67,6 +67,7 @@ class Shot:
     centre_m: tuple[float, float]
     half_width_m: float
     half_height_m: float
+    half_m: tuple[float, float]
     turn_rad: float
     enter_s: m.Floats
     seconds: float
@@ -196,31 +197,31 @@ def _shot(
         first = min(int(np.searchsorted(route.station_m, span[0])), len(line) - 2)
         here[first : first + 2] = True
     turn, centre, half = framed(line[here], aspect)
+    width = max(half[0], half[1] * aspect)
     enter, seconds = _times(route, here)
     return Shot(
         kind=kind, title=title, verdict=verdict, lines=lines, from_m=span[0], to_m=span[1],
-        centre_m=centre, half_width_m=half[0], half_height_m=half[1], turn_rad=turn, enter_s=enter,
-        seconds=seconds,
+        centre_m=centre, half_width_m=width, half_height_m=width / aspect, half_m=half, turn_rad=turn,
+        enter_s=enter, seconds=seconds,
     )  # fmt: skip
 
 
 def framed(points_m: m.Floats, aspect: float) -> tuple[float, tuple[float, float], tuple[float, float]]:
-    """Return turn, centre and half sizes of the frame that shows points, shape (P, 2), largest.
+    """Return turn, centre and half sizes with margin of the frame that shows points, shape (P, 2), largest.
 
     North stays up where that costs little; else the ground is turned so that the line runs from left to
     right.
     """
     turns = np.radians(np.arange(-90.0, 90.0, 5.0))
-    widths = np.array([_extent(points_m, turn, aspect)[1][0] for turn in turns])
-    up = _extent(points_m, 0.0, aspect)
+    halves = np.array([_extent(points_m, turn)[1] for turn in turns])
+    widths = np.maximum(halves[:, 0], halves[:, 1] * aspect)
     best = float(turns[int(np.argmin(widths))])
-    if widths.min() >= NORTH_UP_FROM * up[1][0]:
-        return 0.0, up[0], up[1]
+    centre, half = _extent(points_m, 0.0)
+    if widths.min() >= NORTH_UP_FROM * max(half[0], half[1] * aspect):
+        return 0.0, centre, half
     x, _ = turned(points_m[:, 0], points_m[:, 1], best)
-    if x[-1] < x[0]:
-        best += math.pi
-    centre, half = _extent(points_m, best, aspect)
-    return best, centre, half
+    best += math.pi if x[-1] < x[0] else 0.0
+    return best, *_extent(points_m, best)
 
 
 def turned(x_m: m.Floats, y_m: m.Floats, turn_rad: float) -> tuple[m.Floats, m.Floats]:
@@ -229,17 +230,14 @@ def turned(x_m: m.Floats, y_m: m.Floats, turn_rad: float) -> tuple[m.Floats, m.F
     return cos * x_m + sin * y_m, -sin * x_m + cos * y_m
 
 
-def _extent(
-    points_m: m.Floats, turn: float, aspect: float
-) -> tuple[tuple[float, float], tuple[float, float]]:
+def _extent(points_m: m.Floats, turn: float) -> tuple[tuple[float, float], tuple[float, float]]:
     """Return the centre, unturned, and half sizes of the frame around turned points."""
     x, y = turned(points_m[:, 0], points_m[:, 1], turn)
     middle = np.array([(x.min() + x.max()) / 2]), np.array([(y.min() + y.max()) / 2])
     back_x, back_y = turned(*middle, -turn)
     half = np.array([np.ptp(x), np.ptp(y)]) / 2
     half += max(MARGIN_LEAST_M, MARGIN_SHARE * float(half.max()))
-    width = max(float(half[0]), float(half[1]) * aspect)
-    return (float(back_x[0]), float(back_y[0])), (width, width / aspect)
+    return (float(back_x[0]), float(back_y[0])), (float(half[0]), float(half[1]))
 
 
 def _times(route: m.RouteResult, here: m.Bools) -> tuple[m.Floats, float]:

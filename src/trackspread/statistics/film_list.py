@@ -14,6 +14,8 @@ from trackspread.model import Cause, FilmEntry, Floats, Segment, Stretch
 MARGIN_SHARE = 0.15
 MARGIN_LEAST_M = 60.0
 NAMED_AT_MOST = 3
+TOUCHED_SHARE = 0.1
+"""A stretch is told of a segment when it takes up this share of it."""
 METRES_PER_DEGREE = 111_195.0
 """One degree of a great circle on the mean Earth radius of 6,371,008.8 m (IUGG 1980, R1)."""
 
@@ -56,7 +58,7 @@ def film_entries(
     for _, group in itertools.groupby(segments, key=lambda segment: _kind(segment, stretches)):
         run = list(group)
         from_m, to_m = run[0].from_m, run[-1].to_m
-        inside = [stretch for stretch in stretches if stretch.from_m < to_m and stretch.to_m > from_m]
+        inside = [stretch for stretch in stretches if any(_touches(stretch, segment) for segment in run)]
         here = (station_m >= from_m) & (station_m <= to_m)
         if not here.any():
             here = np.abs(station_m - (from_m + to_m) / 2) == np.min(np.abs(station_m - (from_m + to_m) / 2))
@@ -91,8 +93,13 @@ def _wrapped(lon_deg: float) -> float:
 
 
 def _kind(segment: Segment, stretches: Sequence[Stretch]) -> tuple[str, bool]:
-    touched = any(s.from_m < segment.to_m and s.to_m > segment.from_m for s in stretches)
+    touched = any(_touches(stretch, segment) for stretch in stretches)
     return segment.verdict, segment.verdict == "steady" and touched
+
+
+def _touches(stretch: Stretch, segment: Segment) -> bool:
+    shared = min(stretch.to_m, segment.to_m) - max(stretch.from_m, segment.from_m)
+    return shared >= TOUCHED_SHARE * (segment.to_m - segment.from_m)
 
 
 def _why(run: Sequence[Segment], inside: Sequence[Stretch]) -> str:
@@ -138,8 +145,10 @@ def _metres(value: float, wide: float) -> str:
 def _whom(first: Segment, inside: Sequence[Stretch]) -> str:
     if not inside:
         return ""
-    worst = sorted(inside, key=lambda stretch: (-abs(stretch.peak_m), stretch.from_m, stretch.number))
-    named = [_one(stretch) for stretch in worst[:NAMED_AT_MOST]]
+    worst: dict[int, Stretch] = {}
+    for stretch in sorted(inside, key=lambda stretch: (-abs(stretch.peak_m), stretch.from_m)):
+        worst.setdefault(stretch.number, stretch)
+    named = [_one(stretch) for stretch in list(worst.values())[:NAMED_AT_MOST]]
     more = len(worst) - len(named)
     tail = f" and {more} more" if more else ""
     but = "but " if first.verdict == "steady" else ""
