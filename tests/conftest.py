@@ -9,6 +9,7 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
+import platformdirs
 import pytest
 
 sys.path.insert(0, str(Path(__file__).parent))
@@ -43,6 +44,18 @@ def browser() -> Iterator[Any]:
             missing(f"no Chromium to drive (run `playwright install chromium`): {str(error).splitlines()[0]}")
         yield started
         started.close()
+
+
+@pytest.fixture(scope="session")
+def axe() -> str:
+    """The source of axe-core, the checker of accessibility that the tests of pages run inside them."""
+    place = Path(platformdirs.user_cache_dir("trackspread-tests"))
+    file = Path(os.environ.get("AXE_CORE") or place / "node_modules" / "axe-core" / "axe.min.js")
+    if not file.is_file():
+        missing(
+            f"axe-core is not there (run `npm install --prefix {place} axe-core`, or name it in AXE_CORE)"
+        )
+    return file.read_text("utf-8")
 
 
 @pytest.fixture

@@ -64,6 +64,7 @@ def make_analysis(
     hostile: bool = False,
     place: tuple[float, float] = (69.4, -48.9),
     published: bool = False,
+    length_m: float = 3200.0,
 ) -> m.Analysis:
     """Return a plausible record of ``routes`` routes with ``traces`` traces each.
 
@@ -73,7 +74,16 @@ def make_analysis(
     random = np.random.default_rng(seed)
     words = Words(hostile)
     made = [
-        _route(random, words, number, traces, pairs, place, timed=number == 0 or number < routes - 1)
+        _route(
+            random,
+            words,
+            number,
+            traces,
+            pairs,
+            place,
+            timed=number == 0 or number < routes - 1,
+            length=length_m if number == 0 else 2100.0,
+        )
         for number in range(routes)
     ]
     inputs = tuple(record for _, records in made for record in records)
@@ -161,8 +171,8 @@ def _route(
     pairs: bool,
     place: tuple[float, float],
     timed: bool,
+    length: float,
 ) -> tuple[m.RouteResult, list[m.InputRecord]]:
-    length = 3200.0 if number == 0 else 2100.0
     station, east, north, heading = _line(number, length)
     lon, lat = _to_degrees(east, north, place)
     names = ("Alder", "Birch")

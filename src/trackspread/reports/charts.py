@@ -11,6 +11,7 @@ import io
 import re
 from collections.abc import Callable
 from dataclasses import dataclass
+from threading import Lock
 from types import MappingProxyType
 from typing import Any
 
@@ -28,6 +29,8 @@ from trackspread.reports.figures import kilometres, plain, rounded
 WIDE, NARROW = (960, 280), (360, 250)
 SIDES_PX = MappingProxyType({WIDE[0]: (56, 14), NARROW[0]: (48, 8)})
 MOST_ROWS = 40
+ONE_AT_A_TIME = Lock()
+"""matplotlib has one set of settings for all threads."""
 _NO_METADATA = MappingProxyType(dict.fromkeys(("Creator", "Date", "Format", "Type")))
 
 
@@ -293,7 +296,7 @@ def _rc() -> Any:
 
 def _svg(draw: Draw, size: tuple[int, int], sides: tuple[float, float], narrow: bool) -> bytes:
     width, height = size
-    with mpl.rc_context(_rc()):
+    with ONE_AT_A_TIME, mpl.rc_context(_rc()):
         figure = Figure(figsize=(width / 72, height / 72), dpi=72, facecolor="none")
         axes = figure.add_axes((sides[0], 42 / height, 1 - sum(sides), 1 - 54 / height), facecolor="none")
         for side in ("top", "right"):

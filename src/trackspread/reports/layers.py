@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
+from threading import Lock
 from typing import Any
 
 import geopandas as gpd
@@ -34,6 +35,9 @@ STATIONS = (
 )
 FIXES = (text("kind", "kind"), Column("trace", "trace"))
 
+ONE_AT_A_TIME = Lock()
+"""GDAL has one configuration for all threads."""
+
 Part = tuple[str, tuple[Cell, ...], Any]
 """Name of the route, cells, geometry."""
 
@@ -48,7 +52,7 @@ def write_layers(analysis: m.Analysis, document: Document, file: Path) -> None:
     tables = [{table.name: table for table in route_tables(route)} for route in document["routes"]]
     routes = list(zip(analysis.routes, tables, strict=True))
     columns = {name: tables[0][name].columns for name in ("segments", "stretches", "traces")}
-    with _dated(analysis.created_s):
+    with ONE_AT_A_TIME, _dated(analysis.created_s):
         _write(file, "centreline", CENTRELINE, [_centreline(route) for route in analysis.routes])
         _write(file, "stations", STATIONS, [part for route in analysis.routes for part in _stations(route)])
         _write(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import base64
+import re
 from dataclasses import asdict
 from importlib.resources import files
 from typing import Any
@@ -52,7 +53,7 @@ def report_page(analysis: m.Analysis, document: Document, basemap: Basemap | Non
     private = words.PUBLISHED if analysis.published else words.PRIVATE
     head, _, rest = private.partition(":")
     context = {
-        "opening": words.opening(document),
+        "opening": _unbroken(words.opening(document)),
         "published": analysis.published,
         "privacy": {"head": f"{head}:", "rest": rest},
         "routes": routes,
@@ -126,6 +127,11 @@ def _plot_sides() -> str:
     return "\n".join(rules)
 
 
+def _unbroken(prose: str) -> str:
+    """Keep a number and its unit on one line."""
+    return re.sub(r"(?<=\d) (?=(m|km|s|%)\b|%)", "\u00a0", prose)
+
+
 def _static(name: str) -> Markup:
     """One of our own files; Markup, because it is ours."""
     return Markup((files("trackspread.reports") / "templates" / name).read_text("utf-8"))
@@ -143,12 +149,12 @@ def _route(
 ) -> Context:
     plan = make_plan([(number, route)], plan_words, settings, f"plan{number}")
     charts = [_chart(chart, route) for chart in route_charts(route, settings)]
-    tables = {t.name: _table(t, f"route-{number}-{t.name}", number) for t in route_tables(shown)}
+    tables = {t.name: _table(t, f"route-{number}-{t.name}", number, f"route {number + 1}") for t in route_tables(shown)}
     along = [chart for chart in charts if not chart["name"].startswith("pair")]
     pairs = [chart for chart in charts if chart["name"].startswith("pair")]
     order = ("film", "segments", "stretches", "traces", "fixes", "receivers")
     return _key(number, route, settings) | {
-        "lead": words.route_lead(shown),
+        "lead": _unbroken(words.route_lead(shown)),
         "notes": [printable(note, 400) for note in shown["notes"]],
         "figures": _figures(shown),
         "plan": _marked(plan),
@@ -217,9 +223,10 @@ def _image(svg: bytes) -> str:
     return "data:image/svg+xml;base64," + base64.b64encode(svg).decode("ascii")
 
 
-def _table(table: Table, identity: str, route: int | None) -> Context:
+def _table(table: Table, identity: str, route: int | None, of: str = "") -> Context:
     return {
         "id": identity,
+        "label": f"{table.title}, {of}" if of else table.title,
         "table": page_table(table, route),
         "about": ABOUT.get(table.name, ""),
         "empty": EMPTY.get(table.name, "Nothing to list."),

@@ -16,7 +16,7 @@ ORIGINS = {
     "none": "not known",
 }
 LONGEST = 400
-SHORT = 14
+SHORT = 24
 """Columns of texts up to this many characters are not broken into lines."""
 
 

@@ -13,7 +13,7 @@ from trackspread.reports.result import Document
 MOST_NAMED = 3
 
 PRIVATE = (
-    "Private: this report shows where trips start and end. "
+    "Private: the start and end of trips can be seen here. "
     "Before you show or send it, analyse again with the option that cuts the ends:"
 )
 PUBLISHED = (

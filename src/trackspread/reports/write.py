@@ -8,6 +8,7 @@ import uuid
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
+from tempfile import TemporaryDirectory
 from typing import IO
 
 from trackspread.errors import FolderRefused
@@ -99,7 +100,9 @@ def _make(analysis: Analysis, made: Path, tiles: Basemap | None, progress: Progr
     for name, text in csv_files(analysis, document).items():
         _write(made / "tables" / name, text)
     progress(PHASE, 0.25)
-    write_layers(analysis, document, made / "layers.gpkg")
+    with TemporaryDirectory(prefix="trackspread-") as scratch:  # SQLite needs a local disk and a plain name
+        write_layers(analysis, document, Path(scratch) / "layers.gpkg")
+        shutil.move(Path(scratch) / "layers.gpkg", made / "layers.gpkg")
     write_arrays(analysis, made / ARRAYS)
     progress(PHASE, 0.5)
     _write(made / "map.html", map_page(analysis, document, tiles))
@@ -124,20 +127,20 @@ def _put(made: Path, folder: Path, names: list[Path]) -> None:
                 f"{folder / name}: a file is to be written here, and this is a folder; move it away"
             )
     before = made / "before"
-    done: list[Path] = []
+    old = {name for name in names if (folder / name).exists()}
     try:
         for name in names:
-            done.append(name)
             for place in (folder, before):
                 (place / name).parent.mkdir(parents=True, exist_ok=True)
-            if (folder / name).exists():
+            if name in old:
                 os.replace(folder / name, before / name)
             os.replace(made / name, folder / name)
     except BaseException:
-        for name in done:
-            (folder / name).unlink(missing_ok=True)
+        for name in names:
             if (before / name).exists():
                 os.replace(before / name, folder / name)
+            elif name not in old:
+                (folder / name).unlink(missing_ok=True)
         raise
 
 

@@ -181,8 +181,9 @@ function words() {
   const shot = shots[state.at];
   byId("title").textContent = shot.title;
   byId("line").textContent = shot.lines[0];
-  byId("rule").textContent = shot.lines[1];
-  byId("verdict").hidden = !shot.verdict;
+  byId("whom").textContent = shot.lines[1];
+  byId("rule").textContent = shot.lines[2];
+  byId("state").hidden = !shot.verdict;
   if (shot.verdict) {
     byId("verdict").textContent = `${data.glyphs[shot.verdict]} ${shot.verdict}`;
     byId("verdict").style.color = colour(shot.verdict);
@@ -190,7 +191,7 @@ function words() {
   byId("caution").textContent = (shot.kind === "whole" ? "" : `${shot.scene.name} · `) + data.caution;
   byId("private").textContent = data.private;
   document.title = `${shot.scene.name}, ${shot.title}`;
-  canvas.setAttribute("aria-label", `Map. ${shot.title}. ${shot.verdict ?? ""} ${shot.lines.join(". ")}`);
+  canvas.setAttribute("aria-label", `Map. ${shot.title}. ${shot.verdict ?? ""} ${shot.lines.filter(Boolean).join(". ")}`);
   ruler(shot);
 }
 

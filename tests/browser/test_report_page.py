@@ -1,0 +1,255 @@
+"""report.html in a real browser without network: silent, readable, sortable, linked, accessible."""
+
+import csv
+import io
+import time
+
+import pytest
+
+from pages import watched, write_pages
+from records import PAYLOADS, make_analysis
+from trackspread.errors import printable
+
+pytestmark = pytest.mark.browser
+
+
+@pytest.fixture(scope="module")
+def report(tmp_path_factory):
+    return write_pages(tmp_path_factory.mktemp("plain"))[0]
+
+
+@pytest.fixture(scope="module")
+def hostile(tmp_path_factory):
+    return write_pages(tmp_path_factory.mktemp("hostile"), hostile=True)
+
+
+def middle(locator):
+    box = locator.bounding_box()
+    return box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
+
+
+def test_opens_offline_without_a_request(page, report):
+    watch = watched(page)
+    page.goto(report)
+    page.mouse.wheel(0, 4000)
+    page.wait_for_timeout(300)
+    assert watch.clean(), watch
+    assert page.locator("#route-0 .ground path.seg").count() == 32
+    assert page.locator("figure img").evaluate_all("all => all.every(i => i.naturalWidth > 0)")
+
+
+def test_hostile_text_stays_text(page, hostile):
+    watch = watched(page)
+    title = page.goto(hostile[0]) and page.title()
+    page.wait_for_timeout(300)
+    assert watch.clean(), watch
+    assert title == "How well the traces lie on each other"
+    assert page.locator("img").evaluate_all("all => all.every(i => i.src.startsWith('data:'))")
+    assert page.locator("svg[onload], [onerror], iframe, object, embed").count() == 0
+    body = page.inner_text("body")
+    assert "{{7*7}}" in body
+    assert "49" not in page.inner_text("#found")
+    shown = page.locator("#inputs td[data-raw]").evaluate_all("all => all.map(td => td.textContent)")
+    wanted = [record.file for record in make_analysis(hostile=True).inputs]
+    assert [file for file in wanted if printable(file, 400) not in shown] == []
+
+
+def test_hostile_names_are_text_on_the_map(page, hostile):
+    for address in hostile:
+        watch = watched(page)
+        page.goto(address)
+        page.locator(".ground path.stretch").first.dispatch_event("mouseover")
+        words = page.locator(".leaflet-tooltip.note").first
+        assert "Stretch:" in words.inner_text()
+        assert words.locator("img, script, svg").count() == 0
+        assert watch.clean(), watch
+
+
+def test_tables_sort_by_mouse_and_keyboard(page, report):
+    page.goto(report)
+    table = page.locator("div.table", has=page.locator("#route-0-segments")).locator("table")
+    head = table.locator("th", has_text="spread, m")
+
+    def spreads():
+        column = head.evaluate("th => th.cellIndex")
+        return table.evaluate("(t, c) => [...t.tBodies[0].rows].map(r => r.cells[c].dataset.sort)", column)
+
+    before = spreads()
+    head.locator("button").click()
+    assert head.get_attribute("aria-sort") == "ascending"
+    known = [float(value) for value in spreads() if value]
+    assert known == sorted(float(value) for value in before if value)
+    assert spreads()[-1] == ""
+    head.locator("button").focus()
+    page.keyboard.press("Enter")
+    assert head.get_attribute("aria-sort") == "descending"
+    assert [float(value) for value in spreads() if value] == known[::-1]
+    assert spreads()[-1] == ""
+    assert table.locator("th[aria-sort]").count() == 1
+
+
+def test_tables_save_as_csv_without_formulas(page, hostile):
+    page.goto(hostile[0])
+    with page.expect_download() as saved:
+        page.locator("button.save[data-name=all]").click()
+    rows = list(csv.reader(io.StringIO(saved.value.path().read_text("utf-8"), newline="")))
+    records = make_analysis(hostile=True).inputs
+    assert rows[0][:4] == ["file", "receiver", "ride", "route"]
+    assert len(rows) == 1 + len(records)
+    assert {len(row) for row in rows} == {len(rows[0])}
+    for row, record in zip(rows[1:], records, strict=True):
+        file = record.file.replace("\r", "\n")  # line ends, as every parser of HTML makes them
+        assert row[0] in (file, f"'{file}")
+        assert not row[0].startswith(("=", "+", "-", "@", "\t", "\r", "\n"))
+
+
+def test_saved_figures_carry_their_interval(page, report):
+    page.goto(report)
+    with page.expect_download() as saved:
+        page.locator("button.save[data-name=route-0-segments]").click()
+    rows = list(csv.DictReader(io.StringIO(saved.value.path().read_text("utf-8"), newline="")))
+    assert float(rows[0]["spread_low_m"]) < float(rows[0]["spread_m"]) < float(rows[0]["spread_high_m"])
+    assert rows[7]["spread_m"] == ""
+    assert rows[0]["from_m"] == "0"
+
+
+def test_pointing_at_the_chart_marks_the_map(page, report):
+    page.goto(report)
+    plot = page.locator("#route-0 .plot").first
+    plot.scroll_into_view_if_needed()
+    assert page.locator("#route-0 path.here").count() == 0
+    page.mouse.move(*middle(plot))
+    page.wait_for_selector("#route-0 path.here", state="attached")
+    words = page.inner_text("#route-0 .walk output")
+    assert words.startswith("1.5")
+    assert "spread" in words
+    assert page.locator("#route-0 .plot .cursor:visible").count() >= 2
+    assert page.locator("#route-1 path.here").count() == 0
+
+
+def test_the_chart_can_be_walked_by_keyboard(page, report):
+    page.goto(report)
+    walk = page.locator("#route-0 .plot input")
+    walk.focus()
+    page.wait_for_selector("#route-0 path.here", state="attached")
+    first = walk.get_attribute("aria-valuetext")
+    for _ in range(20):
+        page.keyboard.press("ArrowRight")
+    later = walk.get_attribute("aria-valuetext")
+    assert first.startswith("0 m")
+    assert later.startswith("100 m")
+    assert page.inner_text("#route-0 .walk output") == later
+
+
+def test_pointing_at_the_map_marks_the_chart(page, report):
+    page.goto(report)
+    ground = page.locator("#route-0 .ground")
+    ground.scroll_into_view_if_needed()
+    assert page.locator("#route-0 .plot .cursor:visible").count() == 0
+    box = page.locator("#route-0 .ground path.seg").nth(12).bounding_box()
+    page.mouse.move(box["x"] + box["width"] / 2, box["y"] + box["height"] / 2)
+    page.wait_for_selector("#route-0 .plot .cursor:visible")
+    assert page.inner_text("#route-0 .walk output").startswith("1.2")
+
+
+def test_choosing_a_stretch_frames_it(page, report):
+    page.goto(report)
+    page.wait_for_timeout(300)
+    width = "() => { const b = map_plan0.getBounds(); return b.getEast() - b.getWest(); }"
+    before = page.evaluate(width)
+    table = page.locator("div.table", has=page.locator("#route-0-stretches"))
+    table.get_by_role("button", name="Show row 1 on the map").click()
+    page.wait_for_function(f"before => ({width})() < before / 3", arg=before)
+    assert page.evaluate("() => map_plan0.getBounds().contains(map_plan0.getCenter())")
+    assert page.inner_text("#route-0 .walk output").startswith("990 m")
+    page.locator("#route-0 .plan .all").click()
+    page.wait_for_function(f"before => Math.abs(({width})() - before) < 0.2 * before", arg=before)
+
+
+def test_layers_can_be_switched(page, report):
+    page.goto(report)
+    traces = page.locator("#route-0 .ground path.trace.k0")
+    assert traces.count() == 3
+    box = page.get_by_label("traces of Alder").first
+    box.uncheck()
+    assert traces.count() == 0
+    box.check()
+    assert traces.count() == 3
+    order = page.locator("#route-0 .ground path").evaluate_all("all => all.map(p => p.classList[0])")
+    assert order.index("trace") < order.index("case") < order.index("seg") < order.index("stretch")
+
+
+@pytest.mark.parametrize("hostile_too", [False, True])
+def test_nothing_overflows_a_phone(page, report, hostile, hostile_too):
+    page.set_viewport_size({"width": 390, "height": 844})
+    page.goto(hostile[0] if hostile_too else report)
+    assert page.evaluate("document.documentElement.scrollWidth") <= 390
+    sources = page.locator("figure img").evaluate_all("all => all.map(i => i.currentSrc === i.src)")
+    assert not any(sources), "the narrow charts are shown"
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+@pytest.mark.parametrize("width", [390, 1440])
+def test_axe_finds_nothing(page, report, axe, scheme, width):
+    page.set_viewport_size({"width": width, "height": 900})
+    page.emulate_media(color_scheme=scheme, reduced_motion="reduce")
+    page.goto(report)
+    page.evaluate(axe)
+    found = page.evaluate("async () => (await axe.run(document)).violations")
+    assert [(v["id"], [n["html"][:200] for n in v["nodes"]][:3]) for v in found] == []
+
+
+def test_prints_all_rows_on_light_paper(page, report, tmp_path):
+    page.emulate_media(media="print", color_scheme="dark")
+    page.goto(report)
+    assert page.locator("button.save:visible, nav:visible").count() == 0
+    hidden = page.locator(".scroll").evaluate_all("all => all.some(s => s.scrollHeight > s.clientHeight + 1)")
+    assert not hidden
+    paper = page.evaluate("getComputedStyle(document.body).backgroundColor")
+    assert paper == "rgb(251, 250, 247)"
+    page.emulate_media(media="screen")
+    pdf = page.pdf(path=str(tmp_path / "report.pdf"), format="A4")
+    assert pdf.startswith(b"%PDF")
+    assert pdf.count(b"/Type /Page\n") + pdf.count(b"/Type /Page ") >= 4
+
+
+def test_states_privacy_cautions_and_what_was_set_aside(page, report):
+    page.goto(report)
+    assert "start and end of trips" in page.inner_text(".privacy")
+    cautions = page.inner_text("#cautions")
+    for words in (
+        "eyes on the road",
+        "Agreement is not accuracy",
+        "navigation, surveying or evidence",
+        "Local law",
+    ):
+        assert words in cautions
+    aside = page.inner_text("#inputs .aside")
+    assert "other_valley.gpx" in aside
+    assert "broken.gpx" in aside
+    assert "Inferred, not given" in page.inner_text("#inputs")
+    rules = page.inner_text("#route-0 .rules")
+    for words in ("steady: spread up to 3 m", "torn: spread above 6 m", "thin: fewer than 3 traces"):
+        assert words in rules
+
+
+def test_comparison_only_where_receivers_rode_together(page, tmp_path):
+    page.goto(write_pages(tmp_path, pairs=False, routes=1, traces=3)[0])
+    assert page.locator(".pairs").count() == 0
+    assert "Do the receivers differ" not in page.inner_text("body")
+
+
+def test_long_rides_make_a_light_page(page, tmp_path):
+    address, _ = write_pages(tmp_path, traces=10, routes=1, length_m=20_000.0)
+    assert (tmp_path / "report.html").stat().st_size < 3_000_000
+    assert (tmp_path / "map.html").stat().st_size < 3_000_000
+    before = time.perf_counter()
+    page.goto(address)
+    page.wait_for_selector(".ground path.seg", state="attached")
+    assert time.perf_counter() - before < 2.0
+
+
+def test_payloads_cover_what_they_claim():
+    joined = "".join(PAYLOADS)
+    for part in ("{{", "{%", "`", "</script>", "onerror", "${", "'", '"', "\n", "\u202e", "=cmd", "\u2028"):
+        assert part in joined
