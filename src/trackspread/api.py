@@ -1,4 +1,7 @@
-"""The two calls that do the whole job: `analyse_files` and `write_report`."""
+"""The two calls that do the whole job: `analyse_files` and `write_report`.
+
+`analyse_witnesses` is the first of them without the reading, for callers that have shown what was read.
+"""
 
 from __future__ import annotations
 
@@ -8,7 +11,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from trackspread.model import Analysis
+    from trackspread.errors import Problem
+    from trackspread.model import Analysis, Witness
     from trackspread.options import Options
 
 Progress = Callable[[str, float], None]
@@ -49,20 +53,41 @@ def analyse_files(
     NothingToAnalyse
         No route with two traces was found; the text holds every problem, one line each.
     """
-    from trackspread.errors import NothingToAnalyse
-    from trackspread.options import Options
-    from trackspread.pipeline.analyse import analyse
     from trackspread.readers import assign_witnesses, read_files, read_sheets
 
-    options = options or Options()
     read = read_files(paths, progress=progress, workers=workers, cache=cache)
     sheet = read_sheets(read, rides)
     witnesses, doubts = assign_witnesses(read, sheet)
     problems = (*read.problems, *sheet.problems, *doubts)
+    return analyse_witnesses(witnesses, options, problems=problems, progress=progress)
+
+
+def analyse_witnesses(
+    witnesses: Sequence[Witness],
+    options: Options | None = None,
+    *,
+    problems: tuple[Problem, ...] = (),
+    progress: Progress | None = None,
+) -> Analysis:
+    """Analyse traces that have been read already; ``problems`` of the reading stand in the result.
+
+    Raises
+    ------
+    NothingToAnalyse
+        No route with two traces was found; the text holds every problem, one line each.
+    """
+    from trackspread.errors import NothingToAnalyse
+    from trackspread.options import Options
+    from trackspread.pipeline.analyse import analyse
+
     if not witnesses:
         raise NothingToAnalyse("nothing to analyse: no file held a usable trace", problems)
     analysis = analyse(
-        witnesses, options, created_s=time.time(), problems=tuple(map(str, problems)), progress=progress
+        witnesses,
+        options or Options(),
+        created_s=time.time(),
+        problems=tuple(map(str, problems)),
+        progress=progress,
     )
     if not analysis.routes:
         reasons = [f"{record.file}: {record.reason}" for record in analysis.inputs if record.reason]
