@@ -93,13 +93,14 @@ def power_together(ratio: float, dof: float, confidence: float, common: float = 
     return float(np.mean(stats.nct.sf(limit, free, shift)))
 
 
-def power_apart(ratio: float, dof: float, confidence: float) -> float:
+def power_apart(ratio: float, dof: float, confidence: float, common: float = 0.0) -> float:
     """Return the probability that the F test tells apart two receivers ridden on different rides.
 
-    ``dof`` degrees of freedom each: P(F > f / q) + P(F < 1 / (f q)) with f the upper quantile of F and
-    q = ratio^2 (textbook power of the F test for two variances).
+    ``dof`` degrees of freedom each: P(F > f / q) + P(F < 1 / (f q)) with f the upper quantile of F
+    (textbook power of the F test for two variances). Apart, the rider's line stays in both spreads: q =
+    (ratio^2 + c^2) / (1 + c^2), with ``common`` = c as in `power_together`.
     """
-    q = max(ratio, 1.0 / ratio) ** 2
+    q = (max(ratio, 1.0 / ratio) ** 2 + common**2) / (1.0 + common**2)
     upper = float(stats.f.ppf(0.5 + confidence / 2.0, dof, dof))
     return float(stats.f.sf(upper / q, dof, dof) + stats.f.cdf(1.0 / (upper * q), dof, dof))
 
@@ -112,9 +113,11 @@ def rides_to_tell_apart(
     return _fewest(lambda rides: power_together(ratio, (rides - 1) * lengths, confidence, common) >= power)
 
 
-def rides_apart(ratio: float, power: float, confidence: float, lengths: float) -> int | None:
+def rides_apart(
+    ratio: float, power: float, confidence: float, lengths: float, common: float = 0.0
+) -> int | None:
     """Return the fewest rides with each receiver, ridden apart, for this power; ``None`` beyond 5000."""
-    return _fewest(lambda rides: power_apart(ratio, (rides - 1) * lengths, confidence) >= power)
+    return _fewest(lambda rides: power_apart(ratio, (rides - 1) * lengths, confidence, common) >= power)
 
 
 def _fewest(enough: Callable[[int], bool]) -> int | None:
@@ -144,7 +147,7 @@ def plan_row(rides: int, lengths: float, confidence: float, power: float, common
     return PlanRow(
         rides=rides, dof=dof, low_factor=low, high_factor=high, within=spread_within(dof, confidence),
         ratio_together=ratio_seen(lambda r: power_together(r, dof, confidence, common), power),
-        ratio_apart=ratio_seen(lambda r: power_apart(r, dof, confidence), power),
+        ratio_apart=ratio_seen(lambda r: power_apart(r, dof, confidence, common), power),
     )  # fmt: skip
 
 

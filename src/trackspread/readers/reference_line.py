@@ -1,0 +1,134 @@
+"""A surveyed or drawn line to hold traces against: GPX route or track, or GeoJSON LineString."""
+
+from __future__ import annotations
+
+import json
+import math
+import re
+from pathlib import Path
+from xml.etree import ElementTree
+
+import numpy as np
+
+from trackspread.errors import Problem, UnreadableFile, printable
+from trackspread.model import Floats
+from trackspread.readers.guard import Guard, decoded
+from trackspread.readers.notes import Notes
+
+LARGEST_BYTES = 64 * 2**20
+DEEPEST = 40
+_REMEDY = "give a GPX route or track, or a GeoJSON LineString"
+
+Part = tuple[Floats, Floats]
+"""Longitude and latitude of one piece, degrees, shape (V,) each."""
+
+
+def read_reference(path: Path | str) -> tuple[Part, ...]:
+    """Return the pieces of a reference line, at least one, of two vertices and more each.
+
+    Raises
+    ------
+    UnreadableFile
+        The file cannot be read, holds no line, or a position out of range (a reference with a bad point is
+        not trusted).
+    """
+    path = Path(path)
+    file = printable(str(path), 200)
+    try:
+        if path.stat().st_size > LARGEST_BYTES:
+            raise _refused(file, "", "a reference line of at most 64 MiB is needed")
+        data = path.read_bytes()
+    except OSError as error:
+        raise _refused(file, "", f"cannot be read: {error.strerror or error}") from error
+    text_start = data.lstrip(b"\xef\xbb\xbf \t\r\n")[:1]
+    parts = _geojson(file, data) if text_start in (b"{", b"[") else _gpx(file, data)
+    if not parts:
+        raise _refused(file, "", "the file holds no line of two points and more")
+    return tuple(parts)
+
+
+def _refused(file: str, place: str, rule: str, value: str = "") -> UnreadableFile:
+    return UnreadableFile(Problem(file=file, place=place, value=value, rule=rule, remedy=_REMEDY))
+
+
+def _gpx(file: str, data: bytes) -> list[Part]:
+    """Return routes and track segments; the guard has seen the text before it is parsed."""
+    notes = Notes()
+    text = decoded(data, notes)
+    Guard(file, notes).read(text)
+    text = re.sub(r"^\s*<\?xml[^>]*\?>", "", text.lstrip("\ufeff"), count=1)
+    try:
+        root = ElementTree.fromstring(text)
+    except ElementTree.ParseError as error:
+        raise _refused(file, f"line {error.position[0]}", "the XML must be whole") from None
+    parts: list[Part] = []
+    for line in root.iter():
+        kind = _local(line.tag)
+        if kind in ("rte", "trkseg"):
+            wanted = "rtept" if kind == "rte" else "trkpt"
+            points = [p for p in line if _local(p.tag) == wanted]
+            pairs = [[p.get("lon", ""), p.get("lat", "")] for p in points]
+            parts += _part(file, f"{kind} {len(parts) + 1}", pairs)
+    return parts
+
+
+def _local(tag: object) -> str:
+    return str(tag).rpartition("}")[2].rpartition(":")[2]
+
+
+def _geojson(file: str, data: bytes) -> list[Part]:
+    """Return the LineStrings of a document (RFC 7946), wherever they stand in it."""
+    try:
+        document = json.loads(data.decode("utf-8-sig"))
+    except (ValueError, RecursionError) as error:
+        raise _refused(file, "", f"GeoJSON in UTF-8 is needed: {printable(str(error), 120)}") from None
+    parts: list[Part] = []
+    _collect(file, document, parts, 0)
+    return parts
+
+
+def _collect(file: str, value: object, parts: list[Part], depth: int) -> None:
+    if not isinstance(value, dict) or depth > DEEPEST:
+        return
+    kind, inside = value.get("type"), value.get("coordinates")
+    if kind == "LineString":
+        parts += _part(file, f"line {len(parts) + 1}", inside)
+    elif kind == "MultiLineString" and isinstance(inside, list):
+        for line in inside:
+            parts += _part(file, f"line {len(parts) + 1}", line)
+    elif kind == "Feature":
+        _collect(file, value.get("geometry"), parts, depth + 1)
+    for name in ("features", "geometries"):
+        members = value.get(name)
+        for member in members if isinstance(members, list) else []:
+            _collect(file, member, parts, depth + 1)
+
+
+def _part(file: str, place: str, pairs: object) -> list[Part]:
+    """Return one piece, checked position by position; nothing where it has fewer than two."""
+    if not isinstance(pairs, list):
+        raise _refused(file, place, "a list of positions is needed", type(pairs).__name__)
+    lon, lat = [], []
+    for number, pair in enumerate(pairs, 1):
+        position = _position(pair)
+        if position is None:
+            raise _refused(
+                file,
+                f"{place}, point {number}",
+                "longitude and latitude in degrees are needed",
+                str(pair)[:60],
+            )
+        lon.append(position[0])
+        lat.append(position[1])
+    return [(np.array(lon), np.array(lat))] if len(lon) >= 2 else []
+
+
+def _position(pair: object) -> tuple[float, float] | None:
+    if not isinstance(pair, list) or len(pair) < 2 or any(isinstance(v, bool) for v in pair[:2]):
+        return None
+    try:
+        lon, lat = float(pair[0]), float(pair[1])
+    except (TypeError, ValueError):
+        return None
+    inside = math.isfinite(lon) and math.isfinite(lat) and abs(lon) <= 180.0 and abs(lat) <= 90.0
+    return (lon, lat) if inside else None

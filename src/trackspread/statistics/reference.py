@@ -1,0 +1,161 @@
+"""Accuracy against a reference line: what repeated traces alone cannot tell."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+import numpy as np
+
+from trackspread.core.bundle import join
+from trackspread.core.crossings import crossings
+from trackspread.core.intervals import sd_factors
+from trackspread.core.matching import Line, match
+from trackspread.core.polyline import resample
+from trackspread.model import Bools, Estimate, Floats, Ints, ReferenceResult
+from trackspread.options import Options
+from trackspread.statistics.effective import Along, mean_estimate, variance_dof
+
+NSSDA_HORIZONTAL = 2.4477
+NSSDA_LEAST_POINTS = 20
+NSSDA_LEAST_RATIO = 0.6
+ONE_AXIS_95 = 1.96
+_FINE_M = 5.0
+LEAST_STATIONS = 20
+
+
+def reference_offset(line: Line, parts: Sequence[tuple[Floats, Floats]], options: Options) -> Floats:
+    """Return the offset of a reference line from the centreline at its stations, shape (S,).
+
+    Parameters
+    ----------
+    line : Line
+        The centreline on its grid.
+    parts : sequence of (x, y)
+        The pieces of the reference, east and north on the same grid, metres.
+    options : Options
+        ``reach_m`` and ``gap_m`` as for traces.
+
+    Notes
+    -----
+    Each piece is matched in order of travel like a trace, forwards and backwards (a drawn line has no
+    direction of travel); where two pieces reach a station, the nearer one counts. NaN where none does.
+    """
+    best = np.full(len(line.station_m), np.nan)
+    for x, y in parts:
+        if len(x) < 2 or not np.hypot(np.diff(x), np.diff(y)).sum() > _FINE_M:
+            continue
+        fine = resample(np.asarray(x, float), np.asarray(y, float), _FINE_M)
+        for way in (1, -1):
+            found = _offset(line, fine[0][::way], fine[1][::way], options)
+            nearer = np.isfinite(found) & ~(np.abs(best) <= np.abs(found))
+            best = np.where(nearer, found, best)
+    return best
+
+
+def _offset(line: Line, x: Floats, y: Floats, options: Options) -> Floats:
+    nothing = np.zeros(len(x), dtype=bool)
+    bundle = join([(x, y, np.full(len(x), np.nan), nothing)])
+    found = crossings(bundle, match(bundle, line, options.reach_m), line, options.gap_m)
+    return np.asarray(found.offset_m[0])
+
+
+def reference_results(
+    station_m: Floats, offset_m: Floats, in_stretch: Bools, receivers: Sequence[str],
+    reference_offset_m: Floats, edges_m: Floats, options: Options, heading_rad: Floats | None = None,
+) -> tuple[ReferenceResult, ...]:  # fmt: skip
+    """Return bias and RMSE of every receiver against the reference line, over the route and by segment.
+
+    Parameters
+    ----------
+    station_m : ndarray, shape (S,)
+    offset_m : ndarray, shape (T, S)
+        Offsets of the traces from the centreline, positive right, NaN unknown.
+    in_stretch : ndarray of bool, shape (T, S)
+        Stations that do not count. A stretch is an error too, unless the rider went another way: give
+        those of cause ``line``.
+    receivers : sequence of str, length T
+    reference_offset_m : ndarray, shape (S,)
+        Offset of the reference (`reference_offset`), NaN where it does not run.
+    edges_m : ndarray, shape (N + 1,)
+        Stations between which the segments lie.
+    heading_rad : ndarray, shape (S,), optional
+
+    Notes
+    -----
+    RMSE = sqrt(mean d^2) over stations and traces, d across the line. Its interval is that of a standard
+    deviation by chi-square with effective degrees of freedom, the correlation along the route taken of d
+    itself, so that a lasting bias leaves few. The line of the rider, who does not ride on the survey, is part
+    of d.
+    """
+    along = Along.of(station_m, heading_rad)
+    error = np.where(in_stretch, np.nan, offset_m - reference_offset_m)
+    place = np.clip(np.searchsorted(edges_m, station_m, side="right") - 1, 0, len(edges_m) - 2).astype(
+        np.int64
+    )
+    names = [name for name in dict.fromkeys(receivers) if name]
+    rows = {name: np.array([receiver == name for receiver in receivers]) for name in names}
+    return tuple(
+        _receiver(name, error[rows[name]], place, len(edges_m) - 1, along, options) for name in names
+    )
+
+
+def _receiver(
+    name: str, error_m: Floats, place: Ints, segments: int, along: Along, options: Options
+) -> ReferenceResult:
+    by_segment = [error_m[:, place == k] for k in range(segments)]
+    known = np.isfinite(error_m)
+    if known.any(axis=0).sum() < LEAST_STATIONS:
+        nothing = Estimate(reason="the reference line does not run beside these traces")
+        rmse, bias, accuracy = nothing, nothing, nothing
+    else:
+        bias, _ = mean_estimate(error_m, along, options.confidence)
+        rho = along.correlation(error_m, float(len(error_m)))
+        dof = variance_dof(known.astype(float), rho, rho)
+        value = _root_mean_square(error_m)
+        low, high = sd_factors(round(dof, 3), options.confidence)
+        rmse = Estimate(value=value, low=value * low, high=value * high)
+        accuracy = accuracy_95(value, math.nan, dof)
+    return ReferenceResult(
+        receiver=name, bias_m=bias, rmse_m=rmse, accuracy_95_m=accuracy,
+        segment_bias_m=np.array([_mean(part) for part in by_segment]),
+        segment_rmse_m=np.array([_root_mean_square(part) for part in by_segment]),
+    )  # fmt: skip
+
+
+def accuracy_95(rmse_across_m: float, rmse_along_m: float, independent: float) -> Estimate:
+    """Return the horizontal accuracy at 95 % by NSSDA where its conditions hold, else why they do not.
+
+    2.4477 * 0.5 * (RMSE_x + RMSE_y), for at least 20 independent check points and 0.6 <= RMSE_min /
+    RMSE_max <= 1 (FGDC-STD-007.3-1998, appendix 3-A; 1.7308 RMSE_r where both are equal). Against a line
+    the error along it cannot be seen, so ``rmse_along_m`` is NaN there and the conditions never hold: then
+    the reason gives what can be had, 1.9600 RMSE of the one axis (the standard's factor for one axis).
+    """
+    across = ONE_AXIS_95 * rmse_across_m
+    if not math.isfinite(rmse_along_m):
+        return Estimate(
+            reason="NSSDA needs the errors along and across the way, and against a line only those across "
+            f"can be seen; 95 % of those lie within {across:.1f} m if they are normal and unbiased "
+            f"({independent:.0f} independent values)"
+        )
+    if independent < NSSDA_LEAST_POINTS:
+        return Estimate(
+            reason=f"NSSDA needs {NSSDA_LEAST_POINTS} independent check points; "
+            f"these are worth {independent:.0f}"
+        )
+    ratio = min(rmse_across_m, rmse_along_m) / max(rmse_across_m, rmse_along_m, 1e-12)
+    if ratio < NSSDA_LEAST_RATIO:
+        return Estimate(reason=f"NSSDA needs like errors on both axes (0.6 to 1); here they are {ratio:.2f}")
+    low, high = sd_factors(round(independent, 3), 0.95)
+    value = NSSDA_HORIZONTAL * 0.5 * (rmse_across_m + rmse_along_m)
+    return Estimate(value=value, low=value * low, high=value * high)
+
+
+def _mean(values: Floats) -> float:
+    known = values[np.isfinite(values)]
+    return float(np.mean(known)) if len(known) else math.nan
+
+
+def _root_mean_square(values: Floats) -> float:
+    known = values[np.isfinite(values)]
+    return float(np.sqrt(np.mean(known**2))) if len(known) else math.nan
