@@ -2,37 +2,53 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Sequence
-from concurrent.futures import Executor, ProcessPoolExecutor
+import os
+from collections.abc import Callable, Iterator, Sequence
+from concurrent.futures import Executor, Future, ProcessPoolExecutor
+from contextlib import nullcontext
 from dataclasses import dataclass
-from itertools import islice
 from multiprocessing import get_context
 from pathlib import Path
 
 from trackspread.errors import Problem, UnreadableFile, printable
 from trackspread.model import Trace
 from trackspread.readers.formats import parse
-from trackspread.readers.sources import LARGEST_FILE, LOAD_ERRORS, Source, sources
+from trackspread.readers.sources import LARGEST_FILE, LOAD_ERRORS, SHEET_NAME, Source, Sources
 
 Progress = Callable[[str, float], None]
+Parsed = tuple[tuple[Trace, ...], tuple[Problem, ...]]
 PHASE = "Reading"
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class FileTraces:
-    """What one file gave: its name, its folder, its traces and problems."""
+    """What one file gave.
+
+    ``path`` is where it lies, ``below`` are the folders between what the user named and the file.
+    """
 
     name: str
-    folder: str
+    path: str
+    below: tuple[str, ...]
     traces: tuple[Trace, ...]
     problems: tuple[Problem, ...]
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
+class SheetFile:
+    """A ``rides.csv`` found among the files or beside them, unread."""
+
+    name: str
+    path: str
+    data: bytes
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
 class ReadResult:
-    """All files read, in a fixed order."""
+    """All files read, in a fixed order; ``problems`` holds those of the files too."""
 
     files: tuple[FileTraces, ...]
+    sheets: tuple[SheetFile, ...]
     problems: tuple[Problem, ...]
 
     @property
@@ -50,9 +66,10 @@ def read_files(
     Parameters
     ----------
     paths : sequence of path or str
-        Files, folders, globs, ``.gz``, ``.zip``.
+        Files, folders, globs, ``.gz``, ``.zip``. Inside folders and archives, hidden files and those that
+        are plainly no traces are passed over.
     progress : callable, optional
-        Told the share of the files done.
+        Told the share of the files done; what it raises stops the reading.
     workers : int
         Processes that parse; one parses here.
     executor : concurrent.futures.Executor, optional
@@ -60,73 +77,92 @@ def read_files(
     cache : bool
         Reuse what was parsed before from the same bytes.
     largest : int
-        Most bytes that one file may hold.
+        Most bytes that one file may hold, unpacked.
 
     Returns
     -------
     ReadResult
         One bad file never costs the others: it becomes a `Problem`.
     """
-    problems: list[Problem] = []
-    found = list(sources(paths, problems, largest))
     tell = progress or (lambda phase, share: None)
     tell(PHASE, 0.0)
-    files = []
-    for number, file in enumerate(_read_all(found, cache, workers, executor), 1):
-        files.append(file)
-        tell(PHASE, number / len(found))
-    if cache:
-        from trackspread.readers.cache import trim
+    with Sources(largest=largest) as sources:
+        found = sources.find(paths)
+        sheets = _sheets(found, sources)
+        traces = [source for source in found if not source.is_sheet]
+        files = []
+        for number, file in enumerate(_read_all(traces, sources, cache, workers, executor), 1):
+            files.append(file)
+            tell(PHASE, number / len(traces))
+    problems = (*sources.problems, *(problem for file in files for problem in file.problems))
+    return ReadResult(files=tuple(files), sheets=sheets, problems=problems)
 
-        trim()
-    problems += [problem for file in files for problem in file.problems]
-    return ReadResult(files=tuple(files), problems=tuple(problems))
+
+def _sheets(found: list[Source], sources: Sources) -> tuple[SheetFile, ...]:
+    """Return the tables of rides found, and those beside files that were named one by one."""
+    named = {source.path: source for source in found if source.is_sheet}
+    beside = {os.path.join(os.path.dirname(source.path), SHEET_NAME) for source in found if source.asked}
+    for path in sorted(path for path in beside - named.keys() if os.path.isfile(path)):
+        named[path] = Source(name=printable(path, 300), path=path, below=(), asked=False, _file=path)
+    sheets = []
+    for path in sorted(named):
+        try:
+            sheets.append(SheetFile(name=named[path].name, path=path, data=sources.load(named[path])))
+        except LOAD_ERRORS as error:
+            sources.problems.append(_not_loaded(named[path], error))
+    return tuple(sheets)
 
 
 def _read_all(
-    found: list[Source], cache: bool, workers: int, executor: Executor | None
+    found: list[Source], sources: Sources, cache: bool, workers: int, executor: Executor | None
 ) -> Iterator[FileTraces]:
-    jobs = [(source, cache) for source in found]
-    if executor is not None:
-        yield from _in_order(executor, jobs, 32)
-    elif workers > 1 and len(found) > 1:
-        with ProcessPoolExecutor(min(workers, len(found)), mp_context=get_context("spawn")) as pool:
-            yield from _in_order(pool, jobs, 4 * workers)
-    else:
-        yield from map(read_one, jobs)
+    """Load here, parse here or elsewhere, and yield in order; few files are under way at once."""
+    if executor is None and (workers < 2 or len(found) < 2):
+        for source in found:
+            yield _file(source, _loaded_and_parsed(source, sources, cache, None))
+        return
+    pool = executor or ProcessPoolExecutor(min(workers, len(found)), mp_context=get_context("spawn"))
+    with nullcontext() if executor else pool:
+        waiting: list[tuple[Source, Parsed | Future[Parsed]]] = []
+        for source in found:
+            waiting.append((source, _loaded_and_parsed(source, sources, cache, pool)))
+            if len(waiting) > 4 * workers + 16:
+                yield _file(*waiting.pop(0))
+        yield from (_file(*each) for each in waiting)
 
 
-def _in_order(executor: Executor, jobs: Iterable[tuple[Source, bool]], ahead: int) -> Iterator[FileTraces]:
-    """Run jobs with at most ``ahead`` under way, and yield their results in order."""
-    todo = iter(jobs)
-    waiting = [executor.submit(read_one, job) for job in islice(todo, ahead)]
-    while waiting:
-        yield waiting.pop(0).result()
-        waiting += [executor.submit(read_one, job) for job in islice(todo, 1)]
-
-
-def read_one(job: tuple[Source, bool]) -> FileTraces:
-    """Read one source; whatever is wrong with it becomes a problem of this file alone."""
-    source, cache = job
+def _loaded_and_parsed(
+    source: Source, sources: Sources, cache: bool, pool: Executor | None
+) -> Parsed | Future[Parsed]:
     try:
-        data = source.load()
+        data = sources.load(source)
     except LOAD_ERRORS as error:
-        rule = f"the file cannot be read: {printable(getattr(error, 'strerror', None) or str(error))}"
-        return _file(source, (), (Problem(file=source.name, rule=rule),))
+        return (), (_not_loaded(source, error),)
+    job = (source.name, data, source.asked, cache)
+    return pool.submit(parse_one, *job) if pool else parse_one(*job)
+
+
+def parse_one(name: str, data: bytes, asked: bool, cache: bool) -> Parsed:
+    """Parse one file; whatever is wrong with it becomes a problem of this file alone."""
     try:
-        traces, problems = _parsed(source, data, cache)
+        if cache:
+            from trackspread.readers.cache import cached_parse
+
+            traces, problems = cached_parse(name, data, asked)
+        else:
+            traces, problems = parse(name, data, asked)
     except UnreadableFile as error:
-        return _file(source, (), (error.problem,))
-    return _file(source, tuple(traces), tuple(problems))
+        return (), (error.problem,)
+    return tuple(traces), tuple(problems)
 
 
-def _parsed(source: Source, data: bytes, cache: bool) -> tuple[list[Trace], list[Problem]]:
-    if not cache:
-        return parse(source.name, data, source.asked)
-    from trackspread.readers.cache import cached_parse
-
-    return cached_parse(source.name, data, source.asked)
+def _not_loaded(source: Source, error: Exception) -> Problem:
+    why = getattr(error, "strerror", None) or str(error) or type(error).__name__
+    return Problem(file=source.name, rule=f"the file cannot be read: {printable(why, 200)}")
 
 
-def _file(source: Source, traces: tuple[Trace, ...], problems: tuple[Problem, ...]) -> FileTraces:
-    return FileTraces(name=source.name, folder=source.folder, traces=traces, problems=problems)
+def _file(source: Source, parsed: Parsed | Future[Parsed]) -> FileTraces:
+    traces, problems = parsed.result() if isinstance(parsed, Future) else parsed
+    return FileTraces(
+        name=source.name, path=source.path, below=source.below, traces=traces, problems=problems
+    )

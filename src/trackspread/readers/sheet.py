@@ -7,26 +7,27 @@ import io
 import math
 import os
 import re
-import zipfile
-from collections.abc import Iterable
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
-from pathlib import Path, PurePosixPath
+from pathlib import Path
 
 from trackspread.errors import Problem, UnreadableFile, printable
 from trackspread.readers.guard import decoded
 from trackspread.readers.notes import Notes
-from trackspread.readers.read import ReadResult
+from trackspread.readers.read import FileTraces, ReadResult, SheetFile
 
-NAME = "rides.csv"
 COLUMNS = ("file", "receiver", "ride", "start_pressed", "note")
 LARGEST = 20 * 2**20
-_CLOCK = re.compile(r"([01]?\d|2[0-3]):([0-5]\d)(?::([0-5]\d(?:\.\d+)?))?")
+LONGEST_CELL = 200
+LONGEST_WAIT_S = 3600.0
+_CLOCK = re.compile(r"([01]?\d|2[0-3]):([0-5]\d)(?::([0-5]\d(?:\.\d+)?))?Z?")
+_FORMULA_SIGNS = ("=", "+", "-", "@", "\t", "\r")
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Row:
-    """One line of the table; ``other`` keeps unknown columns."""
+    """One line of the table; ``other`` keeps the columns that the tool does not know."""
 
     sheet: str
     line: int
@@ -40,158 +41,190 @@ class Row:
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Sheet:
-    """All rows found, by the file they speak of, and what is wrong with some."""
+    """All rows, by the file they speak of (``file#2`` for its second trace), and what is wrong."""
 
     rows: dict[str, Row] = field(default_factory=dict)
     problems: tuple[Problem, ...] = ()
 
+    def row(self, file: str, part: int) -> Row | None:
+        """Return the row of trace ``part`` (from 0) of a file."""
+        return self.rows.get(f"{file}#{part + 1}") or self.rows.get(file)
 
-def read_sheets(read: ReadResult, rides: Path | None) -> Sheet:
-    """Read the given table, or every ``rides.csv`` beside the traces or one folder above.
 
-    Rows are matched to files by their path from the table's folder, or by their bare name where only one
-    file has it. A row that matches no file is a problem.
+def read_sheets(read: ReadResult, rides: Path | str | None = None) -> Sheet:
+    """Read the given table, or every ``rides.csv`` that lies among or beside the files.
+
+    A row speaks of the file at that path from the table's folder, or of the only file whose path ends
+    so; ``file#2`` of its second trace. Where two tables speak of a file, the nearer one counts. A row
+    that speaks of no file is a problem.
 
     Raises
     ------
     UnreadableFile
         The table that the user named cannot be read.
     """
-    names = [file.name for file in read.files]
-    if rides is not None:
-        try:
-            return _matched(
-                [_rows(str(rides), Path(rides).read_bytes()[:LARGEST])], [str(Path(rides).parent)], names
-            )
-        except OSError as error:
-            rule = f"the table of rides cannot be read: {error.strerror}"
-            raise UnreadableFile(Problem(file=printable(str(rides), 200), rule=rule)) from error
-    folders = sorted({place for file in read.files for place in (file.folder, os.path.dirname(file.folder))})
-    found, where = [], []
-    for folder in folders:
-        data = _beside(folder)
-        if data is not None:
-            found.append(_rows(os.path.join(folder, NAME), data))
-            where.append(folder)
-    return _matched(found, where, names)
-
-
-def _beside(folder: str) -> bytes | None:
-    """Return the bytes of the table in a folder or at the top of a zip archive, None where there is none."""
-    try:
-        if os.path.isfile(folder) and zipfile.is_zipfile(folder):
-            with zipfile.ZipFile(folder) as archive, archive.open(NAME) as stream:
-                return stream.read(LARGEST)
-        with open(os.path.join(folder, NAME), "rb") as stream:
-            return stream.read(LARGEST)
-    except (OSError, KeyError, zipfile.BadZipFile, RuntimeError):
-        return None
-
-
-def _rows(name: str, data: bytes) -> tuple[list[Row], list[Problem]]:
-    """Return the rows of one table; commas, semicolons and tabs may part the columns."""
-    text = decoded(data, Notes()).replace("\x00", "")
-    shown = printable(name, 200)
-    first = text.partition("\n")[0]
-    delimiter = max(",;\t", key=first.count)
-    try:
-        lines = list(csv.reader(io.StringIO(text, newline=""), delimiter=delimiter))
-    except csv.Error as error:
-        return [], [Problem(file=shown, rule=f"this is no table of comma-separated values: {error}")]
-    header = [cell.strip().lower() for cell in lines[0]] if lines else []
-    if "file" not in header:
-        rule = f"the first line must name the columns, {', '.join(COLUMNS)}"
-        return [], [Problem(file=shown, place="line 1", value=printable(first), rule=rule)]
-    rows = []
-    for number, cells in enumerate(lines[1:], 2):
-        if any(cell.strip() for cell in cells):
-            rows.append(
-                _row(shown, number, dict(zip(header, (cell.strip() for cell in cells), strict=False)))
-            )
-    return rows, []
-
-
-def _row(sheet: str, line: int, cells: dict[str, str]) -> Row:
-    known = {column: unguarded(cells.get(column, "")) for column in COLUMNS}
-    other = tuple((key, value) for key, value in cells.items() if key and key not in COLUMNS)
-    return Row(sheet=sheet, line=line, other=other, **known)
-
-
-def unguarded(text: str) -> str:
-    """Take off the apostrophe that keeps a spreadsheet from running a cell as a formula."""
-    return text[1:] if len(text) > 1 and text[0] == "'" and text[1] in "=+-@\t" else text
-
-
-def _matched(found: list[tuple[list[Row], list[Problem]]], folders: list[str], names: list[str]) -> Sheet:
-    by_name: dict[str, list[str]] = {}
-    for name in names:
-        by_name.setdefault(PurePosixPath(name.replace("\\", "/")).name, []).append(name)
+    if rides is None:
+        found = sorted(read.sheets, key=lambda sheet: -sheet.path.count("/"))
+    else:
+        found = [_named(Path(rides))]
     rows: dict[str, Row] = {}
     problems: list[Problem] = []
-    for (lines, wrong), folder in zip(found, folders, strict=True):
-        problems += wrong
-        for row in lines:
-            wanted = _wanted(row, folder, names, by_name)
-            if wanted is None:
-                problems.append(_no_file(row))
-            elif wanted in rows and rows[wanted] != row:
-                place, rule = f"line {row.line}", "this file has a row already; the first one counts"
-                problems.append(Problem(file=row.sheet, place=place, value=row.file, rule=rule))
-            else:
-                rows[wanted] = row
+    for sheet in found:
+        folder = os.path.dirname(sheet.path)
+        files = [file for file in read.files if rides is not None or _is_below(folder, file.path)]
+        own: dict[str, Row] = {}
+        for row in _rows(sheet, problems):
+            wanted = _wanted(row, folder, files, problems)
+            if wanted in own:
+                _add(
+                    problems,
+                    row,
+                    row.file,
+                    "this file has a row already; the first one counts",
+                    "take one out",
+                )
+            elif wanted:
+                own[wanted] = row
+        rows = own | rows
     return Sheet(rows=rows, problems=tuple(problems))
 
 
-def _wanted(row: Row, folder: str, names: Iterable[str], by_name: dict[str, list[str]]) -> str | None:
-    path = os.path.normpath(os.path.join(folder, row.file.replace("\\", "/")))
-    for name in names:
-        if os.path.normpath(name) == path:
-            return name
-    bare = by_name.get(PurePosixPath(row.file.replace("\\", "/")).name, [])
-    return bare[0] if len(bare) == 1 else None
+def _named(path: Path) -> SheetFile:
+    name = printable(str(path), 300)
+    try:
+        with path.open("rb") as stream:
+            return SheetFile(name=name, path=str(path), data=stream.read(LARGEST + 1))
+    except (OSError, ValueError) as error:
+        rule = f"the table of rides cannot be read: {getattr(error, 'strerror', None) or error}"
+        raise UnreadableFile(Problem(file=name, rule=rule)) from error
 
 
-def _no_file(row: Row) -> Problem:
-    remedy = "correct the name, or take the row out"
-    return Problem(
-        file=row.sheet,
-        place=f"line {row.line}",
-        value=row.file,
-        rule="no trace of this name was read",
-        remedy=remedy,
-    )
+def _rows(sheet: SheetFile, problems: list[Problem]) -> Iterator[Row]:
+    """Yield the rows of one table; commas, semicolons and tabs may part the columns."""
+    text = decoded(sheet.data[:LARGEST], Notes()).replace("\x00", "")
+    first = text.partition("\n")[0]
+    delimiter = max(",;\t", key=first.count)
+    reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter)
+    try:
+        header = [cell.strip().lower() for cell in next(reader, [])]
+        if "file" not in header:
+            rule = f"the first line must name the columns {', '.join(COLUMNS)}"
+            problems.append(Problem(file=sheet.name, place="line 1", value=printable(first), rule=rule))
+            return
+        line = reader.line_num + 1
+        for cells in reader:
+            if any(cell.strip() for cell in cells):
+                yield _row(sheet.name, line, header, cells)
+            line = reader.line_num + 1
+    except csv.Error as error:
+        rule = f"this is no table of comma-separated values: {error}"
+        problems.append(Problem(file=sheet.name, place=f"line {reader.line_num}", rule=rule))
+
+
+def _row(sheet: str, line: int, header: Sequence[str], cells: Sequence[str]) -> Row:
+    given = dict(zip(header, (cell.strip() for cell in cells), strict=False))
+    known = {column: unguarded(given.get(column, "")) for column in COLUMNS}
+    known |= {column: printable(known[column], LONGEST_CELL) for column in COLUMNS[1:]}
+    other = tuple((key, value) for key, value in given.items() if key and key not in COLUMNS)
+    return Row(sheet=sheet, line=line, other=other, **known)
+
+
+def guarded(text: str) -> str:
+    """Put an apostrophe before a cell that a spreadsheet would run as a formula."""
+    return f"'{text}" if text.startswith(_FORMULA_SIGNS) else text
+
+
+def unguarded(text: str) -> str:
+    """Take off the apostrophe that `guarded` puts on."""
+    return text[1:] if text.startswith("'") and text[1:].startswith(_FORMULA_SIGNS) else text
+
+
+def _is_below(folder: str, path: str) -> bool:
+    return not folder or os.path.abspath(path).startswith(os.path.join(os.path.abspath(folder), ""))
+
+
+def _wanted(row: Row, folder: str, files: Sequence[FileTraces], problems: list[Problem]) -> str:
+    """Return the name of what a row speaks of, "" (and a problem) where that is nothing or not clear."""
+    whole, mark, number = row.file.rpartition("#")
+    for wanted, part in ((row.file, ""), (whole, number)):
+        found = _files_like(wanted, folder, files)
+        if len(found) == 1:
+            return _part(found[0], part, row, problems)
+        if found:
+            remedy = "write more of the path"
+            _add(problems, row, row.file, f"{len(found)} files have this name", remedy)
+            return ""
+        if not (mark and number.isdecimal() and whole):
+            break
+    if row.file:
+        _add(
+            problems, row, row.file, "no file of this name was read", "correct the name, or take the row out"
+        )
+    else:
+        _add(problems, row, "", "the cell file is empty", "name the file, or take the row out")
+    return ""
+
+
+def _files_like(wanted: str, folder: str, files: Sequence[FileTraces]) -> list[FileTraces]:
+    parts = [part for part in wanted.replace("\\", "/").split("/") if part not in ("", ".")]
+    if not parts:
+        return []
+    place = os.path.normpath(os.path.join(folder, wanted.replace("\\", "/")))
+    alike = [file for file in files if file.path.replace("\\", "/").split("/")[-len(parts) :] == parts]
+    return [file for file in files if os.path.normpath(file.path) == place] or alike
+
+
+def _part(file: FileTraces, part: str, row: Row, problems: list[Problem]) -> str:
+    """Return the key of a file or of one of its traces."""
+    if part and not any(trace.part == int(part[:9]) - 1 for trace in file.traces):
+        rule = f"the file has {len(file.traces)} usable traces"
+        _add(problems, row, row.file, rule, "correct the number after #")
+        return ""
+    return f"{file.name}#{int(part[:9])}" if part else file.name
+
+
+def _add(problems: list[Problem], row: Row, value: str, rule: str, remedy: str) -> None:
+    place = f"line {row.line}"
+    problems.append(Problem(file=row.sheet, place=place, value=value, rule=rule, remedy=remedy))
 
 
 def start_seconds(row: Row, first_s: float) -> float:
-    """Return ``start_pressed`` in seconds UTC, NaN where the cell is empty.
+    """Return ``start_pressed`` in seconds UTC, at most ``first_s``; NaN where the cell is empty.
 
-    A time of day is taken on the UTC day of the trace's first point, or the day before where it would
-    otherwise lie after it.
+    A time of day is the last such moment (UTC) before the trace's first point.
 
     Raises
     ------
     ValueError
-        The cell is no time, or lies after the first point or more than an hour before it.
+        The cell is no time to the second, or lies after the first point or more than an hour before it.
     """
-    text = row.start_pressed
-    if not text:
+    if not row.start_pressed:
         return float("nan")
+    start_s = _moment(row.start_pressed, first_s)
+    if math.isnan(first_s):
+        raise ValueError("a start needs a trace with times")
+    if not -1.0 < first_s - start_s <= LONGEST_WAIT_S:
+        first = datetime.fromtimestamp(first_s, UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
+        raise ValueError(f"start_pressed must lie before the first point ({first}), by an hour at most")
+    return min(start_s, first_s)
+
+
+def _moment(text: str, first_s: float) -> float:
     clock = _CLOCK.fullmatch(text)
-    if clock:
-        if math.isnan(first_s):
-            raise ValueError("a time of day needs a trace with times")
-        midnight = datetime.fromtimestamp(first_s, UTC).replace(hour=0, minute=0, second=0, microsecond=0)
-        after = timedelta(hours=int(clock[1]), minutes=int(clock[2]), seconds=float(clock[3] or 0.0))
-        start = (midnight + after).timestamp()
-        start -= 86_400.0 if start > first_s + 43_200.0 else 0.0
-    else:
-        try:
-            moment = datetime.fromisoformat(text.replace("Z", "+00:00"))
-            start = (moment if moment.tzinfo else moment.replace(tzinfo=UTC)).timestamp()
-        except (ValueError, OverflowError):
-            raise ValueError(
-                "start_pressed must be a time as 2031-03-03T07:00:00Z or 07:00:00 (UTC)"
-            ) from None
-    if not math.isnan(first_s) and not 0.0 <= first_s - start <= 3600.0:
-        raise ValueError("start_pressed must lie before the first point, by an hour at most (UTC)")
-    return start
+    if clock and clock[3] is None:
+        raise ValueError("start_pressed must be given to the second, such as 07:00:00")
+    if clock and math.isnan(first_s):
+        raise ValueError("a time of day needs a trace with times")
+    try:
+        if clock:
+            seconds = 3600.0 * int(clock[1]) + 60.0 * int(clock[2]) + float(clock[3])
+            first = datetime.fromtimestamp(first_s, UTC)
+            midnight_s = datetime(first.year, first.month, first.day, tzinfo=UTC).timestamp()
+            late = midnight_s + seconds > first_s + LONGEST_WAIT_S
+            return midnight_s + seconds - late * timedelta(days=1).total_seconds()
+        moment = datetime.fromisoformat(text)
+        return (moment if moment.tzinfo else moment.replace(tzinfo=UTC)).timestamp()
+    except (ValueError, OverflowError, OSError):
+        raise ValueError(
+            "start_pressed must be a time such as 2031-03-03T07:00:00Z or 07:00:00 (UTC)"
+        ) from None

@@ -9,8 +9,8 @@ import stat
 import zipfile
 import zlib
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
-from pathlib import Path, PurePosixPath
+from dataclasses import dataclass, field
+from pathlib import Path
 from typing import IO
 
 from trackspread.errors import Problem, printable
@@ -19,33 +19,90 @@ LARGEST_FILE = 300 * 2**20
 LARGEST_ARCHIVE_TOTAL = 4 * 2**30
 MOST_MEMBERS = 20_000
 LARGEST_RATIO = 400
-_OTHERS = "md pdf jpg jpeg png webp heic gif mp4 mov html htm json py ini toml xlsx ods docx gpkg npz"
-PASSED_OVER = frozenset(f".{ending}" for ending in _OTHERS.split())
-"""Endings that are passed over without a word inside folders and archives."""
+SHEET_NAME = "rides.csv"
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Source:
     """One thing to read: a file, or a member of a zip archive.
 
-    ``name`` is shown to the user; ``folder`` is where it lies (for the table of rides and the receiver's
-    name); ``asked`` says whether the user named it; ``largest`` bounds what is unpacked from it.
+    Parameters
+    ----------
+    name : str
+        What is shown to the user.
+    path : str
+        Where it lies, ``folder/archive.zip/inner/file.gpx`` for a member; compared, never opened.
+    below : tuple of str
+        The folders (and archive) between what the user named and the file.
+    asked : bool
+        Whether the user named this very file.
     """
 
     name: str
-    folder: str
     path: str
-    largest: int
-    member: str = ""
-    asked: bool = False
+    below: tuple[str, ...]
+    asked: bool
+    _file: str
+    _member: zipfile.ZipInfo | None = None
 
-    def load(self) -> bytes:
+    @property
+    def is_sheet(self) -> bool:
+        """Whether it is a table of rides."""
+        return os.path.basename(self.path).lower() == SHEET_NAME
+
+
+class TooLarge(ValueError):
+    """A file holds more than may be read."""
+
+
+LOAD_ERRORS = (
+    OSError,
+    EOFError,
+    ValueError,
+    zlib.error,
+    zipfile.BadZipFile,
+    RuntimeError,
+    NotImplementedError,
+)
+
+
+@dataclass(kw_only=True, slots=True)
+class Sources:
+    """Finds and loads; holds one archive open at a time. Use it as a context manager.
+
+    ``problems`` gathers what cannot be used; ``largest`` bounds the bytes of one file, unpacked.
+    """
+
+    largest: int = LARGEST_FILE
+    problems: list[Problem] = field(default_factory=list)
+    _open: tuple[str, zipfile.ZipFile] | None = None
+
+    def __enter__(self) -> Sources:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self._close()
+
+    def find(self, paths: Sequence[Path | str]) -> list[Source]:
+        """Return every file below ``paths`` in a fixed order, each once."""
+        found = [file for given in paths for file in self._expanded(str(given))]
+        root = _common_root([folder for folder, _, _ in found])
+        seen: set[str] = set()
+        out: list[Source] = []
+        for folder, path, asked in found:
+            real = os.path.realpath(path)
+            if real not in seen:
+                seen.add(real)
+                out += self._opened(folder if len(paths) == 1 else root, path, asked)
+        return out
+
+    def load(self, source: Source) -> bytes:
         """Return the bytes, unpacked; raises one of `LOAD_ERRORS`."""
-        if not self.member:
-            with open(self.path, "rb") as stream:
-                return self._unpacked(stream, self.path)
-        with zipfile.ZipFile(self.path) as archive, archive.open(self.member) as stream:
-            return self._unpacked(stream, self.member)
+        if source._member is None:
+            with open(source._file, "rb") as stream:
+                return self._unpacked(stream, source.path)
+        with self._archive(source._file).open(source._member) as stream:
+            return self._unpacked(stream, source.path)
 
     def _unpacked(self, stream: IO[bytes], name: str) -> bytes:
         if name.lower().endswith(".gz"):
@@ -54,105 +111,104 @@ class Source:
         else:
             data = stream.read(self.largest + 1)
         if len(data) > self.largest:
-            raise TooLarge(self.largest)
+            raise TooLarge(f"it holds more than {self.largest / 2**20:.0f} MiB")
         return data
 
+    def _expanded(self, given: str) -> Iterator[tuple[str, str, bool]]:
+        """Yield the folder that counts as named, the file, and whether the user named the file."""
+        if os.path.isdir(given):
+            yield from ((given, path, False) for path in self._walked(given))
+        elif os.path.lexists(given):
+            yield os.path.dirname(given), given, True
+        elif glob.has_magic(given) and (found := sorted(glob.glob(given, recursive=True))):
+            inside = [file for path in found for file in self._expanded(path)]
+            folder = _common_root([folder for folder, _, _ in inside])
+            yield from ((folder, path, asked) for _, path, asked in inside)
+        else:
+            rule = "there is no such file or folder"
+            self._problem(given, rule, remedy="check the name, or quote the pattern")
 
-def sources(
-    paths: Sequence[Path | str], problems: list[Problem], largest: int = LARGEST_FILE
-) -> Iterator[Source]:
-    """Yield every file below ``paths`` in a fixed order, each once; what cannot be used becomes a problem."""
-    seen: set[str] = set()
-    for given in paths:
-        for path, asked in _expanded(str(given), problems):
-            real = os.path.realpath(path)
-            if real in seen:
+    def _walked(self, folder: str) -> Iterator[str]:
+        """Yield the files below a folder, sorted; hidden ones and links to folders are passed over."""
+
+        def told(error: OSError) -> None:
+            self._problem(str(error.filename), f"the folder cannot be read: {error.strerror}")
+
+        for here, folders, files in os.walk(folder, onerror=told):
+            folders[:] = sorted(name for name in folders if not _hidden(name))
+            yield from (os.path.join(here, name) for name in sorted(files) if not _hidden(name))
+
+    def _opened(self, root: str, path: str, asked: bool) -> Iterator[Source]:
+        try:
+            if not stat.S_ISREG(os.stat(path).st_mode):
+                return self._problem(path, "this is not a regular file")
+        except OSError as error:
+            return self._problem(path, f"the file cannot be read: {error.strerror}")
+        below = _parts_below(root, path)
+        if path.lower().endswith(".zip"):
+            yield from self._members(path, below)
+        else:
+            yield Source(name=printable(path, 300), path=path, below=below[:-1], asked=asked, _file=path)
+
+    def _members(self, path: str, below: tuple[str, ...]) -> Iterator[Source]:
+        """Yield the members of a zip archive; nothing is ever unpacked onto the disk."""
+        try:
+            infos = sorted(self._archive(path).infolist(), key=lambda info: info.filename)
+        except LOAD_ERRORS as error:
+            return self._problem(path, f"the archive cannot be opened: {printable(str(error))}")
+        total = sum(info.file_size for info in infos)
+        if len(infos) > MOST_MEMBERS or total > LARGEST_ARCHIVE_TOTAL:
+            rule = f"an archive may hold {MOST_MEMBERS} members and {LARGEST_ARCHIVE_TOTAL / 2**30:.0f} GiB"
+            value = f"{len(infos)} members, {total / 2**30:.1f} GiB"
+            return self._problem(path, rule, value, "unpack it yourself")
+        for info in infos:
+            inner = [part for part in info.filename.split("/") if part not in ("", ".", "..")]
+            if info.is_dir() or not inner or any(map(_hidden, inner)):
                 continue
-            seen.add(real)
-            yield from _opened(path, asked, problems, largest)
+            place = "/".join((path, *inner))
+            if info.file_size > self.largest or info.file_size > LARGEST_RATIO * max(
+                info.compress_size, 1000
+            ):
+                most = f"{self.largest / 2**20:.0f} MiB and be packed {LARGEST_RATIO}-fold"
+                rule = f"a member may have at most {most}"
+                self._problem(place, rule, f"{info.file_size} bytes from {info.compress_size}")
+            elif inner[-1].lower().endswith(".zip"):
+                self._problem(
+                    place, "an archive inside an archive is not opened", remedy="unpack it yourself"
+                )
+            else:
+                yield Source(
+                    name=printable(place, 300), path=place, below=(*below, *inner[:-1]), asked=False,
+                    _file=path, _member=info,
+                )  # fmt: skip
+
+    def _archive(self, path: str) -> zipfile.ZipFile:
+        if self._open is None or self._open[0] != path:
+            self._close()
+            self._open = (path, zipfile.ZipFile(path))
+        return self._open[1]
+
+    def _close(self) -> None:
+        if self._open is not None:
+            self._open[1].close()
+            self._open = None
+
+    def _problem(self, path: str, rule: str, value: str = "", remedy: str = "") -> None:
+        self.problems.append(Problem(file=printable(path, 300), value=value, rule=rule, remedy=remedy))
 
 
-def _expanded(given: str, problems: list[Problem]) -> Iterator[tuple[str, bool]]:
-    """Yield the files that a path stands for, and whether the user named them."""
-    if os.path.isdir(given):
-        yield from ((path, False) for path in _walked(given, problems))
-    elif os.path.lexists(given):
-        yield given, True
-    elif glob.has_magic(given) and (found := sorted(glob.glob(given, recursive=True))):
-        for path in found:
-            yield from _expanded(path, problems)
-    else:
-        remedy = "check the name, or quote the pattern"
-        problems.append(
-            Problem(file=printable(given, 200), rule="there is no such file or folder", remedy=remedy)
-        )
+def _hidden(name: str) -> bool:
+    return name.startswith((".", "__MACOSX"))
 
 
-def _walked(folder: str, problems: list[Problem]) -> Iterator[str]:
-    """Yield the files below a folder, sorted; hidden ones and links to folders are passed over."""
-
-    def told(error: OSError) -> None:
-        name = printable(str(error.filename), 200)
-        problems.append(Problem(file=name, rule=f"the folder cannot be read: {error.strerror}"))
-
-    for here, folders, files in os.walk(folder, onerror=told):
-        folders[:] = sorted(f for f in folders if not f.startswith("."))
-        for name in sorted(files):
-            if not name.startswith("."):
-                yield os.path.join(here, name)
-
-
-def _opened(path: str, asked: bool, problems: list[Problem], largest: int) -> Iterator[Source]:
-    name, lower = printable(path, 300), path.lower()
-    if not asked and os.path.splitext(lower)[1] in PASSED_OVER:
-        return
+def _common_root(folders: Sequence[str]) -> str:
     try:
-        status = os.stat(path)
-        if not stat.S_ISREG(status.st_mode):
-            problems.append(Problem(file=name, rule="this is not a regular file"))
-            return
-        if lower.endswith(".zip"):
-            yield from _members(path, name, problems, largest)
-            return
-    except OSError as error:
-        problems.append(Problem(file=name, rule=f"the file cannot be read: {error.strerror}"))
-        return
-    yield Source(name=name, folder=os.path.dirname(path), path=path, largest=largest, asked=asked)
+        return os.path.commonpath([os.path.abspath(folder) for folder in folders])
+    except ValueError:
+        return ""
 
 
-class TooLarge(ValueError):
-    """A file holds more than may be read."""
-
-    def __init__(self, largest: int) -> None:
-        super().__init__(f"more than {largest / 2**20:.0f} MiB")
-
-
-LOAD_ERRORS = (OSError, EOFError, zlib.error, zipfile.BadZipFile, RuntimeError, NotImplementedError, TooLarge)
-
-
-def _members(path: str, name: str, problems: list[Problem], largest: int) -> Iterator[Source]:
-    """Yield the members of a zip archive; nothing is ever unpacked onto the disk."""
-    try:
-        with zipfile.ZipFile(path) as archive:
-            infos = sorted(archive.infolist(), key=lambda info: info.filename)
-    except (OSError, zipfile.BadZipFile, ValueError, NotImplementedError, RuntimeError) as error:
-        problems.append(Problem(file=name, rule=f"the archive cannot be opened: {printable(str(error))}"))
-        return
-    if len(infos) > MOST_MEMBERS or sum(info.file_size for info in infos) > LARGEST_ARCHIVE_TOTAL:
-        rule = f"an archive may hold {MOST_MEMBERS} members and {LARGEST_ARCHIVE_TOTAL / 2**30:.0f} GiB"
-        problems.append(
-            Problem(file=name, rule=rule, value=f"{len(infos)} members", remedy="unpack it yourself")
-        )
-        return
-    for info in infos:
-        inner = PurePosixPath(info.filename)
-        hidden = any(part.startswith((".", "__MACOSX")) for part in inner.parts)
-        if info.is_dir() or hidden or inner.suffix.lower() in PASSED_OVER:
-            continue
-        shown = printable(f"{name}/{info.filename}", 300)
-        if info.file_size > largest or info.file_size > LARGEST_RATIO * max(info.compress_size, 1000):
-            rule = f"a member may be {largest / 2**20:.0f} MiB large and packed {LARGEST_RATIO}-fold at most"
-            problems.append(Problem(file=shown, rule=rule, value=f"{info.file_size} bytes"))
-            continue
-        folder = os.path.join(path, *inner.parent.parts)
-        yield Source(name=shown, folder=folder, path=path, largest=largest, member=info.filename)
+def _parts_below(root: str, path: str) -> tuple[str, ...]:
+    """Return the parts of ``path`` below ``root``; the bare name where it is not below it."""
+    parts = Path(os.path.relpath(path, root or ".")).parts
+    return parts if ".." not in parts else (os.path.basename(path),)
