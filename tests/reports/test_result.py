@@ -110,6 +110,11 @@ def test_rounding_of_the_particle_data_group(value, half, wanted):
     assert figures.rounded_interval(value, value - half, value + half)[0] == wanted
 
 
+def test_far_bound_does_not_round_the_near_one_away():
+    assert figures.rounded_interval(9.2, 2.1, 95.3) == (9.0, 2.0, 95.0)
+    assert figures.rounded_interval(4.0, 4.0, 31.2) == (4.0, 4.0, 31.0)
+
+
 def test_no_interval_ends_are_invented():
     assert figures.rounded_interval(5.0, 2.0, math.nan) == (5.0, 2.0, None)
     assert figures.rounded_interval(math.nan, math.nan, math.nan) == (None, None, None)

@@ -13,13 +13,15 @@ from trackspread.reports.result import result_document
 
 def test_opening_holds_the_figures_of_the_document():
     document = result_document(make_analysis())
-    told = words.opening(document)
+    told = " ".join(words.opening(document))
     spread = document["routes"][0]["spread"]
     assert told.startswith("12 traces by 2 receivers on 2 routes.")
     assert (
         f"a spread of {spread['value_m']} m (95 % interval {spread['low_m']} to {spread['high_m']} m)" in told
     )
     assert "0.90 to 1.08 km (Alder, ride 2, up to 21.4 m to the right)" in told
+    assert "First fix, median over rides: Alder after 11 s (75 % interval 8 to 17 s)" in told
+    assert len(words.opening(result_document(make_analysis(routes=1)))) == 1
     assert "With 3 rides the spread of a whole route is known to a factor of about" in told
 
 
@@ -27,7 +29,7 @@ def test_lead_tells_fixes_and_what_pairs_can_tell():
     document = result_document(make_analysis())
     lead = words.route_lead(document["routes"][0])
     assert lead.startswith("6 traces from 3 rides over 3.2 km.")
-    assert "Alder after 24 s (at least 19 s, no upper bound)" in lead
+    assert "Alder after 24 s (75 % interval at least 19 s, no upper bound)" in lead
     assert "cannot tell the two receivers apart" in lead
     timeless = words.route_lead(document["routes"][1])
     assert "First fix: not measurable: the traces have no times." in timeless
@@ -54,20 +56,20 @@ def test_nothing_known_is_said():
         film=(),
     )
     document = result_document(dataclasses.replace(analysis, routes=(bare,)))
-    told = words.opening(document)
+    told = " ".join(words.opening(document))
     assert "no spread could be formed: no two traces run together." in told
     assert "No trace leaves the others by more than chance allows." in told
     assert "nan" not in told + words.route_lead(document["routes"][0])
 
 
 def test_many_routes_are_not_all_told():
-    told = words.opening(result_document(make_analysis(routes=5)))
+    told = " ".join(words.opening(result_document(make_analysis(routes=5))))
     assert told.count("lie on each other") == 3
-    assert "2 more routes follow below." in told
+    assert "2 more routes below." in told
 
 
 def test_hostile_names_stay_on_one_line_and_short():
     document = result_document(make_analysis(hostile=True))
-    for text in (words.opening(document), *(words.route_lead(r) for r in document["routes"])):
+    for text in (*words.opening(document), *(words.route_lead(r) for r in document["routes"])):
         assert text.isprintable()
         assert len(text) < 3000

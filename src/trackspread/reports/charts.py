@@ -194,11 +194,11 @@ def _fix_row(axes: Axes, row: int, trace: m.TraceResult, colour: str, reach: flo
             "o",
             color=_light("panel"),
             markeredgecolor=colour,
-            markeredgewidth=2,
-            markersize=8,
+            markeredgewidth=1.8,
+            markersize=11,
         )
     if np.isfinite(settled):
-        axes.plot([settled], [row], "o", color=colour, markersize=9)
+        axes.plot([settled], [row], "o", color=colour, markersize=6.5)
     if trace.settled_fix.censored and np.isfinite(first):
         axes.plot(
             [first + 0.02 * reach, 0.985 * reach],

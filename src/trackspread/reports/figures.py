@@ -38,13 +38,17 @@ def rounded_interval(
 ) -> tuple[float | None, float | None, float | None]:
     """Return a value and its bounds, all to the digits that the interval supports.
 
-    With one bound missing, its distance from the other stands for the half width.
+    In a lopsided interval the geometric mean of both sides stands for the half width, so that a far upper
+    bound does not round the lower one away; with one bound missing, the other side does.
+
+    >>> rounded_interval(9.2, 2.1, 95.3)
+    (9.0, 2.0, 95.0)
     """
-    ends = [end for end in (low, high) if math.isfinite(end)]
-    if len(ends) == 1 and math.isfinite(value):
-        places = decimals(value - abs(value - ends[0]), value + abs(value - ends[0]), finest)
-    else:
-        places = decimals(low, high, finest)
+    sides = [abs(value - end) for end in (low, high) if math.isfinite(value - end)]
+    half = math.sqrt(math.prod(sides)) if len(sides) == 2 else sides[0] if sides else math.nan
+    if half == 0:
+        half = abs(high - low) / 2
+    places = decimals(-half, half, finest)
     return rounded(value, places), rounded(low, places), rounded(high, places)
 
 

@@ -16,6 +16,7 @@ from trackspread.errors import printable
 from trackspread.reports import style, words
 from trackspread.reports.charts import NARROW, SIDES_PX, WIDE, Chart, receiver_order, route_charts
 from trackspread.reports.figures import counted, plain, share, span, with_interval
+from trackspread.reports.headlines import pair_headlines, route_headlines
 from trackspread.reports.page_tables import page_table
 from trackspread.reports.plan_words import PlanWords
 from trackspread.reports.policy import Basemap, json_block, with_policy
@@ -53,7 +54,7 @@ def report_page(analysis: m.Analysis, document: Document, basemap: Basemap | Non
     private = words.PUBLISHED if analysis.published else words.PRIVATE
     head, _, rest = private.partition(":")
     context = {
-        "opening": _unbroken(words.opening(document)),
+        "opening": list(map(_unbroken, words.opening(document))),
         "published": analysis.published,
         "privacy": {"head": f"{head}:", "rest": rest},
         "routes": routes,
@@ -149,19 +150,22 @@ def _route(
 ) -> Context:
     plan = make_plan([(number, route)], plan_words, settings, f"plan{number}")
     charts = [_chart(chart, route) for chart in route_charts(route, settings)]
-    tables = {t.name: _table(t, f"route-{number}-{t.name}", number, f"route {number + 1}") for t in route_tables(shown)}
+    tables = {
+        t.name: _table(t, f"route-{number}-{t.name}", number, f"route {number + 1}")
+        for t in route_tables(shown)
+    }
     along = [chart for chart in charts if not chart["name"].startswith("pair")]
     pairs = [chart for chart in charts if chart["name"].startswith("pair")]
     order = ("film", "segments", "stretches", "traces", "fixes", "receivers")
     return _key(number, route, settings) | {
         "lead": _unbroken(words.route_lead(shown)),
         "notes": [printable(note, 400) for note in shown["notes"]],
-        "figures": _figures(shown),
+        "figures": route_headlines(shown),
         "plan": _marked(plan),
         "data": plan.data,
         "charts": along,
         "pairs": [
-            {"sentence": _pair_sentence(pair), "chart": chart}
+            {"sentence": _pair_sentence(pair), "chart": chart, "figures": pair_headlines(pair)}
             for pair, chart in zip(shown["pairs"], pairs, strict=True)
         ],
         "tables": [tables[name] for name in order],
@@ -231,47 +235,6 @@ def _table(table: Table, identity: str, route: int | None, of: str = "") -> Cont
         "about": ABOUT.get(table.name, ""),
         "empty": EMPTY.get(table.name, "Nothing to list."),
     }
-
-
-def _figures(shown: Document) -> list[Context]:
-    """Headline figures: label, value, and what stands small beside it."""
-    spread = shown["spread"]
-    figures = [
-        ("Spread", spread["value_m"], spread["low_m"], spread["high_m"], "m", spread.get("reason", "")),
-    ]
-    for receiver in shown["receivers"][:3]:
-        for name, label in (("first_fix_s", "First fix"), ("settled_fix_s", "Settled fix")):
-            found = receiver[name]
-            whose = f"{label}, {printable(receiver['receiver'], 24)}"
-            figures.append(
-                (whose, found["median"], found["low"], found["high"], "s", found.get("reason", ""))
-            )
-    told = [
-        {
-            "label": label,
-            "value": "not known" if value is None else f"{plain(value)} {unit}",
-            "note": printable(reason, 100) if value is None else _between(value, low, high, unit),
-        }
-        for label, value, low, high, unit, reason in figures
-    ]
-    stray = sum(stretch["cause"] != "settling" for stretch in shown["stretches"])
-    told.insert(
-        1, {"label": "95 % of offsets within", "value": _metres(shown["spread"]["p95_m"]), "note": ""}
-    )
-    told.insert(
-        2, {"label": "Steady, fit to show", "value": share(words.film_share(shown)), "note": "of the way"}
-    )
-    told.insert(3, {"label": "Stretches", "value": str(stray), "note": "beyond chance"})
-    return told
-
-
-def _metres(value: float | None) -> str:
-    return "not known" if value is None else f"{plain(value)} m"
-
-
-def _between(value: float, low: float | None, high: float | None, unit: str) -> str:
-    told = with_interval(value, low, high, unit)
-    return told.partition("(")[2].removesuffix(")")
 
 
 def _strip(number: int, shown: Document, settings: style.Settings) -> Context:

@@ -16,17 +16,18 @@ ORIGINS = {
     "none": "not known",
 }
 LONGEST = 400
-SHORT = 24
+SHORT = 36
 """Columns of texts up to this many characters are not broken into lines."""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class PageCell:
-    """One cell: ``text`` and ``note`` are shown, ``sort`` orders, ``raw``, ``low``, ``high`` are saved."""
+    """One cell: ``text``, ``note``, ``reason`` are shown, ``sort`` orders, the others are saved."""
 
     kind: str
     text: str
     note: str = ""
+    reason: str = ""
     sort: str = ""
     raw: str = ""
     low: str = ""
@@ -54,14 +55,19 @@ class PageTable:
 
 
 def page_table(table: Table, route: int | None = None) -> PageTable:
-    """Return a table for the page, without the positions that only a file needs.
+    """Return a table for the page, without positions and without columns that are empty.
 
     Rows with ``from`` and ``to`` can be framed on the map of ``route``.
     """
     on_map = route is not None and [c.name for c in table.columns[:2]] == ["from", "to"]
-    kept = [i for i, column in enumerate(table.columns) if column.unit != "deg"]
+    every = [tuple(map(_cell, table.columns, row)) for row in table.rows]
+    kept = [
+        i
+        for i, column in enumerate(table.columns)
+        if column.unit != "deg" and any(cells[i].text for cells in every)
+    ]
     columns = [table.columns[i] for i in kept]
-    rows = tuple(tuple(_cell(table.columns[i], row[i]) for i in kept) for row in table.rows)
+    rows = tuple(tuple(cells[i] for i in kept) for cells in every)
     return PageTable(
         name=table.name,
         title=table.title,
@@ -104,7 +110,7 @@ def _cell(column: Column, cell: Cell) -> PageCell:
 def _figure(kind: str, cell: Figure, interval: bool) -> PageCell:
     value, low, high = ("" if end is None else f"{end:.12g}" for end in (cell.value, cell.low, cell.high))
     if cell.value is None:
-        return PageCell(kind=kind, text="not known", note=printable(cell.reason, 120), low=low, high=high)
+        return PageCell(kind=kind, text="not known", reason=printable(cell.reason, 120), low=low, high=high)
     middle, lower, upper = alike(cell.value, cell.low, cell.high)
     note = f"{lower if low else 'no bound'} to {upper if high else 'no bound'}" if interval else ""
     return PageCell(kind=kind, text=middle, note=note, sort=value, raw=value, low=low, high=high)

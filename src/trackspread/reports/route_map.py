@@ -11,6 +11,7 @@ import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from importlib.resources import files
+from types import MappingProxyType
 from typing import Any
 
 import folium
@@ -25,6 +26,7 @@ from trackspread.reports.plan_words import PlanWords
 
 THINNING_M = 0.5
 MOST_MARKS = 25
+FIX_PX = MappingProxyType({"first": 8.0, "settled": 4.5})
 MOST_STATIONS = 2000
 LAYERS = ("traces", "spread", "stretches", "first", "settled", "marks")
 
@@ -196,7 +198,7 @@ class _Draw:
         for trace in self.route.traces:
             for kind, (lon, lat) in fix_positions(trace).items():
                 looks = f"fix {kind} {self._look(trace.receiver)}"
-                name = self._dot(kind, f"{kind[0]}{trace.number}", lon, lat, looks, 6)
+                name = self._dot(kind, f"{kind[0]}{trace.number}", lon, lat, looks, FIX_PX[kind])
                 self.marks[name] = self.words.fix(self.route, trace, kind)
 
     def _kilometres(self) -> None:

@@ -128,8 +128,10 @@ RECEIVERS = (
     Column("rides", "rides"),
     figure("spread", "spread", "m", interval=True),
     figure("first_fix", "first fix, median", "s", interval=True),
+    Column("first_fix_confidence", "level", kind="share"),
     Column("first_fix_rides", "of rides"),
     figure("settled_fix", "settled fix, median", "s", interval=True),
+    Column("settled_fix_confidence", "level", kind="share"),
     Column("settled_fix_rides", "of rides"),
     Column("settled_fix_never", "of them never"),
     Column("stretch_share", "share in stretches", kind="share"),
@@ -246,8 +248,9 @@ def _receiver(receiver: Document) -> tuple[Cell, ...]:
     first, settled = receiver["first_fix_s"], receiver["settled_fix_s"]
     return (
         receiver["receiver"], receiver["rides"], _metres(receiver["spread"]),
-        _interval(first, "median", "low", "high"), first["n"],
-        _interval(settled, "median", "low", "high"), settled["n"], settled["censored"],
+        _interval(first, "median", "low", "high"), first.get("confidence"), first["n"],
+        _interval(settled, "median", "low", "high"),
+        settled.get("confidence"), settled["n"], settled["censored"],
         receiver["stretch_share"],
     )  # fmt: skip
 

@@ -69,20 +69,23 @@ METHOD = (
 )
 
 
-def opening(document: Document) -> str:
-    """Return the paragraph that opens the report: what was found and how sure it is."""
+def opening(document: Document) -> list[str]:
+    """Return what opens the report, what was found and how sure it is: one paragraph, or one a route."""
     used = [record for record in document["inputs"] if record["status"] == "used"]
     routes = document["routes"]
     receivers = {trace["receiver"] for route in routes for trace in route["traces"] if trace["receiver"]}
     by = f" by {counted(len(receivers), 'receiver')}" if receivers else ""
-    sentences = [f"{counted(len(used), 'trace')}{by} on {counted(len(routes), 'route')}."]
+    first = f"{counted(len(used), 'trace')}{by} on {counted(len(routes), 'route')}."
     level = f"{100 * float(document['settings']['confidence']):g} % interval "
-    for route in routes[:MOST_NAMED]:
-        sentences += [_agreement(route, level), *_stretches(route)]
-    if len(routes) > MOST_NAMED:
-        sentences.append(f"{counted(len(routes) - MOST_NAMED, 'more route')} follow below.")
-    sentences += _certainty(routes)
-    return " ".join(sentences)
+    told = [
+        " ".join([_agreement(route, level), *_stretches(route), _fix(route, "first_fix_s", "First fix")])
+        for route in routes[:MOST_NAMED]
+    ]
+    last = [f"{counted(len(routes) - MOST_NAMED, 'more route')} below."] if len(routes) > MOST_NAMED else []
+    last += _certainty(routes)
+    if len(routes) == 1:
+        return [" ".join([first, *told, *last])]
+    return [first, *told, *([" ".join(last)] if last else [])]
 
 
 def route_lead(route: Document) -> str:
@@ -92,7 +95,8 @@ def route_lead(route: Document) -> str:
     sentences = [
         f"{counted(len(traces), 'trace')} from {counted(rides, 'ride')} over "
         f"{kilometres(route['length_m'])}.",
-        *_fixes(route),
+        _fix(route, "first_fix_s", "First fix"),
+        _fix(route, "settled_fix_s", "Settled fix"),
         *(printable(pair["sentence"], 300) for pair in route["pairs"]),
     ]
     return " ".join(sentences)
@@ -171,20 +175,18 @@ def _round(value: float) -> str:
     return plain(round(value, 1)) if value < 10 else "ten or more"
 
 
-def _fixes(route: Document) -> list[str]:
-    sentences = []
-    for name, words in (("first_fix_s", "First fix"), ("settled_fix_s", "Settled fix")):
-        told = []
-        for receiver in route["receivers"]:
-            found = receiver[name]
-            if found["median"] is None:
-                continue
-            figure = with_interval(found["median"], found["low"], found["high"], "s")
-            told.append(f"{printable(receiver['receiver'], 24) or 'unknown receiver'} after {figure}")
-        if told:
-            sentences.append(f"{words}, median over rides: {'; '.join(told)}.")
-        else:
-            reason = next((r[name].get("reason", "") for r in route["receivers"]), "")
-            because = f": {printable(reason, 120)}" if reason else ""
-            sentences.append(f"{words}: not measurable{because}.")
-    return sentences
+def _fix(route: Document, name: str, words: str) -> str:
+    """One sentence for all receivers; the level of each interval is the exact one that ranks give."""
+    told = []
+    for receiver in route["receivers"]:
+        found = receiver[name]
+        if found["median"] is None:
+            continue
+        level = f"{share(found['confidence'])} interval " if found["confidence"] else ""
+        figure = with_interval(found["median"], found["low"], found["high"], "s", level)
+        told.append(f"{printable(receiver['receiver'], 24) or 'unknown receiver'} after {figure}")
+    if told:
+        return f"{words}, median over rides: {'; '.join(told)}."
+    reason = next((r[name].get("reason", "") for r in route["receivers"]), "")
+    because = f": {printable(reason, 120)}" if reason else ""
+    return f"{words}: not measurable{because}."
