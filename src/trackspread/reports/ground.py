@@ -158,7 +158,10 @@ def _stations(axes: Axes, scene: Scene, shot: Shot, ground: Ground) -> None:
     for at in marks:
         i = min(int(np.searchsorted(scene.station_m, at)), len(x) - 1)
         foot, across = np.array([x[i], y[i]]), _across(x, y, i)
-        reach = 14 * px + (_reach_m(scene, shot, at, foot, across) if is_close(shot) else 0.0)
+        if is_close(shot):
+            reach = 14 * px + _reach_m(scene, shot, at, foot, across)
+        else:
+            reach, across = 14 * px, _freer_side(x, y, foot, across, 62 * px)
         head = foot + across * (reach + 22 * px)
         axes.plot(
             *zip(foot + across * reach, head, strict=True), color=ground.colour("ink"), linewidth=3 * PX,
@@ -167,8 +170,8 @@ def _stations(axes: Axes, scene: Scene, shot: Shot, ground: Ground) -> None:
         place = head + across * 9 * px
         axes.text(
             float(place[0]), float(place[1]), kilometres(round(at)) if round(at) else "0", fontsize=29 * PX,
-            color=ground.colour("ink"), ha=_beside(float(across[0])), zorder=6,
-            va="bottom" if across[1] > 0.4 else "center", path_effects=ground.halo(), clip_on=False,
+            color=ground.colour("ink"), ha=_beside(float(across[0])), va=_above(float(across[1])), zorder=6,
+            path_effects=ground.halo(), clip_on=False,
         )  # fmt: skip
 
 
@@ -178,6 +181,15 @@ def _across(x: m.Floats, y: m.Floats, i: int) -> m.Floats:
     across = np.array([-(y[b] - y[a]), x[b] - x[a]])
     across /= max(math.hypot(*across), 1e-9)
     return across if across[1] >= 0 else -across
+
+
+def _freer_side(x: m.Floats, y: m.Floats, foot: m.Floats, across: m.Floats, away_m: float) -> m.Floats:
+    """Return ``across``, or its opposite where the line runs farther from there; up where both are free."""
+    free = []
+    for side in (across, -across):
+        place = foot + side * away_m
+        free.append(min(float(np.min(np.hypot(x - place[0], y - place[1]))), 0.9 * away_m))
+    return across if free[0] >= free[1] else -across
 
 
 def _reach_m(scene: Scene, shot: Shot, at_m: float, foot_m: m.Floats, across: m.Floats) -> float:
@@ -194,3 +206,7 @@ def _reach_m(scene: Scene, shot: Shot, at_m: float, foot_m: m.Floats, across: m.
 
 def _beside(across_x: float) -> str:
     return "center" if abs(across_x) < 0.45 else "left" if across_x > 0 else "right"
+
+
+def _above(across_y: float) -> str:
+    return "bottom" if across_y > 0.4 else "top" if across_y < -0.4 else "center"

@@ -54,14 +54,15 @@ class Shot:
     """One view: frame, words, and when each trace enters.
 
     The frame is ``half_width_m`` by ``half_height_m`` around ``centre_m``, the ground turned clockwise by
-    ``turn_rad``; ``half_m`` is how much of it must be seen, across and up. ``enter_s``, shape (T,), is the
+    ``turn_rad``; ``half_m`` is how much of it must be seen, across and up. ``lines`` say what was found,
+    who leaves the others, and the rule of the verdict. ``enter_s``, shape (T,), is the
     time of each trace that counts as the shot's zero; ``seconds`` is how long the rides take through it.
     """
 
     kind: str
     title: str
     verdict: m.Verdict | None
-    lines: tuple[str, ...]
+    lines: tuple[str, str, str]
     from_m: float
     to_m: float
     centre_m: tuple[float, float]
@@ -91,6 +92,23 @@ class Scene:
     published: bool
 
 
+@dataclass(frozen=True, kw_only=True, slots=True, eq=False)
+class _Ground:
+    """The centreline, shape (S, 2), and the traces of a route."""
+
+    line_m: m.Floats
+    paths: tuple[Path, ...]
+
+    def between(self, here: m.Bools, span: tuple[float, float], traced: bool) -> m.Floats:
+        """Return what a frame must hold, in order of travel first the line, shape (P, 2)."""
+        found = [self.line_m[here]]
+        for path in self.paths if traced else ():
+            with np.errstate(invalid="ignore"):
+                inside = (path.station_m >= span[0]) & (path.station_m <= span[1])
+            found.append(np.column_stack([path.x_m[inside], path.y_m[inside]]))
+        return np.concatenate(found)
+
+
 def scenes(analysis: m.Analysis, aspect: float) -> tuple[Scene, ...]:
     """Return one scene a route; ``aspect`` is width over height of the picture's ground."""
     return tuple(_scene(route, analysis.settings, analysis.published, aspect) for route in analysis.routes)
@@ -110,9 +128,9 @@ def _scene(route: m.RouteResult, settings: Settings, published: bool, aspect: fl
     classes = [spread_class(value, edges) if math.isfinite(value) else -1 for value in spread.tolist()]
     receivers = receiver_names(route)
     paths = tuple(_path(trace, receivers.index(trace.receiver), origin) for trace in route.traces)
-    line = np.column_stack([x, y])
-    shots = [_whole(route, line, aspect)]
-    shots += [_place(route, line, entry, settings, aspect) for entry in route.film]
+    ground = _Ground(line_m=np.column_stack([x, y]), paths=paths)
+    shots = [_whole(route, ground, aspect)]
+    shots += [_place(route, ground, entry, settings, aspect) for entry in route.film]
     return Scene(
         name=printable(route.name, 60),
         length_m=route.length_m,
@@ -163,7 +181,7 @@ def _path(trace: m.TraceResult, receiver: int, origin: tuple[float, float]) -> P
 # --- shots -------------------------------------------------------------------------------------------
 
 
-def _whole(route: m.RouteResult, line: m.Floats, aspect: float) -> Shot:
+def _whole(route: m.RouteResult, ground: _Ground, aspect: float) -> Shot:
     rides = len({trace.ride for trace in route.traces})
     receivers = len(receiver_names(route))
     value, low, high = rounded_interval(route.spread.value, route.spread.low, route.spread.high)
@@ -171,32 +189,33 @@ def _whole(route: m.RouteResult, line: m.Floats, aspect: float) -> Shot:
     traces = counted(len(route.traces), "trace")
     who = f"{traces} from {counted(rides, 'ride')}, {counted(receivers, 'receiver')}"
     return _shot(
-        route, line, aspect, kind="whole", title=printable(route.name, 60), verdict=None,
-        lines=(f"{kilometres(route.length_m)} · {spread}", who), span=(0.0, float(route.station_m[-1])),
+        route, ground, aspect, kind="whole", title=printable(route.name, 60), verdict=None,
+        lines=(f"{kilometres(route.length_m)} · {spread}", who, ""), span=(0.0, float(route.station_m[-1])),
     )  # fmt: skip
 
 
 def _place(
-    route: m.RouteResult, line: m.Floats, entry: m.FilmEntry, settings: Settings, aspect: float
+    route: m.RouteResult, ground: _Ground, entry: m.FilmEntry, settings: Settings, aspect: float
 ) -> Shot:
     rule = f"{entry.verdict}: {verdict_rule(entry.verdict, settings)}"
+    parts = printable(entry.why, 600).split("; ")
     return _shot(
-        route, line, aspect, kind="place",
+        route, ground, aspect, kind="place",
         title=f"{kilometres(round(entry.from_m))} to {kilometres(round(entry.to_m))}", verdict=entry.verdict,
-        lines=(printable(entry.why, 400), rule), span=(entry.from_m, entry.to_m),
+        lines=("; ".join(parts[:2]), "; ".join(parts[2:]), rule), span=(entry.from_m, entry.to_m),
     )  # fmt: skip
 
 
 def _shot(
-    route: m.RouteResult, line: m.Floats, aspect: float, *, kind: str, title: str,
-    verdict: m.Verdict | None, lines: tuple[str, ...], span: tuple[float, float],
+    route: m.RouteResult, ground: _Ground, aspect: float, *, kind: str, title: str,
+    verdict: m.Verdict | None, lines: tuple[str, str, str], span: tuple[float, float],
 ) -> Shot:  # fmt: skip
     here = (route.station_m >= span[0]) & (route.station_m <= span[1])
     if here.sum() < 2:
-        here = np.zeros(len(line), dtype=bool)
-        first = min(int(np.searchsorted(route.station_m, span[0])), len(line) - 2)
+        here = np.zeros(len(route.station_m), dtype=bool)
+        first = min(int(np.searchsorted(route.station_m, span[0])), len(here) - 2)
         here[first : first + 2] = True
-    turn, centre, half = framed(line[here], aspect)
+    turn, centre, half = framed(ground.between(here, span, kind == "place"), aspect, int(here.sum()) - 1)
     width = max(half[0], half[1] * aspect)
     enter, seconds = _times(route, here)
     return Shot(
@@ -206,11 +225,13 @@ def _shot(
     )  # fmt: skip
 
 
-def framed(points_m: m.Floats, aspect: float) -> tuple[float, tuple[float, float], tuple[float, float]]:
+def framed(
+    points_m: m.Floats, aspect: float, end: int = -1
+) -> tuple[float, tuple[float, float], tuple[float, float]]:
     """Return turn, centre and half sizes with margin of the frame that shows points, shape (P, 2), largest.
 
     North stays up where that costs little; else the ground is turned so that the line runs from left to
-    right.
+    right; ``end`` is the index of the point where it ends.
     """
     turns = np.radians(np.arange(-90.0, 90.0, 5.0))
     halves = np.array([_extent(points_m, turn)[1] for turn in turns])
@@ -220,7 +241,7 @@ def framed(points_m: m.Floats, aspect: float) -> tuple[float, tuple[float, float
     if widths.min() >= NORTH_UP_FROM * max(half[0], half[1] * aspect):
         return 0.0, centre, half
     x, _ = turned(points_m[:, 0], points_m[:, 1], best)
-    best += math.pi if x[-1] < x[0] else 0.0
+    best += math.pi if x[end] < x[0] else 0.0
     return best, *_extent(points_m, best)
 
 

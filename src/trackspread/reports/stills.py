@@ -104,10 +104,11 @@ def overlay(figure: Figure, scene: Scene, shot: Shot, ground: Ground, *, receive
         colour = ground.colour(shot.verdict)
         write(figure, RIGHT, TOP + 54, words, 54, colour, ground, ha="right", weight="bold")
         _ruler(figure, scene, shot, ground)
-    y = float(TOP + 80)
+        write(figure, RIGHT, TOP + 132, shot.lines[2], 29, muted, ground, ha="right")
+    y = float(TOP + 82)
     for text, size, colour, letters, most in (
-        (shot.lines[0], 36, ink, 86, 2),
-        (shot.lines[1], 30, muted, 104, 1),
+        (shot.lines[0], 36, ink, 54, 1),
+        (shot.lines[1], 30, muted, 104, 2),
     ):
         for part in _wrapped(text, letters, most):
             y += size * 1.4

@@ -1,0 +1,75 @@
+"""``trackspread film``: stills, the full-screen sequence, and on request a video."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import click
+
+PUBLISHED = "published"
+
+
+@click.command(context_settings={"help_option_names": ["-h", "--help"]})
+@click.argument("folder", type=click.Path(path_type=Path))
+@click.option(
+    "--size",
+    "sizes",
+    type=click.Choice(["1080", "2160"]),
+    multiple=True,
+    help="Height of the stills, pixels; both if not given. A video has the larger one given, else 1080.",
+)
+@click.option("--transparent", is_flag=True, help="Stills without a ground, to lay over pictures.")
+@click.option("--dark", is_flag=True, help="Dark ground, for stills and video.")
+@click.option(
+    "--publish",
+    is_flag=True,
+    help="Cut everything near the ends of each route first; written to FOLDER/published.",
+)
+@click.option("--video", type=click.Path(path_type=Path), metavar="FILE", help="Also a video, .mp4 or .webm.")
+@click.option("--quiet", is_flag=True, help="Print nothing.")
+def command(folder: Path, sizes: tuple[str, ...], video: Path | None, publish: bool, **given: Any) -> int:
+    """Make stills and a full-screen sequence from the results in FOLDER.
+
+    The film list of the report says what to show: stills/ holds a picture in 16:9 of each route and of each
+    place on it, sequence.html flies from one to the next. Both open without a network.
+    """
+    from trackspread.cli.terminal import progress_bar
+    from trackspread.publish import cut_for_publishing
+    from trackspread.reports.arrays import load_analysis
+    from trackspread.reports.film import write_film
+    from trackspread.reports.ground import ASPECT, Ground
+    from trackspread.reports.shots import scenes
+    from trackspread.reports.stills import SIZES
+    from trackspread.reports.video import checked, write_video
+
+    if video:
+        checked(video)
+    analysis = load_analysis(folder)
+    target = folder
+    if publish and not analysis.published:
+        analysis = cut_for_publishing(analysis)
+        target = folder / PUBLISHED
+    ground = Ground(dark=given["dark"], transparent=given["transparent"])
+    heights = [int(size) for size in sizes]
+    made = scenes(analysis, ASPECT)
+    with progress_bar(given["quiet"]) as progress:
+        files = write_film(made, target, sizes=heights or SIZES, ground=ground, progress=progress)
+        if video:
+            write_video(
+                made, video, height=max(heights, default=SIZES[0]), ground=Ground(dark=given["dark"]),
+                progress=progress,
+            )  # fmt: skip
+    if not given["quiet"]:
+        _say(files, video, analysis.published)
+    return 0
+
+
+def _say(files: list[Path], video: Path | None, published: bool) -> None:
+    click.echo(f"{len(files) - 1} stills in {files[0].parent}, and {files[-1]}")
+    if video:
+        click.echo(f"Video: {video}")
+    if not published:
+        click.echo(
+            "Private: they show where rides start and end. Before you show them, run again with --publish."
+        )

@@ -1,0 +1,73 @@
+"""Write stills and the full-screen sequence of an analysis beside its report."""
+
+from __future__ import annotations
+
+import os
+import re
+import shutil
+import uuid
+from collections.abc import Callable, Sequence
+from pathlib import Path
+
+from trackspread.errors import FolderRefused
+from trackspread.reports.ground import Ground
+from trackspread.reports.sequence import sequence_page
+from trackspread.reports.shots import Scene, Shot
+from trackspread.reports.stills import still
+
+STILLS, SEQUENCE = "stills", "sequence.html"
+OURS = re.compile(r"\d{2,}-[a-z0-9-]+-\d{4}p\.png")
+Progress = Callable[[str, float], None]
+
+
+def write_film(
+    scenes: Sequence[Scene],
+    folder: Path,
+    *,
+    sizes: Sequence[int],
+    ground: Ground | None = None,
+    progress: Progress | None = None,
+) -> list[Path]:
+    """Write ``stills/`` and ``sequence.html`` into ``folder``; return the files.
+
+    Stills of an earlier run give way to the new ones; files of others stay. Nothing half-written is left.
+    """
+    tell = progress or (lambda phase, share: None)
+    wanted = [(scene, shot, size) for scene in scenes for shot in scene.shots for size in sizes]
+    made = folder / f".film-{uuid.uuid4().hex[:8]}.part"
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        made.mkdir()
+        for number, (scene, shot, size) in enumerate(wanted):
+            tell("stills", number / len(wanted))
+            (made / still_name(scenes, scene, shot, size)).write_bytes(still(scene, shot, size, ground))
+        (made / SEQUENCE).write_bytes(sequence_page(scenes).encode("utf-8", "replace"))
+        return _put(made, folder)
+    except OSError as error:
+        raise FolderRefused(f"{folder}: cannot be written to: {error.strerror or error}") from error
+    finally:
+        shutil.rmtree(made, ignore_errors=True)
+        tell("stills", 1.0)
+
+
+def still_name(scenes: Sequence[Scene], scene: Scene, shot: Shot, size: int) -> str:
+    """Return ``01-route-a-whole-1080p.png``, ``03-route-a-1200-1700m-torn-1080p.png``."""
+    shots = [each for every in scenes for each in every.shots]
+    number = next(n for n, each in enumerate(shots, 1) if each is shot)
+    route = re.sub(r"[^a-z0-9]+", "-", scene.name.lower()).strip("-")[:40] or "route"
+    place = "whole" if shot.kind == "whole" else f"{shot.from_m:.0f}-{shot.to_m:.0f}m-{shot.verdict}"
+    return f"{number:02d}-{route}-{place}-{size}p.png"
+
+
+def _put(made: Path, folder: Path) -> list[Path]:
+    stills = folder / STILLS
+    stills.mkdir(exist_ok=True)
+    for old in stills.iterdir():
+        if OURS.fullmatch(old.name):
+            old.unlink()
+    done = []
+    for new in sorted(made.iterdir()):
+        target = folder / new.name if new.name == SEQUENCE else stills / new.name
+        os.replace(new, target)
+        done.append(target)
+    return done
