@@ -70,19 +70,23 @@ def _judged_by(others_m: Floats, half: int, correlation: Correlation) -> tuple[F
     """Return location and weights of the others, and the chance scale of a further trace, shape (S,)."""
     location, weight = bisquare_weights(others_m, pooled_scale(others_m, half))
     count = np.isfinite(others_m).sum(axis=0)
+    size = others_m.shape[1]
     shared = float(np.mean(correlation.by_lag[: 2 * half + 1] ** 2))
+    common = min(correlation.mean_square(0, size) / max(shared, 1e-3), 1.0)
     local = running_mean(mad_scale(others_m), half) ** 2
     dof = np.maximum(MAD_EFFICIENCY * (count - 1.0) / max(shared, 1e-3), 0.2)
-    moderated = moderated_variance(local, dof)
+    moderated = moderated_variance(local, dof, common)
     return location, weight, np.sqrt(moderated * (1.0 + 1.0 / np.maximum(count, 1)))
 
 
-def moderated_variance(variance: Floats, dof: Floats) -> Floats:
+def moderated_variance(variance: Floats, dof: Floats, common: float = 0.0) -> Floats:
     """Return variances shrunk towards their common level: (d0 s0^2 + d s^2) / (d0 + d), shape (S,).
 
     d0 by the moments of log s^2 (Smyth 2004, section 6.2); where the variances differ by no more than
     chance, d0 is infinite and all become s0^2. s0 is the mean of the standard deviations along the
-    route, steadier than Smyth's with the few degrees of freedom here. NaN becomes s0^2.
+    route, steadier than Smyth's with the few degrees of freedom here. ``common`` is the share of chance
+    that all places have in common, because errors stay alike over the whole route: it moves the level
+    and makes no place differ from another. NaN becomes s0^2.
     """
     known = np.isfinite(variance) & (variance > 0)
     if not known.any():
@@ -90,7 +94,7 @@ def moderated_variance(variance: Floats, dof: Floats) -> Floats:
     s0 = float(np.mean(np.sqrt(variance[known])) ** 2)
     d = dof[known]
     e = np.log(variance[known]) - special.digamma(d / 2.0) + np.log(d / 2.0)
-    excess = float(np.mean((e - e.mean()) ** 2) - np.mean(special.polygamma(1, d / 2.0)))
+    excess = float(np.mean((e - e.mean()) ** 2) - (1.0 - common) * np.mean(special.polygamma(1, d / 2.0)))
     if excess <= 0:
         return np.full(len(variance), s0)
     d0 = 2.0 * inverse_trigamma(excess)

@@ -6,8 +6,10 @@ from dataclasses import dataclass
 
 import numpy as np
 from scipy import stats
+from scipy.ndimage import percentile_filter
 
 from trackspread.core.correlation import Correlation
+from trackspread.core.robust import mad_scale
 from trackspread.core.runs import joined, runs
 from trackspread.model import Bools, Cause, Floats, Ints
 from trackspread.options import Options
@@ -16,6 +18,7 @@ ENTER_WITH_EDGE = 2.8
 EDGE_SIGMAS = 5.0
 LEAST_EDGE = 3.2
 EDGE_M = 60.0
+NEARBY_M = 200.0
 COMPANION_SHARE = 0.5
 AFTER_GAP_M = 60.0
 
@@ -67,26 +70,25 @@ def find_runs(
     enter : float
         ``stretch_enter``, or what `chance_level` makes of it.
     """
+    z = np.nan_to_num(deviation_m / scale_m)
+    edge = np.abs(edges(z, np.isfinite(deviation_m), correlation, step_m))
     out = []
-    for trace in range(len(deviation_m)):
-        z = np.nan_to_num(deviation_m[trace] / scale_m[trace])
-        for first, last in _opened(z, correlation, step_m, enter, options):
-            side = 1 if z[first : last + 1].sum() >= 0.0 else -1
+    for trace in range(len(z)):
+        for first, last in _opened(np.abs(z[trace]), edge[trace], step_m, enter, options):
+            side = 1 if z[trace, first : last + 1].sum() >= 0.0 else -1
             out.append(Run(trace=trace, first=first, last=last, side=side))
     return sorted(out, key=lambda run: (run.trace, run.first))
 
 
 def _opened(
-    z: Floats, correlation: Correlation, step_m: float, enter: float, options: Options
+    size: Floats, edge: Floats, step_m: float, enter: float, options: Options
 ) -> list[tuple[int, int]]:
     """Return first and last station of every accepted run of one trace."""
     apart = round(options.stretch_merge_m / step_m)
     margin = round(EDGE_M / step_m / 2)
-    edge, size = np.abs(_edges(z, correlation, step_m)), np.abs(z)
     accepted = []
     for first, last in joined(runs(size > options.stretch_leave), apart):
-        part = size[first : last + 1]
-        peak = float(part.max())
+        peak = float(size[first : last + 1].max())
         sharp = float(np.max(edge[max(0, first - margin) : last + margin + 1])) >= EDGE_SIGMAS
         if peak >= enter or (sharp and peak >= min(ENTER_WITH_EDGE, options.stretch_enter)):
             accepted += _bounded(size, first, last, options, apart)
@@ -94,16 +96,23 @@ def _opened(
     return [(a, b) for a, b in ended if (b - a + 1) * step_m >= options.stretch_min_m]
 
 
-def _edges(z: Floats, correlation: Correlation, step_m: float) -> Floats:
-    """Return the change of ``z`` over `EDGE_M`, in units of what chance makes of it, shape (S,)."""
+def edges(z: Floats, known: Bools, correlation: Correlation, step_m: float) -> Floats:
+    """Return the change of ``z`` over `EDGE_M`, in units of what chance makes of it, shape (T, S).
+
+    The unit is the larger of what the correlation lets expect and of what the traces show nearby: their MAD
+    scale, its lower quartile over 400 m, so that the two edges of one fault do not hide each other. Where
+    all traces are restless, as in a canyon, a change means little.
+    """
+    size = z.shape[1]
     half = max(1, round(EDGE_M / step_m / 2))
-    if len(z) < 2 * half + 1:
-        return np.zeros(len(z))
-    ahead = np.minimum(np.arange(len(z)) + half, len(z) - 1)
-    behind = np.maximum(np.arange(len(z)) - half, 0)
+    ahead, behind = np.minimum(np.arange(size) + half, size - 1), np.maximum(np.arange(size) - half, 0)
+    change = z[:, ahead] - z[:, behind]
     turn = correlation.heading_rad[ahead] - correlation.heading_rad[behind]
-    unit = np.sqrt(np.maximum(2.0 - 2.0 * correlation.at(EDGE_M) * np.cos(turn), 0.0))
-    return np.asarray((z[ahead] - z[behind]) / np.maximum(unit, LEAST_EDGE / EDGE_SIGMAS))
+    expected = np.sqrt(np.maximum(2.0 - 2.0 * correlation.at(EDGE_M) * np.cos(turn), 0.0))
+    shown = mad_scale(np.where(known[:, ahead] & known[:, behind], change, np.nan))
+    width = 2 * max(1, round(NEARBY_M / step_m)) + 1
+    shown = percentile_filter(np.nan_to_num(shown), 25, width, mode="nearest")
+    return np.asarray(change / np.maximum(np.maximum(expected, shown), LEAST_EDGE / EDGE_SIGMAS))
 
 
 def _bounded(z: Floats, first: int, last: int, options: Options, apart: int) -> list[tuple[int, int]]:
