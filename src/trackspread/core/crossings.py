@@ -64,7 +64,7 @@ def crossings(bundle: Bundle, station_m: Floats, line: Line, gap_m: float) -> Cr
             continue
         at = station_m[index]
         left = np.searchsorted(at, line.station_m, side="right") - 1
-        inside = (left >= 0) & (left < len(at) - 1)
+        inside = (line.station_m >= at[0]) & (line.station_m <= at[-1])
         left = np.clip(left, 0, len(at) - 2)
         first, last = index[left], index[left + 1]
         joined = inside & (gaps[first] == gaps[last])
@@ -93,7 +93,10 @@ def _advancing(station_m: Floats) -> Ints:
 
 
 def _distance_to_way(bundle: Bundle, first: Ints, last: Ints, line: Line, where: Bools) -> Floats:
-    """Return the signed distance of the stations ``where`` to the way ridden between two points each."""
+    """Return the signed distance of the stations ``where`` to the way ridden between two points each.
+
+    All stations of one way bear the sign of the side on which it lies on the whole.
+    """
     out = np.full(int(where.sum()), np.nan)
     sx, sy = line.x[where], line.y[where]
     tx, ty = (t[where] for t in tangents(line.x, line.y))
@@ -104,9 +107,6 @@ def _distance_to_way(bundle: Bundle, first: Ints, last: Ints, line: Line, where:
         fine = np.linspace(0.0, length[-1], max(2, int(length[-1] / 2.0)))
         wx, wy = np.interp(fine, length, x), np.interp(fine, length, y)
         dx, dy = wx[None, :] - sx[mine, None], wy[None, :] - sy[mine, None]
-        squared = dx**2 + dy**2
-        best = np.argmin(squared, axis=1)
-        row = np.arange(len(best))
-        side = dx[row, best] * ty[mine] - dy[row, best] * tx[mine]
-        out[mine] = np.copysign(np.sqrt(squared[row, best]), side)
+        side = np.sum(dx * ty[mine, None] - dy * tx[mine, None])
+        out[mine] = np.copysign(np.sqrt((dx**2 + dy**2).min(axis=1)), side)
     return out

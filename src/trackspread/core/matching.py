@@ -4,7 +4,8 @@ Candidates of a point are the local minima of its distance to the line. Of all s
 the one is taken that best explains the distances, the headings and the lengths travelled between the
 points (Viterbi; Newson & Krumm 2009, "Hidden Markov map matching through noise and sparseness", give
 the form: a cost for the distance, a cost for the difference of the two ways). A point may also be
-*away*: then the station where the trace left is remembered, and coming back is judged from there.
+*away*: then the station where the trace left is remembered, and coming back is judged from there; a trace
+that has not yet been on the line may come to it anywhere.
 All traces run through the same pass side by side.
 """
 
@@ -21,7 +22,9 @@ from trackspread.core.polyline import project_at_vertex, project_near, tangents
 from trackspread.model import Bools, Floats, Ints
 
 SAMPLE_M = 12.0
+LONG_STEP_M = 50.0
 CANDIDATES = 6
+AWAY, BEFORE = CANDIDATES, CANDIDATES + 1
 DISTANCE_SCALE_M = 8.0
 DISTANCE_KNEE_M = 12.0
 HEADING_COST = 6.0
@@ -71,12 +74,16 @@ def match(bundle: Bundle, line: Line, reach_m: float) -> Floats:
 
 
 def sample(bundle: Bundle) -> Samples:
-    """Choose one point per `SAMPLE_M` travelled of every trace, with its heading over some 25 m."""
+    """Choose one point per `SAMPLE_M` travelled of every trace, with its heading over some 25 m.
+
+    Both ends of every gap are chosen. Beside a step of more than `LONG_STEP_M` one of ordinary
+    length gives the heading alone: across a gap the way may have turned.
+    """
     travel = bundle.travel_m()
     bin_number = np.floor(travel / SAMPLE_M)
     chosen = np.flatnonzero(np.diff(bin_number, prepend=-1.0) != 0)
-    last = bundle.start[1:] - 1
-    chosen = np.union1d(np.union1d(chosen, bundle.start[:-1]), last)
+    resumed = np.flatnonzero(bundle.gap_before)
+    chosen = np.unique(np.concatenate([chosen, resumed, resumed[1:] - 1, bundle.start[1:] - 1]))
     owner = bundle.owner[chosen]
     counts = np.bincount(owner, minlength=bundle.traces)
     column = np.arange(len(chosen)) - np.concatenate([[0], np.cumsum(counts)])[owner]
@@ -87,10 +94,17 @@ def sample(bundle: Bundle) -> Samples:
     before = index[:, np.maximum(np.arange(index.shape[1]) - 1, 0)]
     after = np.where(np.roll(index, -1, axis=1) >= 0, np.roll(index, -1, axis=1), index)
     after[:, -1] = index[:, -1]
+    back, ahead = travel[safe] - travel[before], travel[after] - travel[safe]
+    before = np.where((back > LONG_STEP_M) & _short(ahead), safe, before)
+    after = np.where((ahead > LONG_STEP_M) & _short(back), safe, after)
     hx, hy = bundle.x[after] - bundle.x[before], bundle.y[after] - bundle.y[before]
     norm = np.hypot(hx, hy)
     norm[norm == 0.0] = np.inf
     return Samples(index=index, x=x, y=y, heading_x=hx / norm, heading_y=hy / norm, travel_m=travel[safe])
+
+
+def _short(step_m: Floats) -> Bools:
+    return (step_m > SAMPLE_M / 6.0) & (step_m < 1.5 * SAMPLE_M)
 
 
 def candidates(px: Floats, py: Floats, line: Line, reach_m: float) -> tuple[Ints, Floats, Floats]:
@@ -103,9 +117,9 @@ def candidates(px: Floats, py: Floats, line: Line, reach_m: float) -> tuple[Ints
     order = np.lexsort((pairs["j"], pairs["i"]))
     point, vertex, distance = pairs["i"][order], pairs["j"][order], pairs["v"][order]
     joined = (point[1:] == point[:-1]) & (vertex[1:] == vertex[:-1] + 1)
-    falls = np.concatenate([[True], ~joined | (distance[1:] < distance[:-1])])
-    rises = np.concatenate([~joined | (distance[1:] >= distance[:-1]), [True]])
-    low = falls & rises
+    low = np.ones(len(point), dtype=bool)
+    low[1:] &= ~joined | (distance[1:] < distance[:-1])
+    low[:-1] &= ~joined | (distance[1:] >= distance[:-1])
     point, vertex = point[low].astype(np.int64), vertex[low].astype(np.int64)
     station, _, foot = project_at_vertex(px[point], py[point], vertex, line.x, line.y, line.station_m)
     station = np.clip(station, 0.0, line.length_m)
@@ -127,37 +141,35 @@ def _rank_within(group: Ints, value: Floats) -> Ints:
 def best_stations(samples: Samples, line: Line, reach_m: float) -> Floats:
     """Return the station of every sample on the cheapest sequence, shape (T, M), NaN where away."""
     station, cost = _candidate_table(samples, line, reach_m)
-    traces, steps, _ = station.shape
+    traces, steps, states = station.shape
     rows = np.arange(traces)
     valid = samples.index >= 0
     total = cost[:, 0].copy()
+    total[:, AWAY] = np.inf
     memory, left_at = np.zeros(traces), samples.travel_m[:, 0].copy()
-    away_before = np.full(traces, True)
     back: NDArray[np.int8] = np.zeros(station.shape, dtype=np.int8)
-    away = CANDIDATES
+    move = np.full((traces, states, states), np.inf)
+    move[:, :BEFORE, AWAY] = move[:, BEFORE, :AWAY] = move[:, BEFORE, BEFORE] = 0.0
     for i in range(1, steps):
         way = samples.travel_m[:, i] - samples.travel_m[:, i - 1]
-        move = np.empty((traces, away + 1, away + 1))
-        ahead = station[:, i, None, :away] - station[:, i - 1, :away, None]
-        move[:, :away, :away] = np.minimum(_way_cost(ahead, way[:, None, None]), JUMP_COST)
+        ahead = station[:, i, None, :AWAY] - station[:, i - 1, :AWAY, None]
+        move[:, :AWAY, :AWAY] = np.minimum(_way_cost(ahead, way[:, None, None]), JUMP_COST)
         since = samples.travel_m[:, i] - left_at
-        rejoin = np.minimum(_way_cost(station[:, i, :away] - memory[:, None], since[:, None]), RETURN_COST)
-        move[:, away, :away] = np.where(away_before[:, None], 0.0, rejoin)
-        move[:, :, away] = 0.0
+        rejoin = _way_cost(station[:, i, :AWAY] - memory[:, None], since[:, None])
+        move[:, AWAY, :AWAY] = np.minimum(rejoin, RETURN_COST)
         reached = total[:, :, None] + move
         back[:, i] = np.argmin(reached, axis=1)
         new = np.take_along_axis(reached, back[:, i, None, :].astype(np.int64), axis=1)[:, 0] + cost[:, i]
         total = np.where(valid[:, i, None], new, total)
-        origin = back[:, i, away]
-        leaves = valid[:, i] & (origin != away)
+        origin = back[:, i, AWAY]
+        leaves = valid[:, i] & (origin < AWAY)
         memory = np.where(leaves, station[rows, i - 1, origin], memory)
         left_at = np.where(leaves, samples.travel_m[:, i - 1], left_at)
-        away_before &= ~leaves
     return _traced_back(station, total, back, valid)
 
 
 def _candidate_table(samples: Samples, line: Line, reach_m: float) -> tuple[Floats, Floats]:
-    """Return station and cost of the candidates of every sample, shape (T, M, K + 1); the last is *away*."""
+    """Return station and cost of the candidates of every sample and of being away, shape (T, M, K + 2)."""
     traces, steps = samples.index.shape
     valid = samples.index >= 0
     where = np.flatnonzero(valid.ravel())
@@ -167,12 +179,12 @@ def _candidate_table(samples: Samples, line: Line, reach_m: float) -> tuple[Floa
     tx, ty = tangents(line.x, line.y)
     along_x, along_y = np.interp(at, line.station_m, tx), np.interp(at, line.station_m, ty)
     agreement = samples.heading_x.ravel()[flat] * along_x + samples.heading_y.ravel()[flat] * along_y
-    cost = np.full((traces * steps, CANDIDATES + 1), np.inf)
-    station = np.zeros((traces * steps, CANDIDATES + 1))
+    cost = np.full((traces * steps, CANDIDATES + 2), np.inf)
+    station = np.zeros(cost.shape)
     cost[flat, slot] = _distance_cost(distance) + HEADING_COST * (1.0 - agreement)
     station[flat, slot] = at
-    cost[:, CANDIDATES] = AWAY_COST
-    shape = (traces, steps, CANDIDATES + 1)
+    cost[:, AWAY:] = AWAY_COST
+    shape = (traces, steps, CANDIDATES + 2)
     return station.reshape(shape), cost.reshape(shape)
 
 

@@ -6,6 +6,8 @@ import numpy as np
 
 from trackspread.model import Bools, Floats, Ints
 
+NEARNESS = 0.15
+
 
 def cumulative_length(x: Floats, y: Floats) -> Floats:
     """Return the length travelled up to each vertex, shape (V,), metres."""
@@ -119,12 +121,13 @@ def project_near(
     """Project points onto the line near a known station.
 
     ``near_m``, shape (P,), is where each point lies roughly; only the vertices up to ``half_width``
-    away from it are looked at, so a point never changes to another leg. Returns station, offset and
-    distance, shape (P,).
+    away from it are looked at, and a foot farther along the line must be nearer by `NEARNESS` of that way,
+    so a point never changes to another leg. Returns station, offset and distance, shape (P,).
     """
     centre = np.searchsorted(station_m, near_m, side="right") - 1
     window = np.clip(centre[:, None] + np.arange(-half_width, half_width + 2), 0, len(x) - 1)
     squared = (x[window] - px[:, None]) ** 2 + (y[window] - py[:, None]) ** 2
+    squared += (NEARNESS * (station_m[window] - near_m[:, None])) ** 2
     nearest = window[np.arange(len(px)), np.argmin(squared, axis=1)]
     return project_at_vertex(px, py, nearest, x, y, station_m)
 

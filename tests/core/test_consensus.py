@@ -1,0 +1,306 @@
+"""The consensus line: it finds a known line, whoever strays, stands, starts late or logs nothing."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+import shapely
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from scipy.spatial.distance import cdist
+
+from polylines import SHAPES, along, bundle_of, line_of, plane, true_line, turned, world_bundle
+from trackspread.core.bundle import Bundle, join
+from trackspread.core.consensus import centreline, consensus, extended, first_line, line_through, medoid
+from trackspread.core.matching import Line, match
+from world import Fault, Receiver, World, simulate
+
+few = settings(max_examples=6, deadline=None, derandomize=True)
+OPTIONS = {"step_m": 5.0, "reach_m": 60.0, "gap_m": 80.0}
+
+
+def found(bundle: Bundle) -> Line:
+    return centreline(bundle, **OPTIONS)[0]
+
+
+def errors_m(line: Line, truth: np.ndarray) -> np.ndarray:
+    """Return the distance of every vertex to a line of points, shape (S,)."""
+    return shapely.distance(shapely.LineString(truth), shapely.points(line.x, line.y))
+
+
+def rms(values: np.ndarray) -> float:
+    return float(np.sqrt(np.mean(values**2)))
+
+
+def truth_of(world: World) -> np.ndarray:
+    return np.stack([world.route.east_m, world.route.north_m], axis=1)
+
+
+def noisy(corners: list[tuple[float, float]], count: int, sd_m: float, seed: int = 1) -> list[np.ndarray]:
+    """Return traces with a smooth random offset each, its standard deviation ``sd_m``."""
+    rng = np.random.default_rng(seed)
+    out = []
+    for _ in range(count):
+        points = along(corners)
+        wave = np.cumsum(rng.normal(0, 0.05, len(points)))
+        error = sd_m * rng.standard_normal(2) + np.stack([wave, wave[::-1]], axis=1)
+        out.append(points + error)
+    return out
+
+
+# --- the start ---------------------------------------------------------------------------------------
+
+
+def test_a_line_has_even_stations_up_to_its_length() -> None:
+    line = line_through(np.array([0.0, 30, 30]), np.array([0.0, 0, 13]), 5.0)
+    np.testing.assert_allclose(np.delete(np.diff(line.station_m), 6), 43 / 9)  # one goes round the corner
+    assert len(line.x) == 10
+    assert line.length_m == pytest.approx(43.0, abs=1.5)
+
+
+def brute_medoid(bundle: Bundle) -> int:
+    """All distances of all points of all pairs, capped at 60 m, both ways; the median over the others."""
+    points = []
+    for t in range(bundle.traces):
+        way = shapely.LineString(np.stack([bundle.x[bundle.of(t)], bundle.y[bundle.of(t)]], axis=1))
+        count = max(1, round(way.length / 20.0))
+        even = way.interpolate(np.linspace(0, 1, count + 1), normalized=True)
+        points.append(shapely.get_coordinates(even))
+    cost = []
+    for a in range(len(points)):
+        others = []
+        for b in range(len(points)):
+            if a != b:
+                apart = np.minimum(cdist(points[a], points[b]), 60.0)
+                others.append(apart.min(axis=1).mean() + apart.min(axis=0).mean())
+        cost.append(np.median(others))
+    return int(np.argmin(cost))
+
+
+@few
+@given(st.integers(0, 1000))
+def test_the_medoid_is_that_of_all_pairs(seed: int) -> None:
+    rng = np.random.default_rng(seed)
+    traces = [
+        t[rng.integers(0, 30) : 80 - rng.integers(0, 30)] for t in noisy(SHAPES["corner"], 7, 5.0, seed)
+    ]
+    bundle = bundle_of(traces)
+    assert medoid(bundle) == brute_medoid(bundle)
+
+
+def test_the_medoid_is_in_the_middle_and_whole() -> None:
+    whole = [along(SHAPES["corner"], 5.0, d) for d in (7.0, 0.5, -7.0, 0.0)]
+    traces = [*whole, along(SHAPES["corner"], 5.0, 0.2)[:30]]
+    assert medoid(bundle_of(traces)) in (1, 3)
+
+
+def test_the_medoid_of_many_traces_is_sought_among_some() -> None:
+    traces = [along([(0, 0), (300, 0)], 10.0, d) for d in np.linspace(-20, 20, 70)]
+    assert 20 <= medoid(bundle_of(traces)) <= 50
+    assert medoid(bundle_of(traces[:1])) == 0
+
+
+def test_the_first_line_is_the_medoid_smoothed() -> None:
+    rng = np.random.default_rng(3)
+    traces = [t + rng.normal(0, 1.0, t.shape) for t in [along([(0, 0), (600, 0)], 5.0)] * 3]
+    bundle = bundle_of(traces)
+    line = first_line(bundle, 5.0)
+    part = bundle.of(medoid(bundle))
+    assert rms(errors_m(line, np.array([[0, 0], [600, 0]]))) < 0.7 * np.abs(bundle.y[part]).std() * 1.6
+    assert line.length_m == pytest.approx(600.0, abs=25.0)
+
+
+# --- a known line ------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    "shape", ["winding", "city", "hairpins", "crossing", "loop", "figure of eight", "straight"]
+)
+def test_the_line_of_traces_without_errors_is_their_line(shape: str) -> None:
+    world = simulate(
+        shape, seed=2, rides=4, length_m=1200, receivers=[Receiver(sigma_m=0.05, white_m=0.02)], line_sd_m=0.0
+    )
+    line = found(world_bundle(world))
+    error = errors_m(line, truth_of(world))
+    assert rms(error) < 0.5
+    assert error.max() < 2.5  # the inner side of a street corner of 4 m radius
+    assert line.length_m == pytest.approx(world.route.length_m, abs=60.0)  # late first fixes
+    assert np.median(np.diff(line.station_m)) == pytest.approx(5.0, abs=0.1)
+
+
+@pytest.mark.parametrize(("shape", "rides"), [("winding", 4), ("city", 8), ("loop", 6)])
+def test_the_line_is_as_good_as_a_mean_of_the_traces(shape: str, rides: int) -> None:
+    """A mean of n traces has an error of sigma / sqrt(n), here over six worlds."""
+    squares = []
+    for seed in range(6):
+        world = simulate(shape, seed=seed, rides=rides, length_m=1500, line_sd_m=0.0)
+        squares.append(rms(errors_m(found(world_bundle(world)), truth_of(world))) ** 2)
+    assert np.sqrt(np.mean(squares)) < 1.25 * 2.5 / np.sqrt(rides)
+
+
+@pytest.mark.parametrize("many", [4, 5, 8])
+def test_one_trace_that_strays_does_not_bend_the_line(many: int) -> None:
+    corners = [(0, 0), (1500, 0)]
+    traces = noisy(corners, many, 1.0)
+    clean = found(bundle_of(traces))
+    strayed = traces[0].copy()
+    strayed[120:180, 1] += 30.0
+    line = found(bundle_of([strayed, *traces[1:]]))
+    inside = (line.x > 620) & (line.x < 880)
+    at = np.interp(line.x[inside], clean.x, clean.y)
+    others = np.mean([np.interp(line.x[inside], *t.T) for t in traces[1:]], axis=0)
+    assert rms(line.y[inside] - others) < 0.8
+    assert np.abs(line.y[inside] - at).max() < 1.6
+
+
+def test_points_that_have_no_say_have_none() -> None:
+    """Two of four traces lie 20 m aside; told so, the line follows the other two."""
+    corners = [(0, 0), (1000, 0)]
+    traces = [along(corners, 5.0, d) for d in (-0.5, 0.5, -0.4, 0.6)]
+    for k in (0, 1):
+        traces[k][80:120, 1] += 20.0
+    bundle = bundle_of(traces)
+    line = line_of(along(corners))
+    silent = (bundle.owner < 2) & (bundle.x > 380) & (bundle.x < 620)
+    station = match(bundle, line, 60.0)
+    told, _ = consensus(bundle, line, station, left_out=silent, **OPTIONS)
+    untold, _ = consensus(bundle, line, station, **OPTIONS)
+    middle = (told.x > 430) & (told.x < 570)
+    np.testing.assert_allclose(told.y[middle], -0.1, atol=0.3)
+    middle = (untold.x > 430) & (untold.x < 570)
+    assert np.abs(untold.y[middle]).min() > 5.0
+
+
+def test_the_points_stations_are_carried_along_with_the_line() -> None:
+    world = simulate("winding", seed=7, rides=5, length_m=1500)
+    bundle = world_bundle(world)
+    line, station = centreline(bundle, **OPTIONS)
+    way = shapely.LineString(np.stack([line.x, line.y], axis=1))
+    inside = np.isfinite(station) & (station > 5) & (station < line.length_m - 5)
+    assert inside.mean() > 0.97
+    feet = way.project(shapely.points(bundle.x[inside], bundle.y[inside]))
+    np.testing.assert_allclose(station[inside], feet, atol=0.05)
+
+
+# --- red lights, gaps, ends --------------------------------------------------------------------------
+
+
+def test_a_red_light_weighs_no_more_than_a_metre_of_road() -> None:
+    """The same rides with and without half an hour at a light, the receiver wandering all the while."""
+    receiver = Receiver(sigma_m=3.0, taus=((60.0, 1.0),))
+    line = {}
+    for wait in ((0.0, 0.1), (1800.0, 1800.1)):
+        world = simulate(
+            "straight", seed=3, rides=5, length_m=800, receivers=[receiver], lights=[400.0], wait_s=wait
+        )
+        line[wait] = found(world_bundle(world))
+        assert rms(errors_m(line[wait], truth_of(world))) < 1.25 * 3.0 / np.sqrt(5)
+        assert line[wait].length_m == pytest.approx(780.0, abs=25)  # late first fixes
+
+
+def test_a_gap_in_some_traces_leaves_the_line_to_the_others() -> None:
+    gaps = [Fault(kind="gap", ride=r, receiver="alder", from_m=500, to_m=800) for r in (0, 1)]
+    world = simulate("winding", seed=4, rides=5, length_m=1500, faults=gaps)
+    line = found(world_bundle(world))
+    assert rms(errors_m(line, truth_of(world))) < 1.6 * 2.5 / np.sqrt(3)
+    assert line.length_m == pytest.approx(world.route.length_m, abs=45.0)
+
+
+@pytest.mark.parametrize(("late", "begins_at"), [(0, 0), (3, 0), (4, 200)])
+def test_the_line_spans_where_half_of_the_traces_run(late: int, begins_at: float) -> None:
+    corners = [(0, 0), (1000, 0)]
+    traces = [along(corners, 5.0, d) for d in (-1.0, -0.5, 0.0, 0.3, 0.6, 1.0)]
+    cut = [t[40:] if k < late else t for k, t in enumerate(traces)]
+    line = found(bundle_of(cut))
+    assert line.x[0] == pytest.approx(begins_at, abs=12.0)
+    assert line.x[-1] == pytest.approx(1000.0, abs=12.0)
+    back = found(bundle_of([t[::-1].copy() for t in cut]))
+    assert back.x[-1] == pytest.approx(begins_at, abs=12.0)
+    assert back.x[0] == pytest.approx(1000.0, abs=12.0)
+
+
+@pytest.mark.parametrize("shape", ["straight", "hairpin", "corner"])
+def test_a_short_line_is_lengthened_as_far_as_half_of_the_traces_run(shape: str) -> None:
+    points = along(SHAPES[shape], 5.0)
+    traces = [along(SHAPES[shape], 5.0, d) for d in (-0.8, -0.2, 0.3, 0.9)]
+    traces[3] = traces[3][12:-12]
+    bundle = bundle_of(traces)
+    short = line_of(points[20:-16])
+    longer = extended(bundle, short, match(bundle, short, 60.0), 5.0)
+    full = line_of(points)
+    assert longer.length_m == pytest.approx(full.length_m, abs=20.0)
+    assert np.hypot(*(np.array([longer.x[0], longer.y[0]]) - points[0])) < 12.0
+    assert np.hypot(*(np.array([longer.x[-1], longer.y[-1]]) - points[-1])) < 12.0
+    assert errors_m(longer, points).max() < 4.0
+
+
+def test_a_line_that_most_traces_do_not_outrun_is_left_alone() -> None:
+    points = along([(0, 0), (800, 0)], 5.0)
+    traces = [along([(0, 0), (800, 0)], 5.0, d) for d in (-1.0, 0.0, 0.5, 1.0, 0.2)]
+    cut = [t if k < 2 else t[30:-30] for k, t in enumerate(traces)]
+    bundle = bundle_of(cut)
+    line = line_of(points[30:-30])
+    assert extended(bundle, line, match(bundle, line, 60.0), 5.0) is line
+
+
+# --- laws --------------------------------------------------------------------------------------------
+
+
+@few
+@given(st.integers(0, 1000), st.floats(-3.1, 3.1))
+def test_the_line_turns_with_the_plane(seed: int, angle: float) -> None:
+    traces = noisy(SHAPES["corner"], 5, 2.0, seed)
+    here = found(bundle_of(traces))
+    there = found(bundle_of([turned(t, angle, (4e4, 7e4)) for t in traces]))
+    expected = turned(np.stack([here.x, here.y], axis=1), angle, (4e4, 7e4))
+    np.testing.assert_allclose(np.stack([there.x, there.y], axis=1), expected, atol=1e-3)
+
+
+@few
+@given(st.integers(0, 1000), st.permutations(range(5)))
+def test_the_order_of_the_traces_does_not_matter(seed: int, order: list[int]) -> None:
+    traces = noisy(SHAPES["crossing"], 5, 2.0, seed)
+    here, there = found(bundle_of(traces)), found(bundle_of([traces[k] for k in order]))
+    np.testing.assert_allclose(there.x, here.x, atol=1e-6)
+    np.testing.assert_allclose(there.y, here.y, atol=1e-6)
+
+
+@few
+@given(st.integers(0, 1000))
+def test_the_line_of_the_way_back_lies_on_that_of_the_way_there(seed: int) -> None:
+    traces = noisy(SHAPES["corner"], 5, 2.0, seed)
+    here, back = found(bundle_of(traces)), found(bundle_of([t[::-1].copy() for t in traces]))
+    inside = slice(4, -4)
+    apart = errors_m(back, np.stack([here.x, here.y], axis=1))[inside]
+    assert apart.max() < 0.8
+    assert rms(apart) < 0.3
+
+
+def test_a_trace_told_twice_changes_little_and_breaks_nothing() -> None:
+    world = simulate("winding", seed=9, rides=4, length_m=1000)
+    bundle = world_bundle(world)
+    parts = [
+        (bundle.x[p], bundle.y[p], bundle.time_s[p], bundle.gap_before[p]) for p in map(bundle.of, range(4))
+    ]
+    line = found(join([*parts, parts[0]]))
+    assert rms(errors_m(line, truth_of(world))) < 1.3 * 2.5 / np.sqrt(3)
+
+
+def test_two_traces_are_enough() -> None:
+    line = found(bundle_of([along(SHAPES["corner"], 5.0, d) for d in (-3.0, 3.0)]))
+    assert rms(errors_m(line, along(SHAPES["corner"]))) < 1.0
+
+
+def test_the_true_line_is_kept_when_it_is_the_start() -> None:
+    world = simulate(
+        "winding",
+        seed=1,
+        rides=6,
+        length_m=1000,
+        receivers=[Receiver(sigma_m=0.02, white_m=0.01)],
+        line_sd_m=0,
+    )
+    bundle, start = world_bundle(world), true_line(world)
+    line, _ = consensus(bundle, start, match(bundle, start, 60.0), **OPTIONS)
+    assert rms(errors_m(line, truth_of(world))) < 0.1
+    assert len(plane(world, world.recordings[0])) > 100
