@@ -54,7 +54,8 @@ def row(name: str, settings: dict[str, object], seeds: range) -> str:
     true_a, true_b = settings.get("sigmas_m", (2.0, 4.0))[:2]  # type: ignore[index]
     cells = [name]
     ratios = [
-        np.array([getattr(p, f"sd_{k}").value for p in found]) / t for k, t in zip("ab", (true_a, true_b))
+        np.array([getattr(p, f"sd_{k}").value for p in found]) / t
+        for k, t in zip("ab", (true_a, true_b), strict=True)
     ]
     cells += [f"{np.nanmedian(r):.2f} ± {1.25 * np.nanstd(r) / np.sqrt(len(r)):.2f}" for r in ratios]
     cells.append(", ".join(f"{np.nanmedian(np.abs(r - 1)):.0%}" for r in ratios))

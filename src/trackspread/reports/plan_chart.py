@@ -25,7 +25,7 @@ def plan_chart(plan: RidePlan) -> bytes:
         ink = COLOURS["accent"][0]
         left.plot(rides, [100.0 * row.within for row in plan.rows], color=ink, marker="o", markersize=3)
         left.axhline(100.0 * plan.within, color=COLOURS["muted"][0], linewidth=1, linestyle="--")
-        _finish(left, rides, "spread known to, ± per cent")
+        _finish(left, rides, "spread known to, ± per cent", 0.0)
         for name, words, dash in (
             ("ratio_together", "ridden together", "-"),
             ("ratio_apart", "on different rides", ":"),
@@ -34,7 +34,7 @@ def plan_chart(plan: RidePlan) -> bytes:
             shown = [(n, ratio) for n, ratio in shown if ratio <= MOST_RATIO]
             right.plot(*zip(*shown, strict=True) if shown else ((), ()), dash, color=ink, label=words)
         right.axhline(plan.ratio, color=COLOURS["muted"][0], linewidth=1, linestyle="--")
-        _finish(right, rides, f"smallest ratio told apart ({plan.power:.0%} power)")
+        _finish(right, rides, f"smallest ratio told apart ({plan.power:.0%} power)", 1.0)
         right.legend(frameon=False)
         figure.suptitle(printable(plan.title, 90), x=0.01, ha="left")
         buffer = io.BytesIO()
@@ -43,7 +43,7 @@ def plan_chart(plan: RidePlan) -> bytes:
     return buffer.getvalue()
 
 
-def _finish(axes: Any, rides: list[int], label: str) -> None:
+def _finish(axes: Any, rides: list[int], label: str, lowest: float) -> None:
     axes.set_xscale("log")
     ticks = [n for n in (2, 3, 5, 10, 20, 50, 100, 200, 500) if rides[0] <= n <= rides[-1]]
     axes.xaxis.set_major_locator(FixedLocator(ticks))
@@ -51,5 +51,5 @@ def _finish(axes: Any, rides: list[int], label: str) -> None:
     axes.xaxis.set_major_formatter(FuncFormatter(lambda value, _: f"{value:g}"))
     axes.set_xlabel("rides")
     axes.set_ylabel(label)
-    axes.set_ylim(bottom=0.0)
+    axes.set_ylim(bottom=lowest)
     axes.spines[["top", "right"]].set_visible(False)

@@ -26,10 +26,12 @@ _CSS = """
 main { max-width: 76rem; margin: 0 auto; padding: var(--space-6) var(--space-4); }
 h2 { margin-top: var(--space-6); }
 .wide { overflow-x: auto; }
+.wide table { min-width: 56rem; }
 table { border-collapse: collapse; width: 100%; font-size: var(--type-table);
   font-variant-numeric: tabular-nums; margin-top: var(--space-3); }
 th, td { text-align: left; padding: var(--space-2) var(--space-3); border-bottom: 1px solid var(--rule);
-  vertical-align: top; overflow-wrap: anywhere; }
+  vertical-align: top; overflow-wrap: break-word; max-width: 16rem; }
+h1 + p { margin-top: var(--space-2); max-width: 60rem; }
 td:first-child, th:first-child { font-weight: 600; }
 .caution { margin-top: var(--space-2); padding-left: var(--space-3); border-left: 3px solid var(--wavering); }
 """
@@ -120,7 +122,7 @@ def _section(group: Group, by: str) -> Iterator[str]:
     for words in (*group.cautions, *tied(group, by)):
         yield f'<p class="caution">{escape(words)}</p>'
     heads = "".join(f'<th scope="col">{escape(head)}</th>' for head in HEADS)
-    yield f'<div class="wide"><table>\n<thead><tr>{heads}</tr></thead>\n<tbody>'
+    yield f'<div class="wide" tabindex="0" role="region" aria-label="Receivers"><table>\n<thead><tr>{heads}</tr></thead>\n<tbody>'
     for row in group.rows:
         yield "<tr>" + "".join(f"<td>{escape(cell)}</td>" for cell in cells(row, by)) + "</tr>"
     yield "</tbody>\n</table></div>\n</section>"

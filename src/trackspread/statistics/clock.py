@@ -55,14 +55,14 @@ def clock_offset(a_s: Floats, b_s: Floats, station_m: Floats, along: Along, conf
     timed = np.isfinite(start)
     if not timed.any():
         return Clock(pooled=Estimate(reason="no times to compare"), by_ride_s=start)
-    shifts, errors = start.copy(), np.full(len(start), np.inf)
+    shifts, errors, changes = start.copy(), np.full(len(start), np.inf), np.zeros(len(start))
     for ride in np.flatnonzero(timed):
-        shifts[ride], errors[ride] = _pace(a_s[ride], b_s[ride], station_m, float(start[ride]))
+        shifts[ride], errors[ride], changes[ride] = _pace(a_s[ride], b_s[ride], station_m, float(start[ride]))
     middle = float(np.median(start[timed]))
     if np.ptp(start[timed]) > NEAR_S:
         return _unsteady(np.where(np.isfinite(errors), shifts, start))
     level, level_error = mean_estimate(_tamed(late - middle), along, confidence)
-    return _combined(shifts, errors, middle + level.value, level_error, confidence)
+    return _combined(shifts, errors, float(changes.sum()), middle + level.value, level_error, confidence)
 
 
 def _middle(late_s: Floats) -> float:
@@ -84,7 +84,9 @@ def _unsteady(by_ride_s: Floats) -> Clock:
     return Clock(pooled=Estimate(reason=words), by_ride_s=by_ride_s)
 
 
-def _combined(shifts: Floats, errors: Floats, level: float, level_error: float, confidence: float) -> Clock:
+def _combined(
+    shifts: Floats, errors: Floats, changes: float, level: float, level_error: float, confidence: float
+) -> Clock:
     usable = np.isfinite(errors) & (errors > 0)
     weight = np.where(usable, 1.0 / np.where(usable, errors, 1.0) ** 2, 0.0)
     rides, total = int(usable.sum()), float(weight.sum())
@@ -99,17 +101,19 @@ def _combined(shifts: Floats, errors: Floats, level: float, level_error: float, 
             pooled=Estimate(value=level, reason="too few stations for an interval"), by_ride_s=shifts
         )
     value = (precision[0] * pace + precision[1] * level) / sum(precision)
-    dof = max(rides - 1, 1) if birge > 1.0 else 30
+    dof = max(rides - 1, 1) if birge > 1.0 else max(changes - 2.0, 1.0)
     half = float(stats.t.ppf(0.5 + confidence / 2.0, dof) / np.sqrt(sum(precision)))
     pooled = Estimate(value=value, low=value - half, high=value + half)
     return Clock(pooled=pooled, by_ride_s=np.where(np.isfinite(shifts), value, np.nan))
 
 
-def _pace(a_s: Floats, b_s: Floats, station_m: Floats, start_s: float) -> tuple[float, float]:
-    """Return the shift at which a and b make the same way in the same 10 s, and its standard error.
+def _pace(a_s: Floats, b_s: Floats, station_m: Floats, start_s: float) -> tuple[float, float, float]:
+    """Return the shift at which a and b make the same way in the same 10 s, its error, and what carries it.
 
     Gauss-Newton on the way made by a less that made by b, over intervals that do not overlap; those beyond
-    4 scales (where one of them jumped) do not count. ``inf`` where the pace never changes enough.
+    4 scales (where one of them jumped) do not count. ``inf`` where the pace never changes enough. The
+    error is the larger of the usual one and that which allows for errors that grow where the pace changes
+    (White 1980, Econometrica 48:817), widened for the few changes of pace that carry it.
     """
     known_a, known_b = np.isfinite(a_s), np.isfinite(b_s)
     time_a, way_a = _rising(a_s[known_a] - start_s, station_m[known_a])
@@ -117,7 +121,7 @@ def _pace(a_s: Floats, b_s: Floats, station_m: Floats, start_s: float) -> tuple[
     first, last = max(time_a[0], time_b[0]) + 1.0, min(time_a[-1], time_b[-1]) - 1.0
     edges = np.arange(first, last, INCREMENT_S)
     if len(edges) < LEAST_INCREMENTS:
-        return start_s, float("inf")
+        return start_s, float("inf"), 0.0
     made_b, shift = np.diff(np.interp(edges, time_b, way_b)), 0.0
     for _ in range(STEPS):
         apart = np.diff(np.interp(edges + shift, time_a, way_a)) - made_b
@@ -127,13 +131,16 @@ def _pace(a_s: Floats, b_s: Floats, station_m: Floats, start_s: float) -> tuple[
         used = np.abs(apart) <= max(4.0 * scale, 0.5)
         power = float(np.sum(gain[used] ** 2))
         if power < 1e-6:
-            return start_s, float("inf")
+            return start_s, float("inf"), 0.0
         step = -float(np.sum(gain[used] * apart[used])) / power
         shift = float(np.clip(shift + np.clip(step, -3.0, 3.0), -NEAR_S, NEAR_S))
         if abs(step) < 1e-3:
             break
-    spread = float(np.mean(apart[used] ** 2))
-    return start_s + shift, float(np.sqrt(max(spread, 1e-4) / power))
+    even = max(float(np.mean(apart[used] ** 2)), 1e-4) / power
+    changes = power**2 / float(np.sum(gain[used] ** 4))
+    uneven = float(np.sum((gain[used] * apart[used]) ** 2)) / power**2
+    uneven *= changes / max(changes - 2.0, 0.5)
+    return start_s + shift, float(np.sqrt(max(even, uneven))), changes
 
 
 def _rising(time_s: Floats, station_m: Floats) -> tuple[Floats, Floats]:

@@ -117,6 +117,9 @@ def own_errors(
     Intervals: var D times chi-square, slope (of S on D) by Student's t, both with effective degrees of
     freedom; the two are independent in normal samples, so quantiles over their product grid are exact
     there. A lower end below zero is 0. An estimate at or below zero is no estimate: not separable.
+    What both share cannot have a negative variance; where var S < var D says so by chance, it is taken as
+    nothing, so that no receiver errs by more on its own than in all (the maximum likelihood under
+    that bound), and `common` says that it is not separable.
     """
     found = moments(a_m + b_m - 2.0 * middle_m, a_m - b_m, along)
     if found is None:
@@ -127,8 +130,9 @@ def own_errors(
     lean = np.clip(slope, -1.0, 1.0)
     draws_a = np.sqrt(0.5 * total[:, None] * (1.0 + lean)).ravel()
     draws_b = np.sqrt(0.5 * total[:, None] * (1.0 - lean)).ravel()
-    sd_a = _sd(0.5 * found.s_vv * (1.0 + found.slope), np.quantile(draws_a, tail), confidence)
-    sd_b = _sd(0.5 * found.s_vv * (1.0 - found.slope), np.quantile(draws_b, tail), confidence)
+    both = min(found.s_vv, 0.5 * (found.s_vv + found.s_uu))
+    sd_a = _sd(0.5 * (both + found.s_uv), np.quantile(draws_a, tail), confidence)
+    sd_b = _sd(0.5 * (both - found.s_uv), np.quantile(draws_b, tail), confidence)
     half = float(stats.t.ppf(tail[1], found.slope_dof)) * found.slope_error
     low, high = np.quantile(draws_a - draws_b, tail)
     leaning = float(np.clip(found.slope, -0.99, 0.99))
