@@ -135,7 +135,7 @@ def _trace(trace: m.TraceResult) -> Document:
         "first_fix": {
             **_figure("value_s", first.value_s, first.reason or "not measurable", 1),
             "source": first.source,
-            **_figure("at_station_m", first.at_station_m, "the first position is away from the line", 0),
+            **_figure("at_station_m", first.at_station_m, _no_station(first), 0),
             "missing_m": rounded(first.missing_m, 0),
             "lower_bound_s": rounded(first.lower_bound_s, 0),
         },
@@ -157,6 +157,12 @@ def _trace(trace: m.TraceResult) -> Document:
             for gap in trace.gaps
         ],
     }
+
+
+def _no_station(fix: m.FirstFix) -> str:
+    """Return why the place of a first fix is not given: withheld for publishing, or off the line."""
+    _, withheld, why = fix.reason.rpartition("withheld")
+    return withheld + why if withheld else "the first position is away from the line"
 
 
 def _segment(segment: m.Segment) -> Document:

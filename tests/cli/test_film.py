@@ -1,0 +1,83 @@
+"""The film command on folders that the report writer made."""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from records import make_analysis
+from trackspread.api import write_report
+from trackspread.cli import main
+
+
+def _run(*arguments: object) -> int:
+    with pytest.raises(SystemExit) as ended:
+        main([str(argument) for argument in arguments])
+    return int(ended.value.code or 0)
+
+
+@pytest.fixture(scope="module")
+def made(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    folder = tmp_path_factory.mktemp("results") / "out"
+    write_report(make_analysis(routes=1, traces=4), folder)
+    return folder
+
+
+def test_a_result_folder_gets_stills_and_a_sequence(made: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    mine = made / "stills" / "my own.png"
+    mine.parent.mkdir(exist_ok=True)
+    mine.write_text("mine")
+    stale = made / "stills" / "99-gone-whole-1080p.png"
+    stale.write_text("of an earlier run")
+    assert _run("film", made, "--size", "1080") == 0
+    names = sorted(path.name for path in (made / "stills").glob("*.png"))
+    assert names[0] == "01-out-whole-1080p.png"
+    assert mine.read_text() == "mine"
+    assert not stale.exists()
+    assert (made / "sequence.html").read_text("utf-8").startswith("<!doctype html>")
+    printed = capsys.readouterr().out
+    assert f"{len(names) - 1} stills" in printed
+    assert "Private" in printed
+    assert not list(made.glob(".film-*"))
+
+
+def test_published_film_goes_into_a_folder_of_its_own(made: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert _run("film", made, "--size", "1080", "--publish", "--dark") == 0
+    assert (made / "published" / "sequence.html").exists()
+    assert "Private" not in capsys.readouterr().out
+    assert (
+        "Private"
+        not in (made / "published" / "sequence.html")
+        .read_text("utf-8")
+        .split('id="data">')[1]
+        .split("</script>")[0]
+    )
+
+
+def test_a_folder_without_results_ends_in_one_line(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert _run("film", tmp_path) == 2
+    error = capsys.readouterr().err
+    assert "result.json" in error
+    assert "Traceback" not in error
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_bad_video_names_are_refused_before_the_work(made: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert _run("film", made, "--video", "way.gif") == 2
+    assert ".mp4 or .webm" in capsys.readouterr().err
+
+
+def test_help_does_not_import_numbers_or_pictures() -> None:
+    code = (
+        "import sys; from trackspread.cli import main\n"
+        "try: main(['film', '--help'])\n"
+        "except SystemExit: pass\n"
+        "print([n for n in ('numpy', 'matplotlib') if n in sys.modules])"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert done.stdout.strip().endswith("[]")
