@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from trackspread.errors import Problem
-    from trackspread.model import Analysis, Witness
+    from trackspread.model import Analysis, Floats, Witness
     from trackspread.options import Options
 
 Progress = Callable[[str, float], None]
@@ -54,22 +54,27 @@ def analyse_files(
         No route with two traces was found; the text holds every problem, one line each.
     """
     from trackspread.readers import assign_witnesses, read_files, read_sheets
+    from trackspread.readers.reference_line import read_reference
 
+    drawn = read_reference(reference) if reference is not None else ()
     read = read_files(paths, progress=progress, workers=workers, cache=cache)
     sheet = read_sheets(read, rides)
     witnesses, doubts = assign_witnesses(read, sheet)
     problems = (*read.problems, *sheet.problems, *doubts)
-    return analyse_witnesses(witnesses, options, problems=problems, progress=progress)
+    return analyse_witnesses(witnesses, options, reference=drawn, problems=problems, progress=progress)
 
 
 def analyse_witnesses(
     witnesses: Sequence[Witness],
     options: Options | None = None,
     *,
+    reference: tuple[tuple[Floats, Floats], ...] = (),
     problems: tuple[Problem, ...] = (),
     progress: Progress | None = None,
 ) -> Analysis:
     """Analyse traces that have been read already; ``problems`` of the reading stand in the result.
+
+    ``reference`` holds the pieces (longitude, latitude) of a surveyed or drawn line.
 
     Raises
     ------
@@ -85,6 +90,7 @@ def analyse_witnesses(
     analysis = analyse(
         witnesses,
         options or Options(),
+        reference=reference,
         created_s=time.time(),
         problems=tuple(map(str, problems)),
         progress=progress,

@@ -3,55 +3,86 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from trackspread import __version__
+from trackspread.core.crossings import Crossings
 from trackspread.core.intervals import sd_factors
-from trackspread.model import Analysis, Floats, InputRecord, RouteResult, Witness
+from trackspread.core.matching import Line
+from trackspread.model import (
+    Analysis,
+    Floats,
+    InputRecord,
+    Ints,
+    ReferenceResult,
+    RouteResult,
+    Segment,
+    Stretch,
+    Witness,
+)
 from trackspread.options import Options
 from trackspread.pipeline import figures
 from trackspread.pipeline.grouping import Grouping, grouped
+from trackspread.pipeline.laps import with_laps
 from trackspread.pipeline.route import Judged, first_centreline, judge, on_grid
+from trackspread.statistics.clock import find_companions
 from trackspread.statistics.film_list import film_entries
 from trackspread.statistics.pairs import pair_results
+from trackspread.statistics.reference import reference_offset, reference_results
 from trackspread.statistics.spread import percentile_95, pooled, running
 from trackspread.statistics.witnesses import same_recording
 
 Progress = Callable[[str, float], None]
 
 
+@dataclass(frozen=True, kw_only=True, slots=True, eq=False)
+class RouteWork:
+    """What came of one route: its witnesses by number (with rides found on the way), doubles, result."""
+
+    used: dict[int, Witness]
+    doubles: dict[int, str]
+    result: RouteResult | None
+
+
 def analyse(
     witnesses: Sequence[Witness],
     options: Options,
     *,
+    reference: tuple[tuple[Floats, Floats], ...] = (),
     created_s: float = 0.0,
     problems: tuple[str, ...] = (),
     progress: Progress | None = None,
 ) -> Analysis:
-    """Analyse witnesses: every route that at least two of them share."""
+    """Analyse witnesses: every route that at least two of them share.
+
+    ``reference`` holds the pieces (longitude, latitude) of a surveyed or drawn line.
+    """
     tell = progress or (lambda phase, share: None)
+    every = list(with_laps(witnesses, options.corridor_m) if options.laps else witnesses)
     tell("Grouping", 0.0)
-    groups = grouped([w.trace for w in witnesses], options.corridor_m)
+    groups = grouped([w.trace for w in every], options.corridor_m)
+    tell("Grouping", 1.0)
     routes: list[RouteResult] = []
     route_of: dict[int, str] = {}
     strays = dict(groups.strays)
     for number, members in enumerate(groups.routes):
         tell("Routes", number / len(groups.routes))
-        name = _name(number)
-        kept, doubles, route = analyse_route(members, witnesses, name, options)
-        strays.update(doubles)
-        if route is None:
-            strays.update(dict.fromkeys(kept, "its only companion on this route is the same recording"))
+        work = analyse_route({i: every[i] for i in members}, _name(len(routes)), reference, options)
+        strays.update(work.doubles)
+        if work.result is None:
+            strays.update(dict.fromkeys(work.used, "its only companion on this route is the same recording"))
             continue
-        routes.append(route)
-        route_of.update(dict.fromkeys(kept, name))
+        for i, witness in work.used.items():
+            every[i], route_of[i] = witness, work.result.name
+        routes.append(work.result)
     tell("Routes", 1.0)
     return Analysis(
         version=__version__,
         created_s=created_s,
         settings=options.as_dict(),
-        inputs=tuple(_input(w, route_of.get(i, ""), strays.get(i, "")) for i, w in enumerate(witnesses)),
+        inputs=tuple(_input(w, route_of.get(i, ""), strays.get(i, "")) for i, w in enumerate(every)),
         routes=tuple(routes),
         problems=problems,
         notes=_notes(groups),
@@ -59,31 +90,55 @@ def analyse(
 
 
 def analyse_route(
-    members: tuple[int, ...], witnesses: Sequence[Witness], name: str, options: Options
-) -> tuple[list[int], dict[int, str], RouteResult | None]:
-    """Analyse one route; return who was used, who was set aside and why, and the result."""
-    tracks = on_grid(tuple(witnesses[i] for i in members), options)
+    members: dict[int, Witness], name: str, reference: tuple[tuple[Floats, Floats], ...], options: Options
+) -> RouteWork:
+    """Analyse one route."""
+    tracks = on_grid(tuple(members.values()), options)
     line, station, found = first_centreline(tracks, options)
-    points = [np.column_stack([w.trace.lon_deg, w.trace.lat_deg]) for w in tracks.witnesses]
-    label = same_recording(line.station_m, found.offset_m, found.time_s, points)
-    first_of: dict[int, int] = {}
-    for place, number in enumerate(label):
-        first_of.setdefault(int(number), place)
-    kept = [members[place] for place in sorted(first_of.values())]
-    doubles = {
-        members[place]: f"the same recording as {witnesses[members[first_of[int(number)]]].trace.file}"
-        for place, number in enumerate(label)
-        if first_of[int(number)] != place
-    }
-    if len(kept) < 2:
-        return kept, doubles, None
+    doubles = _doubles(members, line, found)
+    used = {i: w for i, w in members.items() if i not in doubles}
+    if len(used) < 2:
+        return RouteWork(used=used, doubles=doubles, result=None)
     if doubles:
-        tracks = on_grid(tuple(witnesses[i] for i in kept), options)
+        tracks = on_grid(tuple(used.values()), options)
         line, station, found = first_centreline(tracks, options)
-    return kept, doubles, route_result(judge(tracks, line, station, found, options), name, options)
+    used = _with_companions(used, line, found, tracks.ride)
+    tracks = on_grid(tuple(used.values()), options)
+    judged = judge(tracks, line, station, found, options)
+    return RouteWork(used=used, doubles=doubles, result=route_result(judged, name, reference, options))
 
 
-def route_result(judged: Judged, name: str, options: Options) -> RouteResult:
+def _doubles(members: dict[int, Witness], line: Line, found: Crossings) -> dict[int, str]:
+    """Return which members are the same recording as an earlier one, and as which."""
+    points = [np.column_stack([w.trace.lon_deg, w.trace.lat_deg]) for w in members.values()]
+    label = same_recording(line.station_m, found.offset_m, found.time_s, points)
+    first: dict[int, str] = {}
+    doubles = {}
+    for (i, witness), number in zip(members.items(), label.tolist(), strict=True):
+        if number in first:
+            doubles[i] = f"the same recording as {first[number]}"
+        first.setdefault(number, witness.trace.file)
+    return doubles
+
+
+def _with_companions(
+    used: dict[int, Witness], line: Line, found: Crossings, ride: Ints
+) -> dict[int, Witness]:
+    """Join rides whose clocks are whole hours apart, unless the table of rides says otherwise."""
+    numbers = list(used)
+    out = dict(used)
+    for a, b, _ in find_companions(line.station_m, found.time_s, ride):
+        first, second = used[numbers[a]], used[numbers[b]]
+        if "sheet" not in (first.ride_from, second.ride_from) and first.receiver != second.receiver:
+            name = first.ride or f"with {first.trace.file}"
+            out[numbers[a]] = replace(first, ride=name, ride_from="overlap")
+            out[numbers[b]] = replace(second, ride=name, ride_from="overlap")
+    return out
+
+
+def route_result(
+    judged: Judged, name: str, reference: tuple[tuple[Floats, Floats], ...], options: Options
+) -> RouteResult:
     """Gather all figures of a judged route."""
     line, tracks, found = judged.line, judged.tracks, judged.found
     lon, lat = tracks.grid.inverse(line.x, line.y)
@@ -126,8 +181,39 @@ def route_result(judged: Judged, name: str, options: Options) -> RouteResult:
             correlation_m,
             judged.variance.correlation.heading_rad,
         ),
+        references=_references(judged, stretches, segments, reference, options),
         film=film_entries(segments, line.station_m, lon, lat, stretches),
         notes=_route_notes(judged, options),
+    )
+
+
+def _references(
+    judged: Judged,
+    stretches: Sequence[Stretch],
+    segments: Sequence[Segment],
+    reference: tuple[tuple[Floats, Floats], ...],
+    options: Options,
+) -> tuple[ReferenceResult, ...]:
+    """Return the accuracy of every receiver, where a reference line runs beside the route."""
+    if not reference:
+        return ()
+    on_line = [judged.tracks.grid.forward(lon, lat) for lon, lat in reference]
+    offset = reference_offset(judged.line, on_line, options)
+    elsewhere = np.zeros(judged.left_out.shape, dtype=bool)
+    for stretch in stretches:
+        if stretch.cause == "line":
+            part = (judged.line.station_m >= stretch.from_m) & (judged.line.station_m <= stretch.to_m)
+            elsewhere[stretch.number] |= part
+    edges = np.array([segments[0].from_m, *(segment.to_m for segment in segments)])
+    return reference_results(
+        judged.line.station_m,
+        judged.found.offset_m,
+        elsewhere,
+        [w.receiver for w in judged.tracks.witnesses],
+        offset,
+        edges,
+        options,
+        judged.variance.correlation.heading_rad,
     )
 
 

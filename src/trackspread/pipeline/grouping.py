@@ -37,10 +37,14 @@ def grouped(traces: list[Trace], corridor_m: float) -> Grouping:
     first fix, a receiver that stopped). A route needs two traces.
     """
     strays = {i: reason for i, trace in enumerate(traces) if (reason := _too_little(trace))}
-    poses = {i: _poses(trace, corridor_m) for i, trace in enumerate(traces) if i not in strays}
-    shares = _Shares(poses, 1.2 * corridor_m)
-    routes = _routes(shares, sorted(poses))
-    free = set(poses) - {i for route in routes for i in route}
+    along = {
+        i: poses(trace, corridor_m, POSE_STEP_M, MOST_POSES)[0]
+        for i, trace in enumerate(traces)
+        if i not in strays
+    }
+    shares = _Shares(along, 1.2 * corridor_m)
+    routes = _routes(shares, sorted(along))
+    free = set(along) - {i for route in routes for i in route}
     for i in sorted(free):
         best = max(range(len(routes)), key=lambda r: shares.share(i, routes[r][0]), default=None)
         inside = shares.share(i, routes[best][0]) if best is not None else 0.0
@@ -49,7 +53,14 @@ def grouped(traces: list[Trace], corridor_m: float) -> Grouping:
             routes[best].append(i)
         else:
             strays[i] = _why(inside, held)
-    return Grouping(routes=tuple(tuple(sorted(route)) for route in routes), strays=strays)
+    members = sorted((tuple(sorted(route)) for route in routes), key=lambda m: _first_ridden(traces, m))
+    return Grouping(routes=tuple(members), strays=strays)
+
+
+def _first_ridden(traces: list[Trace], members: tuple[int, ...]) -> tuple[int, float, int]:
+    """Return the key that puts the route with most traces first, then the one ridden first."""
+    known = [float(t[0]) for i in members if len(t := traces[i].time_s[np.isfinite(traces[i].time_s)])]
+    return -len(members), min(known, default=float("inf")), members[0]
 
 
 def _why(inside: float, held: float) -> str:
@@ -78,17 +89,20 @@ def _earth_fixed(lon_deg: Floats, lat_deg: Floats) -> Floats:
     return EARTH_RADIUS_M * np.stack(unit, axis=1)
 
 
-def _poses(trace: Trace, heading_m: float) -> Floats:
-    """Return places and headings along a trace, shape (N, 6); a full turn counts ``2 heading_m``."""
+def poses(trace: Trace, heading_m: float, step_m: float, most: int) -> tuple[Floats, Floats, Floats]:
+    """Return places and headings along a trace, shape (N, 6); a full turn counts ``2 heading_m``.
+
+    With them come the way travelled up to each, shape (N,), and up to each logged point, shape (P,).
+    """
     xyz = _earth_fixed(trace.lon_deg, trace.lat_deg)
     step = np.linalg.norm(np.diff(xyz, axis=0), axis=1)
-    along = np.concatenate([[0.0], np.cumsum(step)])
-    count = int(np.clip(along[-1] / POSE_STEP_M, 4, MOST_POSES))
-    at = np.linspace(0.0, along[-1], count)
-    place = np.stack([np.interp(at, along, xyz[:, k]) for k in range(3)], axis=1)
+    travel = np.concatenate([[0.0], np.cumsum(step)])
+    count = int(np.clip(travel[-1] / step_m, 4, most))
+    at = np.linspace(0.0, travel[-1], count)
+    place = np.stack([np.interp(at, travel, xyz[:, k]) for k in range(3)], axis=1)
     heading = np.gradient(place, axis=0)
     norm = np.linalg.norm(heading, axis=1, keepdims=True)
-    return np.hstack([place, heading_m * heading / np.where(norm > 0, norm, 1.0)])
+    return np.hstack([place, heading_m * heading / np.where(norm > 0, norm, 1.0)]), at, travel
 
 
 class _Shares:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -115,7 +115,7 @@ def _measured(
     enter = chance_level(options.stretch_enter, scale_dof(tracks, spread), 2.0)
     runs = find_runs(free, own.scale_m, spread.correlation, step, enter, options)
     runs = with_causes(runs, own.deviation_m, tracks.ride, _nothing_logged(found), step)
-    runs = _settling_runs(settling, own, options, step) + runs
+    runs = _settling_runs(settling, own, options, step) + _still_settling(runs, settling, options, step)
     mask = as_mask(runs, found.offset_m.shape, round(MARGIN_M / step))
     for trace, stations in enumerate(settling):
         mask[trace, :stations] = True
@@ -193,6 +193,13 @@ def _settling_runs(settling: list[int], own: Deviation, options: Options, step_m
                 Run(trace=trace, first=int(there[0]), last=int(there[-1]), side=side, cause="settling")
             )
     return out
+
+
+def _still_settling(runs: list[Run], settling: list[int], options: Options, step_m: float) -> list[Run]:
+    """Return the runs, those that follow a settling phase at once named for what they are: its tail."""
+    apart = round(options.stretch_merge_m / step_m)
+    tails = [settling[run.trace] > 0 and run.first - settling[run.trace] <= apart for run in runs]
+    return [replace(run, cause="settling") if tail else run for run, tail in zip(runs, tails, strict=True)]
 
 
 def _nothing_logged(found: Crossings) -> Bools:
