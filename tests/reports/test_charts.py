@@ -9,6 +9,7 @@ from defusedxml import ElementTree
 
 from records import PAYLOADS, make_analysis
 from trackspread.errors import printable
+from trackspread.reports.chart_parts import seen
 from trackspread.reports.charts import SIDES_PX, fix_chart, route_charts, spread_chart
 
 ANALYSIS = make_analysis()
@@ -75,6 +76,21 @@ def test_the_spread_is_drawn_where_it_is():
     slope, shift = np.polyfit(y, wanted, 1)
     assert slope < 0
     np.testing.assert_allclose(slope * y + shift, wanted, atol=0.1)
+
+
+def test_thinned_lines_keep_every_peak():
+    random = np.random.default_rng(3)
+    x, y = np.arange(5003.0), random.normal(size=5003)
+    y[700:900] = np.nan
+    y[[1234, 4999]] = 40.0, -30.0
+    thin_x, thin_y = seen(x, y, 360)
+    assert len(thin_x) < 800
+    assert (np.diff(thin_x) >= 0).all()
+    assert np.nanmax(thin_y) == 40.0
+    assert np.nanmin(thin_y) == -30.0
+    np.testing.assert_array_equal(thin_y, y[thin_x.astype(int)])
+    assert np.isnan(thin_y[(thin_x > 720) & (thin_x < 880)]).all()
+    assert seen(x[:700], y[:700], 360)[0] is not None
 
 
 def test_routes_without_figures_are_said_not_drawn():

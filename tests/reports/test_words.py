@@ -32,7 +32,7 @@ def test_lead_tells_fixes_and_what_pairs_can_tell():
     assert "Alder after 24 s (75 % interval at least 19 s, no upper bound)" in lead
     assert "cannot tell the two receivers apart" in lead
     timeless = words.route_lead(document["routes"][1])
-    assert "First fix: not measurable: the traces have no times." in timeless
+    assert "Settled fix: not measurable: the traces have no times." in timeless
 
 
 # Bounds a and b around sqrt(ab): the factor is sqrt(b / a); 2 to 8 around 4 is a factor of two.

@@ -8,7 +8,6 @@ ground of its reader. Texts are plain texts: no markup is read from names.
 from __future__ import annotations
 
 import io
-import re
 from collections.abc import Callable
 from dataclasses import dataclass
 from threading import Lock
@@ -24,6 +23,7 @@ from matplotlib.ticker import MaxNLocator
 from trackspread import model as m
 from trackspread.errors import printable
 from trackspread.reports import style
+from trackspread.reports.chart_parts import seen, themed
 from trackspread.reports.figures import kilometres, plain, rounded
 
 WIDE, NARROW = (960, 280), (360, 250)
@@ -95,16 +95,19 @@ def offset_chart(route: m.RouteResult) -> Chart:
     reach = 1.1 * max(1.0, _largest(np.abs(route.offset_m)))
 
     def draw(axes: Axes, narrow: bool) -> None:
+        columns = (NARROW if narrow else WIDE)[0]
         x = route.station_m / _unit(route)[0]
         axes.axhline(0, color=_light("edge"), linewidth=0.8)
         faint = 0.85 if len(route.traces) <= 12 else 0.4
         for trace in route.traces:
             (colour, _), dash = style.receiver_look(receivers.index(trace.receiver))
             line = route.offset_m[trace.number]
-            axes.plot(x, line, color=colour, linewidth=1.1, alpha=faint, linestyle=_dash(dash))
+            axes.plot(
+                *seen(x, line, columns), color=colour, linewidth=1.1, alpha=faint, linestyle=_dash(dash)
+            )
             away = np.where(route.in_stretch[trace.number], line, np.nan)
             if np.isfinite(away).any():
-                axes.plot(x, away, color=colour, linewidth=3)
+                axes.plot(*seen(x, away, columns), color=colour, linewidth=3)
         axes.set_ylim(-reach, reach)
         _along(axes, route, "← left · offset (m) · right →")
 
@@ -156,11 +159,18 @@ def pair_chart(route: m.RouteResult, pair: m.PairResult, number: int) -> Chart:
     reach = 1.1 * max(1.0, _largest(np.abs(pair.separation_across_m)), abs(low), abs(high))
 
     def draw(axes: Axes, narrow: bool) -> None:
+        columns = (NARROW if narrow else WIDE)[0]
         x = route.station_m / _unit(route)[0]
         if np.isfinite([low, high]).all():
             axes.axhspan(low, high, color=_light("wavering"), alpha=0.12, linewidth=0)
         for i, ride in enumerate(pair.separation_across_m):
-            axes.plot(x, ride, color=_light("muted"), linewidth=1, alpha=0.8, linestyle=_dash(_ride_dash(i)))
+            axes.plot(
+                *seen(x, ride, columns),
+                color=_light("muted"),
+                linewidth=1,
+                alpha=0.8,
+                linestyle=_dash(_ride_dash(i)),
+            )
         if np.isfinite(pair.bias_m.value):
             axes.axhline(pair.bias_m.value, color=_light("wavering"), linewidth=1.8)
         axes.axhline(0, color=_light("edge"), linewidth=0.8)
@@ -311,18 +321,3 @@ def _svg(draw: Draw, size: tuple[int, int], sides: tuple[float, float], narrow: 
         buffer = io.BytesIO()
         figure.savefig(buffer, format="svg", metadata=dict(_NO_METADATA))
     return themed(buffer.getvalue().decode("utf-8")).encode("utf-8")
-
-
-def themed(svg: str) -> str:
-    """Return the SVG with the colours and fonts of the sheet, and paths to tenths of a pixel."""
-    pairs = {**style.COLOURS}
-    pairs |= {f"receiver-{i}": pair for i, pair in enumerate(style.RECEIVER_COLOURS)}
-    names = {light: name for name, (light, _) in pairs.items()}
-    svg = re.sub(r"#[0-9a-f]{6}\b", lambda hit: f"var(--{names[hit[0]]})" if hit[0] in names else hit[0], svg)
-    svg = re.sub(r'(?<=\bd=")[^"]*', lambda hit: re.sub(r"(\d+\.\d)\d+", r"\1", hit[0]), svg)
-    svg = re.sub(
-        r"(font: [\d.]+px |font-family: )[^;\"]+", lambda hit: hit[1] + style.SANS.replace('"', "'"), svg
-    )
-    rules = [";".join(f"--{name}:{pair[side]}" for name, pair in pairs.items()) for side in (0, 1)]
-    sheet = f":root{{{rules[0]}}}@media screen and (prefers-color-scheme:dark){{:root{{{rules[1]}}}}}"
-    return svg.replace("<defs>", f"<style>{sheet}</style><defs>", 1)

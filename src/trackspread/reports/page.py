@@ -171,7 +171,7 @@ def _route(
         "tables": [tables[name] for name in order],
         "pair_table": tables["pairs"],
         "references": [_reference(reference) for reference in shown["references"]],
-        **_strip(number, shown, settings),
+        **_strip(number, route, shown),
     }
 
 
@@ -237,8 +237,9 @@ def _table(table: Table, identity: str, route: int | None, of: str = "") -> Cont
     }
 
 
-def _strip(number: int, shown: Document, settings: style.Settings) -> Context:
-    """The verdicts along the route, each of its own height."""
+def _strip(number: int, route: m.RouteResult, shown: Document) -> Context:
+    """The verdicts along the route, each of its own height, over the same stations as the charts."""
+    first, last = float(route.station_m[0]), float(route.station_m[-1])
     heights = {"steady": 7, "wavering": 14, "torn": 24, "thin": 4}
     pieces = [
         {
@@ -258,7 +259,7 @@ def _strip(number: int, shown: Document, settings: style.Settings) -> Context:
     )
     return {
         "strip": pieces,
-        "strip_length": f"{max([1.0, *(s['to_m'] for s in shown['segments'])]):g}",
+        "strip_box": f"{first:g} 0 {max(1.0, last - first):g} 24",
         "strip_alt": f"Verdicts along the route: {parts}.",
     }
 

@@ -18,6 +18,7 @@ class PlanWords:
     def __init__(self, analysis: m.Analysis, document: Document) -> None:
         self._shown = {id(r): d for r, d in zip(analysis.routes, document["routes"], strict=True)}
         self._settings = document["settings"]
+        self.ends = ("cut", "cut") if analysis.published else ("start", "end")
 
     def segment(self, route: m.RouteResult, number: int) -> list[str]:
         """Return span, spread with interval, verdict with its rule, and the number of traces."""

@@ -25,7 +25,7 @@ from trackspread.reports.places import Line, fix_positions, line_between, pieces
 from trackspread.reports.plan_words import PlanWords
 
 THINNING_M = 0.5
-MOST_MARKS = 25
+MOST_MARKS = 12
 FIX_PX = MappingProxyType({"first": 8.0, "settled": 4.5})
 MOST_STATIONS = 2000
 LAYERS = ("traces", "spread", "stretches", "first", "settled", "marks")
@@ -202,21 +202,21 @@ class _Draw:
                 self.marks[name] = self.words.fix(self.route, trace, kind)
 
     def _kilometres(self) -> None:
-        for i, (station, label) in enumerate(_marks(self.route)):
+        for i, (station, label) in enumerate(_marks(self.route, self.words.ends)):
             lon = float(np.interp(station, self.route.station_m, self.route.lon_deg))
             lat = float(np.interp(station, self.route.station_m, self.route.lat_deg))
             self.labels[self._dot("marks", f"m{i}", lon, lat, "kilometre", 3)] = label
 
 
-def _marks(route: m.RouteResult) -> Iterator[tuple[float, str]]:
-    """Start, end, and every kilometre between (every 2, 5, 10, … on long routes)."""
+def _marks(route: m.RouteResult, ends: tuple[str, str]) -> Iterator[tuple[float, str]]:
+    """Both ends, and every kilometre between (every 2, 5, 10, … on long routes)."""
     first, last = float(route.station_m[0]), float(route.station_m[-1])
-    yield first, "start"
+    yield first, ends[0]
     step = next(s for s in (1, 2, 5, 10, 20, 50, 100, 10**9) if (last - first) / 1000 / s <= MOST_MARKS)
     for number in range(step * (int(first / 1000 / step) + 1), int(last / 1000) + 1, step):
         if last - 1000 * number > 150:
             yield 1000.0 * number, f"{number} km"
-    yield last, "end"
+    yield last, ends[1]
 
 
 def _numbers(values: m.Floats, places: int) -> list[float | None]:

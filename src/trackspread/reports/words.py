@@ -95,7 +95,6 @@ def route_lead(route: Document) -> str:
     sentences = [
         f"{counted(len(traces), 'trace')} from {counted(rides, 'ride')} over "
         f"{kilometres(route['length_m'])}.",
-        _fix(route, "first_fix_s", "First fix"),
         _fix(route, "settled_fix_s", "Settled fix"),
         *(printable(pair["sentence"], 300) for pair in route["pairs"]),
     ]
