@@ -153,6 +153,16 @@ def test_one_trace_that_strays_does_not_bend_the_line(many: int) -> None:
     assert np.abs(line.y[inside] - at).max() < 1.6
 
 
+@pytest.mark.parametrize("seed", range(4))
+def test_the_tip_of_a_spur_does_not_wear_off(seed: int) -> None:
+    """Legs 3 m apart, ridden out and back: the tip lies as far out as the traces say on average."""
+    world = simulate("spur", seed=seed, rides=6, length_m=1500)
+    bundle = world_bundle(world)
+    line = found(bundle)
+    reached = np.mean([np.abs(bundle.y[bundle.of(t)]).max() for t in range(bundle.traces)])
+    assert np.abs(line.y).max() == pytest.approx(reached, abs=6.0)
+
+
 def test_points_that_have_no_say_have_none() -> None:
     """Two of four traces lie 20 m aside; told so, the line follows the other two."""
     corners = [(0, 0), (1000, 0)]

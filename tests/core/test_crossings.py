@@ -90,6 +90,17 @@ def test_points_that_fall_back_do_not_count() -> None:
     np.testing.assert_allclose(found.offset_m[0], 0.0, atol=1e-9)
 
 
+def test_of_the_points_around_a_tip_the_outermost_counts() -> None:
+    line = line_of(along([(0, 0), (100, 0), (100, 3), (0, 3)], 1.0))
+    trace = np.array([[80.0, 0], [101.5, 0], [106, 1.5], [109, 1.5], [104, 2], [80, 3]])
+    station = np.array([80.0, 101.5, 101.5, 101.5, 101.5, 123.0])
+    found = crossings(bundle_of([trace]), station, line, GAP_M)
+    offset = point_offsets(bundle_of([trace]), station, line)
+    expected = np.interp(101.0, [80.0, 101.5], [0.0, 9.0])
+    assert offset[3] == pytest.approx(9.0)
+    assert found.offset_m[0, 101] == pytest.approx(expected, abs=0.05)
+
+
 def test_a_trace_with_fewer_than_two_points_on_the_line_has_no_offsets() -> None:
     line = line_of(along([(0, 0), (200, 0)]))
     bundle = bundle_of([along([(0, 0), (200, 0)]), along([(0, 500), (200, 500)])])

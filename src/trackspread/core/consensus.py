@@ -83,8 +83,9 @@ def consensus(
     """Move a line onto the robust middle of the traces.
 
     Each step takes the offsets of all traces at the stations, their bisquare location with a scale pooled
-    over 300 m, moves the stations along their normals, and resamples the line evenly. It stops after a
-    step whose root mean square move is below 0.03 m, and at the latest after eight.
+    over 300 m, moves the stations along their normals, smooths lightly but for where the line turns back
+    on itself (the tip of a spur would wear off), and resamples the line evenly. It stops after a step whose
+    root mean square move is below 0.03 m, and at the latest after eight.
 
     Parameters
     ----------
@@ -107,7 +108,8 @@ def consensus(
             voiced = np.where(np.isfinite(silent.offset_m), voiced, np.nan)
         half = max(1, round(SCALE_WINDOW_M / step_m))
         move = bisquare_location(voiced, pooled_scale(voiced, half))
-        move = _filled(running_mean(move, 2 if step < 3 else 1))
+        tip = _tips(*tangents(line.x, line.y))
+        move = _filled(np.where(tip, move, running_mean(move, 2 if step < 3 else 1)))
         line, station_m = _moved(line, move, station_m, step_m)
         line, station_m = _trimmed(line, np.isfinite(found.offset_m).sum(axis=0) >= need, station_m, step_m)
         station_m = refine(bundle, station_m, line, reach_m)
@@ -128,7 +130,9 @@ def _filled(values: Floats) -> Floats:
 def _moved(line: Line, move_m: Floats, station_m: Floats, step_m: float) -> tuple[Line, Floats]:
     """Move the stations to the right by ``move_m``, smooth lightly, and carry the points' stations over."""
     tx, ty = tangents(line.x, line.y)
-    x, y = smooth(line.x + move_m * ty, 2), smooth(line.y - move_m * tx, 2)
+    x, y = line.x + move_m * ty, line.y - move_m * tx
+    tip = _tips(tx, ty)
+    x, y = np.where(tip, x, smooth(x, 2)), np.where(tip, y, smooth(y, 2))
     keep = without_folds(x, y, tx, ty)
     x, y, old = x[keep], y[keep], line.station_m[keep]
     new = cumulative_length(x, y)
@@ -137,6 +141,13 @@ def _moved(line: Line, move_m: Floats, station_m: Floats, step_m: float) -> tupl
     )
     moved = line_through(x, y, step_m)
     return moved, carried * (moved.length_m / new[-1])
+
+
+def _tips(tx: Floats, ty: Floats) -> Bools:
+    """Return the stations where the line turns back within two stations either way, shape (S,)."""
+    turned = np.zeros(len(tx), dtype=bool)
+    turned[2:-2] = tx[4:] * tx[:-4] + ty[4:] * ty[:-4] < -0.3
+    return turned
 
 
 def _trimmed(line: Line, enough: Bools, station_m: Floats, step_m: float) -> tuple[Line, Floats]:

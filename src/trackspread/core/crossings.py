@@ -59,7 +59,7 @@ def crossings(bundle: Bundle, station_m: Floats, line: Line, gap_m: float) -> Cr
     gaps = np.cumsum(bundle.gap_before)
     for trace in range(bundle.traces):
         part = bundle.of(trace)
-        index = _advancing(station_m[part]) + part.start
+        index = _advancing(station_m[part], across[part]) + part.start
         if len(index) < 2:
             continue
         at = station_m[index]
@@ -82,14 +82,21 @@ def crossings(bundle: Bundle, station_m: Floats, line: Line, gap_m: float) -> Cr
     return Crossings(offset_m=offset, time_s=time, span_m=span, away=away, away_m=away_m)
 
 
-def _advancing(station_m: Floats) -> Ints:
-    """Return the indices of the points that lie beyond all earlier ones."""
+def _advancing(station_m: Floats, offset_m: Floats) -> Ints:
+    """Return the indices of the points that lie beyond all earlier ones.
+
+    Of points that follow each other at one station (around the tip of a spur) the outermost counts.
+    """
     known = np.flatnonzero(np.isfinite(station_m))
     at = station_m[known]
     if len(at) == 0:
         return known
     best = np.maximum.accumulate(at)
-    return np.asarray(known[np.concatenate([[True], at[1:] > best[:-1] + 1e-6])])
+    ahead = np.concatenate([[True], at[1:] > best[:-1] + 1e-6])
+    level = np.flatnonzero(at >= best - 1e-6)
+    group = np.cumsum(ahead)[level]
+    order = np.lexsort((-np.abs(offset_m[known[level]]), group))
+    return np.asarray(known[level[order[np.unique(group, return_index=True)[1]]]])
 
 
 def _distance_to_way(bundle: Bundle, first: Ints, last: Ints, line: Line, where: Bools) -> Floats:
