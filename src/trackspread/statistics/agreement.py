@@ -26,17 +26,10 @@ def _limits(bias: float, variance: float) -> Agreement:
     return Agreement(bias=bias, sd=sd, low=bias - NORMAL_95 * sd, high=bias + NORMAL_95 * sd)
 
 
-def single_readings(a: Floats, b: Floats) -> Agreement:
-    """Return limits from one reading of each of n subjects by a and b, shape (n,).
-
-    Mean of the differences -+ 1.96 SD (Bland & Altman 1986, Lancet i:307).
-    """
-    difference = np.asarray(a, float) - np.asarray(b, float)
-    return _limits(float(np.mean(difference)), float(np.var(difference, ddof=1)))
-
-
 def replicates(a: Floats, b: Floats) -> tuple[Agreement, float, float]:
     """Return limits from several readings of a constant subject by each, shapes (n, m_a) and (n, m_b).
+
+    For receivers ridden on different rides: subjects are the segments, readings the rides.
 
     Variance of a single difference = variance of the differences of subject means + (1 - 1/m_a) s_wa^2
     + (1 - 1/m_b) s_wb^2 (Bland & Altman 1999, Stat. Methods Med. Res. 8:135, section 5.1). The two
@@ -56,7 +49,8 @@ def linked_replicates(difference: Floats) -> Agreement | None:
     Subjects are the segments, replicates the rides. One-way analysis of variance of the differences: the
     variance of a single one is that within subjects and that between, (MS_b - MS_w) / m0, with m0 =
     ((sum m)^2 - sum m^2) / ((n - 1) sum m) for unequal numbers (Bland & Altman 1999, section 5.2);
-    a negative part between counts as none. ``None`` below two subjects with a difference.
+    a negative part between counts as none. With one reading of each it is the mean -+ 1.96 SD of Bland &
+    Altman (1986), Lancet i:307. ``None`` below two subjects with a difference.
     """
     known = np.isfinite(difference)
     m = known.sum(axis=1).astype(float)

@@ -1,0 +1,96 @@
+"""How much correlated series are worth, against published formulas and simulation."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from ridden_together import gauss_markov
+from trackspread.core.correlation import Correlation
+from trackspread.statistics.effective import Along, centred, mean_estimate, mean_share, variance_dof
+
+
+def first_order(
+    phi: float, size: int, turning: bool = False, heading: np.ndarray | None = None
+) -> Correlation:
+    heading = np.zeros(size) if heading is None else heading
+    return Correlation(by_lag=phi ** np.arange(size), heading_rad=heading, turning=turning, step_m=5.0)
+
+
+def test_mean_of_a_first_order_process() -> None:
+    """phi 0.9, n 100: worth 5.814 values by n / (1 + 2 sum (1 - k/n) r_k), Bayley & Hammersley (1946)."""
+    share = mean_share(np.ones((1, 100)), first_order(0.9, 100))
+    assert 1.0 / share == pytest.approx(5.814, abs=5e-4)
+
+
+def test_variance_of_a_first_order_process() -> None:
+    """rho^2 decays by phi^2 = 0.81: the same formula with r_k = 0.81^k, worked out here."""
+    k = np.arange(1, 100)
+    by_hand = 100 / (1 + 2 * np.sum((1 - k / 100) * 0.81**k))
+    rho = first_order(0.9, 100)
+    assert variance_dof(np.ones((1, 100)), rho, rho) == pytest.approx(by_hand)
+    assert variance_dof(np.ones((7, 100)), rho, rho) == pytest.approx(7 * by_hand)
+
+
+def test_two_series_meet_in_the_product_of_their_correlations() -> None:
+    """Clifford, Richardson & Hémon (1989): phi 0.9 and 0.5 together decay by 0.45."""
+    k = np.arange(1, 200)
+    by_hand = 200 / (1 + 2 * np.sum((1 - k / 200) * 0.45**k))
+    found = variance_dof(np.ones((1, 200)), first_order(0.9, 200), first_order(0.5, 200))
+    assert found == pytest.approx(by_hand)
+
+
+def test_variance_of_the_correlation_of_two_independent_series() -> None:
+    """Simulated: 1 / (variance of r) is nu to 10 %, 4000 pairs of series."""
+    rng = np.random.default_rng(0)
+    u, v = gauss_markov(rng, 4000, 300, 60.0), gauss_markov(rng, 4000, 300, 200.0)
+    covariance = np.mean(u * v, axis=1)
+    rho_u, rho_v = first_order(np.exp(-5 / 60), 300), first_order(np.exp(-5 / 200), 300)
+    assert 1.0 / np.var(covariance) == pytest.approx(variance_dof(np.ones((1, 300)), rho_u, rho_v), rel=0.1)
+
+
+def test_gaps_and_single_cells() -> None:
+    known = np.ones((2, 100))
+    known[1, 50:] = 0.0
+    rho = first_order(0.9, 100)
+    assert variance_dof(np.ones((1, 100)), rho, rho) < variance_dof(known, rho, rho)
+    one = np.zeros((1, 100))
+    one[0, 40] = 1.0
+    assert variance_dof(one, rho, rho) == pytest.approx(1.0)
+    assert mean_share(one, rho) == pytest.approx(1.0)
+
+
+def test_a_right_angle_halves_what_is_alike() -> None:
+    """Errors fixed on the earth: the two legs of a right angle see different components of them."""
+    heading = np.where(np.arange(100) < 50, 0.0, np.pi / 2)
+    turning, straight = first_order(1.0, 100, True, heading), first_order(1.0, 100)
+    assert variance_dof(np.ones((1, 100)), straight, straight) == pytest.approx(1.0)
+    assert variance_dof(np.ones((1, 100)), turning, turning) == pytest.approx(2.0)
+    assert mean_share(np.ones((1, 100)), turning) == pytest.approx(0.5)
+
+
+def test_centred_values() -> None:
+    values = np.array([[1.0, 2.0, np.nan], [3.0, np.nan, np.nan]])
+    residual, dof = centred(values)
+    assert residual[:, 0].tolist() == [-1.0, 1.0]
+    assert np.isnan(residual[:, 1:]).all()
+    assert dof.tolist() == [1.0, 0.0, 0.0]
+
+
+def test_interval_of_a_mean_covers() -> None:
+    """At least 53 of 60 (the 5 % point of Binomial(60, 0.95) is 54)."""
+    along = Along.of(5.0 * np.arange(600.0))
+    rng = np.random.default_rng(1)
+    hits = 0
+    for _ in range(60):
+        found, error = mean_estimate(2.0 + 3.0 * gauss_markov(rng, 5, 600, 1500.0), along, 0.95)
+        hits += found.low <= 2.0 <= found.high
+        assert error > 0.0
+    assert hits >= 53
+
+
+def test_a_mean_of_nothing() -> None:
+    found, error = mean_estimate(np.full((2, 50), np.nan), Along.of(np.arange(50.0)), 0.95)
+    assert np.isnan(found.value)
+    assert found.reason
+    assert np.isnan(error)

@@ -1,0 +1,207 @@
+"""Pairs of receivers from the arrays of a route, awkward input included."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from ridden_together import Campaign, campaign
+from trackspread.model import PairResult
+from trackspread.options import Options
+from trackspread.statistics.pairs import pair_results
+
+
+def pairs(made: Campaign, length_m: float = 1500.0) -> tuple[PairResult, ...]:
+    return pair_results(
+        made.station_m, made.offset_m, made.crossing_s, made.in_stretch, made.receivers, made.rides,
+        Options(), length_m,
+    )  # fmt: skip
+
+
+def without(made: Campaign, drop: list[int]) -> Campaign:
+    keep = [i for i in range(len(made.receivers)) if i not in drop]
+    return replace(
+        made, offset_m=made.offset_m[keep], crossing_s=made.crossing_s[keep],
+        in_stretch=made.in_stretch[keep],
+        receivers=tuple(made.receivers[i] for i in keep), rides=tuple(made.rides[i] for i in keep),
+    )  # fmt: skip
+
+
+def test_two_receivers_on_five_rides() -> None:
+    made = campaign(1, taus=((60.0, 1.0),), clocks_s=(3600.0, 0.0))
+    (found,) = pairs(made)
+    assert (found.a, found.b, found.rides, found.ride_names) == ("a", "b", 5, ("1", "2", "3", "4", "5"))
+    assert found.sd_a.value == pytest.approx(2.0, rel=0.4)
+    assert found.sd_b.value == pytest.approx(4.0, rel=0.25)
+    assert found.told_apart
+    assert found.difference.high < 0.0
+    assert found.separation_across_m.shape == found.separation_along_m.shape == (5, len(made.station_m))
+    assert found.separation_across_m[2] == pytest.approx(made.offset_m[4] - made.offset_m[5])
+    assert found.limits_m[0] < found.bias_m.value < found.limits_m[1]
+    assert found.sentence.startswith("Told apart on 5 rides together: a lies steadier than b, by ")
+    assert "The clock of a is 1 h ahead of that of b" in found.sentence
+
+
+def test_separation_is_what_both_err_by() -> None:
+    """sqrt(2^2 + 4^2) = 4.47 m on each axis: a Rayleigh median of 5.27 m, 95 % within 10.9 m (tables)."""
+    made = [pairs(campaign(seed, taus=((60.0, 1.0),)))[0] for seed in range(5)]
+    assert np.mean([p.separation_median_m for p in made]) == pytest.approx(5.27, rel=0.12)
+    assert np.mean([p.separation_p95_m for p in made]) == pytest.approx(10.95, rel=0.15)
+
+
+def test_equal_receivers_are_told_so_with_what_would_settle_it() -> None:
+    found = next(
+        p for seed in range(40) for p in pairs(campaign(seed, sigmas_m=(3.0, 3.3))) if not p.told_apart
+    )
+    assert "cannot tell a and b apart" in found.sentence
+    assert "1,000 m" in found.sentence or "2,000 m" in found.sentence
+    assert (
+        "would settle it" in found.sentence
+        or "as good as equal" in found.sentence
+        or "more than" in found.sentence
+    )
+
+
+def test_three_receivers_make_three_pairs() -> None:
+    found = pairs(campaign(3, sigmas_m=(2.0, 4.0, 3.0), taus=((60.0, 1.0),)))
+    assert [(p.a, p.b) for p in found] == [("a", "b"), ("a", "c"), ("b", "c")]
+    assert found[0].sd_a.value == pytest.approx(2.0, rel=0.4)
+    assert found[2].sd_b.value == pytest.approx(3.0, rel=0.4)
+
+
+def test_receivers_that_share_no_ride_are_no_pair() -> None:
+    made = campaign(4, rides=4)
+    assert pairs(without(made, [0, 2, 5, 7])) == ()
+    assert pairs(replace(made, receivers=("",) * 8)) == ()
+    assert pairs(replace(made, rides=("",) * 8)) == ()
+
+
+def test_receivers_that_never_run_at_one_place() -> None:
+    made = campaign(5, rides=3)
+    offset, crossing = made.offset_m.copy(), made.crossing_s.copy()
+    half = len(made.station_m) // 2
+    for array in (offset, crossing):
+        array[0::2, half:] = np.nan
+        array[1::2, :half] = np.nan
+    (found,) = pairs(replace(made, offset_m=offset, crossing_s=crossing))
+    for figure in (
+        found.sd_a,
+        found.sd_b,
+        found.common_sd_m,
+        found.difference,
+        found.bias_m,
+        found.clock_offset_s,
+    ):
+        assert np.isnan(figure.value)
+        assert figure.reason
+    assert np.isnan(found.separation_median_m)
+    assert not found.told_apart
+    assert "never pass the same station" in found.sentence
+
+
+def test_one_that_stops_half_way_counts_as_far_as_it_goes() -> None:
+    made = campaign(6, taus=((60.0, 1.0),), length_m=8000.0)
+    offset, crossing = made.offset_m.copy(), made.crossing_s.copy()
+    half = len(made.station_m) // 2
+    for array in (offset, crossing):
+        array[1::2, half:] = np.nan
+    (found,) = pairs(replace(made, offset_m=offset, crossing_s=crossing))
+    (whole,) = pairs(made)
+    assert found.sd_b.value == pytest.approx(4.0, rel=0.3)
+    assert found.sd_b.high - found.sd_b.low > whole.sd_b.high - whole.sd_b.low
+    assert np.isnan(found.separation_across_m[:, half:]).all()
+
+
+def test_a_clock_wrong_by_days_is_said_and_taken_out() -> None:
+    (found,) = pairs(campaign(7, clocks_s=(0.0, 86_400.0 * 3)))
+    assert found.clock_offset_s.value == pytest.approx(-86_400.0 * 3, abs=1.0)
+    assert "The clock of b is 3 days ahead of that of a" in found.sentence
+    assert np.nanmedian(np.abs(found.separation_along_m)) < 15.0
+
+
+def test_one_ride_gives_separation_and_clock_only() -> None:
+    (found,) = pairs(campaign(8, rides=1, clocks_s=(2.0, 0.0)))
+    assert abs(found.clock_offset_s.value - 2.0) < 1.0
+    assert np.isfinite(found.separation_median_m)
+    assert np.isnan(found.sd_a.value)
+    assert "one ride with two receivers" in found.sd_a.reason
+    assert "ride again" in found.sentence
+
+
+def test_one_ride_with_three_receivers_is_a_three_cornered_hat() -> None:
+    found = pairs(campaign(9, rides=1, sigmas_m=(2.0, 4.0, 2.0), taus=((60.0, 1.0),), length_m=8000.0))
+    assert found[0].sd_b.value == pytest.approx(4.0, rel=0.5)
+    assert "one ride together" in found[0].common_sd_m.reason
+
+
+def test_one_shared_ride_among_others_leans_on_them() -> None:
+    made = without(campaign(10, rides=6, taus=((60.0, 1.0),), length_m=8000.0), [3, 5, 7, 9, 11])
+    (found,) = pairs(made)
+    assert found.rides == 1
+    assert found.sd_b.value == pytest.approx(4.0, rel=0.5)
+
+
+def test_a_ride_that_only_one_recorded_takes_no_part() -> None:
+    made = campaign(11, rides=5)
+    (found,) = pairs(without(made, [9]))
+    (shorter,) = pairs(without(made, [8, 9]))
+    assert found.rides == 4
+    assert found.sd_a == shorter.sd_a
+
+
+def test_stretches_do_not_count_as_errors_but_as_separation() -> None:
+    made = campaign(12, taus=((60.0, 1.0),))
+    offset, out = made.offset_m.copy(), made.in_stretch.copy()
+    offset[1, 200:300] += 60.0
+    out[1, 195:305] = True
+    (plain,) = pairs(made)
+    (found,) = pairs(replace(made, offset_m=offset, in_stretch=out))
+    assert found.sd_b.value == pytest.approx(plain.sd_b.value, rel=0.1)
+    assert found.separation_p95_m > plain.separation_p95_m
+
+
+def test_two_parts_of_one_recording_complete_each_other() -> None:
+    made = campaign(13, rides=3)
+    offset = np.vstack([made.offset_m, made.offset_m[1]])
+    crossing = np.vstack([made.crossing_s, made.crossing_s[1]])
+    for array in (offset, crossing):
+        array[1, 400:] = np.nan
+        array[-1, :400] = np.nan
+    split = replace(
+        made, offset_m=offset, crossing_s=crossing, in_stretch=np.zeros(offset.shape, bool),
+        receivers=(*made.receivers, "b"), rides=(*made.rides, "1"),
+    )  # fmt: skip
+    assert pairs(split)[0].sd_b == pairs(made)[0].sd_b
+
+
+def test_without_times_everything_else_stands() -> None:
+    made = campaign(14)
+    (found,) = pairs(replace(made, crossing_s=np.full(made.crossing_s.shape, np.nan)))
+    (timed,) = pairs(made)
+    assert found.clock_offset_s.reason == "no times to compare"
+    assert found.sd_a == timed.sd_a
+    across = np.abs(found.separation_across_m)
+    assert found.separation_median_m == pytest.approx(float(np.nanmedian(across)))
+
+
+def test_no_control_marks_in_sentences() -> None:
+    made = campaign(15, rides=3)
+    names = tuple("a\n<b>\u202e" + "x" * 90 if r == "a" else r for r in made.receivers)
+    (found,) = pairs(replace(made, receivers=names))
+    assert "\n" not in found.sentence
+    assert "\u202e" not in found.sentence
+    assert "x" * 50 not in found.sentence
+
+
+def test_the_same_input_gives_the_same_figures() -> None:
+    one, other = pairs(campaign(16))[0], pairs(campaign(16))[0]
+    assert (one.sd_a, one.difference, one.clock_offset_s, one.sentence) == (
+        other.sd_a, other.difference, other.clock_offset_s, other.sentence,
+    )  # fmt: skip
+
+
+def test_no_trace_at_all() -> None:
+    nothing = np.empty((0, 50))
+    assert pair_results(np.arange(50.0), nothing, nothing, nothing > 0, [], [], Options(), 100.0) == ()

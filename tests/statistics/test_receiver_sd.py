@@ -1,0 +1,155 @@
+"""Standard deviations of two receivers without a ground truth, and whether they differ."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from scipy import stats
+
+from ridden_together import SHORT, campaign
+from trackspread.statistics.effective import Along
+from trackspread.statistics.pairs import hat_reference
+from trackspread.statistics.receiver_sd import OwnErrors, moments, own_errors
+
+
+def offsets(
+    seed: int, rides: int = 6, size: int = 400, sigmas: tuple[float, ...] = (1.0, 2.0, 1.5)
+) -> np.ndarray:
+    """White errors, what is common included, shape (receivers, rides, size)."""
+    rng = np.random.default_rng(seed)
+    common = rng.normal(0.0, 0.8, (rides, size))
+    return np.stack([common + sigma * rng.standard_normal((rides, size)) for sigma in sigmas])
+
+
+def judged(a: np.ndarray, b: np.ndarray, middle: np.ndarray | float = 0.0) -> OwnErrors:
+    along = Along.of(5.0 * np.arange(a.shape[1]))
+    found = own_errors(a, b, np.broadcast_to(middle, a.shape), along, 0.95)
+    assert isinstance(found, OwnErrors)
+    return found
+
+
+def covariances(*y: np.ndarray) -> np.ndarray:
+    """Mean over stations of numpy's sample covariance across rides."""
+    return np.mean([np.cov(np.stack([x[:, k] for x in y])) for k in range(y[0].shape[1])], axis=0)
+
+
+def test_two_receivers_are_the_estimators_of_grubbs() -> None:
+    """var_a = s_aa - s_ab, var_b = s_bb - s_ab, common = s_ab (Grubbs 1948), covariances by numpy."""
+    a, b, _ = offsets(1)
+    s = covariances(a, b)
+    found = judged(a, b)
+    assert found.sd_a.value**2 == pytest.approx(s[0, 0] - s[0, 1])
+    assert found.sd_b.value**2 == pytest.approx(s[1, 1] - s[0, 1])
+    assert found.common.value**2 == pytest.approx(s[0, 1])
+    assert found.difference.value == pytest.approx(found.sd_a.value - found.sd_b.value)
+
+
+def test_three_receivers_are_the_three_cornered_hat() -> None:
+    """var_a = (v_ab + v_ac - v_bc) / 2 with v the variances of differences (Gray & Allan 1974)."""
+    a, b, c = offsets(2)
+    v = [covariances(p - q, p - q)[0, 0] for p, q in ((a, b), (a, c), (b, c))]
+    found = judged(a, b, hat_reference(a, b, c, weight=1.0))
+    assert found.sd_a.value**2 == pytest.approx((v[0] + v[1] - v[2]) / 2)
+    assert found.sd_b.value**2 == pytest.approx((v[0] + v[2] - v[1]) / 2)
+
+
+def test_a_bad_third_receiver_does_no_harm() -> None:
+    errors: dict[str, list[float]] = {"hat": [], "weighted": []}
+    for seed in range(30):
+        a, b, c = offsets(100 + seed, rides=4, size=60, sigmas=(1.0, 2.0, 12.0))
+        for name, weight in (("hat", 1.0), ("weighted", None)):
+            value = judged(a, b, hat_reference(a, b, c, weight)).sd_a.value
+            errors[name].append(abs(value - 1.0) if np.isfinite(value) else 1.0)
+    assert np.median(errors["weighted"]) < 0.5 * np.median(errors["hat"])
+
+
+def test_told_apart_is_the_test_of_pitman_and_morgan() -> None:
+    """Student's test of the correlation of sum and difference, by scipy, with the degrees of freedom found."""
+    decided = set()
+    for seed in range(20):
+        a, b, _ = offsets(300 + seed, rides=2, size=200, sigmas=(1.0, 1.35, 1.0))
+        total, apart = ((x - x.mean(axis=0))[0] for x in (a + b, a - b))
+        r = np.sum(total * apart) / np.sqrt(np.sum(total**2) * np.sum(apart**2))
+        found = judged(a, b)
+        free = found.dof - 1.0
+        p = 2 * stats.t.sf(abs(r) * np.sqrt(free / (1 - r**2)), free)
+        assert found.told_apart == (p < 0.05)
+        decided.add(found.told_apart)
+    assert decided == {True, False}
+
+
+def test_degrees_of_freedom_of_white_errors() -> None:
+    """Rides - 1 times stations at most, and no less than half: the prior on long correlations costs some."""
+    a, b, _ = offsets(4, rides=6, size=200)
+    found = moments(a, b, Along.of(5.0 * np.arange(200)))
+    assert found is not None
+    assert 0.5 * 5 * 200 < found.nu_v < 1.02 * 5 * 200
+
+
+def test_a_negative_variance_is_no_figure() -> None:
+    rng = np.random.default_rng(7)
+    a = rng.normal(0.0, 1.0, (4, 100))
+    found = judged(0.8 * a, 2.0 * a + rng.normal(0.0, 0.1, a.shape))
+    assert np.isnan(found.sd_a.value)
+    assert found.sd_a.reason.startswith("not separable")
+    assert np.isnan(found.difference.value)
+    assert found.told_apart
+
+
+def test_no_common_part_is_said_and_bounds_the_rest() -> None:
+    a, b, _ = offsets(8)
+    found = judged(a, -b)
+    s = covariances(a, -b)
+    assert s[0, 1] < 0
+    assert np.isnan(found.common.value)
+    assert "not separable" in found.common.reason
+    assert found.sd_a.value**2 == pytest.approx(s[0, 0])
+
+
+def test_too_little_to_say() -> None:
+    a, b, _ = offsets(9, size=400)
+    along = Along.of(5.0 * np.arange(400))
+    a[:, 10:] = np.nan
+    assert isinstance(own_errors(a, b, np.zeros_like(a), along, 0.95), str)
+    assert isinstance(own_errors(b, b, np.zeros_like(b), along, 0.95), str)
+
+
+def test_what_returns_at_a_place_is_no_error() -> None:
+    """A bias of each receiver that is the same on every ride leaves all figures as they are."""
+    a, b, _ = offsets(10)
+    rng = np.random.default_rng(0)
+    one, other = judged(a, b), judged(a + rng.normal(0, 9, 400), b + rng.normal(0, 9, 400))
+    assert other.sd_a.value == pytest.approx(one.sd_a.value)
+    assert other.difference.low == pytest.approx(one.difference.low)
+
+
+@settings(max_examples=20, deadline=None)
+@given(st.floats(0.01, 100.0), st.integers(0, 1000))
+def test_figures_scale_with_the_offsets_and_swap_with_the_receivers(scale: float, seed: int) -> None:
+    a, b, _ = offsets(seed, rides=3, size=80)
+    one, scaled, swapped = judged(a, b), judged(scale * a, scale * b), judged(b, a)
+    assert scaled.sd_b.value == pytest.approx(scale * one.sd_b.value, rel=1e-6, nan_ok=True)
+    assert swapped.sd_a.value == pytest.approx(one.sd_b.value, nan_ok=True)
+    assert swapped.difference.low == pytest.approx(-one.difference.high, nan_ok=True)
+    assert scaled.told_apart == one.told_apart == swapped.told_apart
+
+
+def test_intervals_cover_and_equal_receivers_are_not_told_apart() -> None:
+    """60 campaigns: cover at least 53 times, told apart at most 7 times.
+
+    (The 5 % point of Binomial(60, 0.95) is 54, the 95 % point of Binomial(60, 0.05) is 6.)
+    """
+    cover, apart = 0, 0
+    for seed in range(60):
+        made = campaign(500 + seed, sigmas_m=(3.0, 3.0), taus=SHORT)
+        along = Along.of(made.station_m)
+        found = own_errors(
+            made.offset_m[0::2], made.offset_m[1::2], np.zeros((5, len(made.station_m))), along, 0.95
+        )
+        assert isinstance(found, OwnErrors)
+        cover += found.sd_a.low <= 3.0 <= found.sd_a.high
+        apart += found.told_apart
+    assert cover >= 53
+    assert apart <= 7

@@ -1,0 +1,149 @@
+"""One recording is one witness; two receivers never are."""
+
+from __future__ import annotations
+
+import time
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from ridden_together import LONG, MIXED, SHORT, Campaign, campaign
+from trackspread.statistics.witnesses import rounding_m, same_points, same_recording
+
+
+def labels(made: Campaign, offset_m: np.ndarray, crossing_s: np.ndarray) -> list[int]:
+    return same_recording(made.station_m, offset_m, crossing_s).tolist()
+
+
+@pytest.mark.parametrize("shift_s", [0.0, 3600.0, -7.0, 86_400.0 * 300])
+def test_a_second_export_is_the_same_witness(shift_s: float) -> None:
+    made = campaign(1, rides=3)
+    offset = np.vstack([made.offset_m, made.offset_m[2] + 0.01])
+    crossing = np.vstack([made.crossing_s, made.crossing_s[2] + shift_s])
+    found = labels(made, offset, crossing)
+    assert found[-1] == found[2]
+    assert len(set(found)) == 6
+
+
+def test_a_cut_export_is_the_same_witness() -> None:
+    made = campaign(2, rides=2)
+    offset, crossing = (
+        np.vstack([made.offset_m, made.offset_m[1]]),
+        np.vstack([made.crossing_s, made.crossing_s[1]]),
+    )
+    offset[-1, :500] = np.nan
+    crossing[-1, :500] = np.nan
+    found = labels(made, offset, crossing)
+    assert found[-1] == found[1]
+    assert len(set(found)) == 4
+
+
+@pytest.mark.parametrize("taus", [SHORT, MIXED, LONG])
+@pytest.mark.parametrize("seed", range(12))
+def test_two_receivers_with_errors_of_a_metre_stay_two(
+    seed: int, taus: tuple[tuple[float, float], ...]
+) -> None:
+    made = campaign(seed, sigmas_m=(1.0, 1.0), common_m=5.0, rides=3, taus=taus)
+    assert len(set(labels(made, made.offset_m, made.crossing_s))) == 6
+
+
+def test_a_short_common_part_is_no_proof() -> None:
+    made = campaign(3, rides=1)
+    offset, crossing = made.offset_m.copy(), made.crossing_s.copy()
+    offset[1, :30] = offset[0, :30]
+    offset[1, 30:] = np.nan
+    assert len(set(labels(made, offset, crossing))) == 2
+
+
+def test_the_same_line_at_another_pace_is_another_ride() -> None:
+    made = campaign(4, rides=2)
+    offset = np.vstack([made.offset_m[0], made.offset_m[0]])
+    crossing = np.vstack([made.crossing_s[0], made.crossing_s[2]])
+    assert len(set(labels(made, offset, crossing))) == 2
+
+
+def test_nothing_in_common_and_nothing_at_all() -> None:
+    made = campaign(5, rides=1)
+    offset = made.offset_m.copy()
+    offset[0, 300:] = np.nan
+    offset[1, :300] = np.nan
+    assert len(set(labels(made, offset, made.crossing_s))) == 2
+    assert labels(made, np.full_like(offset, np.nan), np.full_like(offset, np.nan)) == [0, 1]
+
+
+@settings(max_examples=20, deadline=None)
+@given(st.permutations(range(7)))
+def test_labels_follow_the_traces_in_any_order(order: list[int]) -> None:
+    made = campaign(6, rides=3)
+    offset, crossing = (np.vstack([x, x[4]])[order] for x in (made.offset_m, made.crossing_s))
+    found = labels(made, offset, crossing)
+    assert found[order.index(4)] == found[order.index(6)]
+    assert len(set(found)) == 6
+
+
+# --- by points ---------------------------------------------------------------------------------------
+
+
+def logged(seed: int, count: int = 900, error_m: float = 2.0) -> np.ndarray:
+    """Longitude and latitude of a made-up recording at 1 Hz and 5.5 m/s, degrees, full precision."""
+    rng = np.random.default_rng(seed)
+    heading = np.cumsum(rng.normal(0.0, 0.05, count))
+    way = np.cumsum(5.5 * np.stack([np.cos(heading), np.sin(heading)]), axis=1)
+    noise = error_m * np.cumsum(rng.normal(0.0, 0.1, (2, count)), axis=1) + rng.normal(0.0, 0.3, (2, count))
+    east, north = way + noise
+    return np.stack([-30.0 + east / (111_195.0 * np.cos(np.radians(47.0))), 47.0 + north / 111_195.0], axis=1)
+
+
+def test_left_out_points_and_rounded_coordinates_are_the_same_recording() -> None:
+    points = logged(1)
+    assert same_points(points, points[::5])
+    assert same_points(points[::5], points)
+    assert same_points(points, np.round(points, 6))
+    assert same_points(points, np.round(points, 5)[::3])
+
+
+def test_two_receivers_log_other_points() -> None:
+    points, rng = logged(2), np.random.default_rng(9)
+    other = points + rng.normal(0.0, 1.0, points.shape) / 111_195.0
+    assert not same_points(points, other)
+    assert not same_points(np.round(points, 5), np.round(other, 5))
+
+
+def test_coordinates_too_coarse_or_too_dense_prove_nothing() -> None:
+    points = logged(3)
+    assert not same_points(points, np.round(points, 4))
+    dense = np.stack(
+        [np.interp(np.linspace(0, 899, 20_000), np.arange(900), points[:, k]) for k in (0, 1)], axis=1
+    )
+    assert not same_points(np.round(dense, 5), np.round(points, 5))
+
+
+def test_rounding_is_half_the_mesh() -> None:
+    """One unit of the fifth decimal of latitude is 1.11 m (a degree of 111.195 km on the mean sphere)."""
+    points = logged(4)
+    assert rounding_m(np.round(points, 5)) == pytest.approx(0.5 * np.sqrt(2.0) * 1.11195, rel=1e-4)
+    assert rounding_m(points) == 0.0
+
+
+def test_points_decide_where_offsets_cannot() -> None:
+    made = campaign(7, rides=1)
+    points = [logged(5), logged(5)[::7]]
+    assert same_recording(made.station_m, made.offset_m, made.crossing_s, points).tolist() == [0, 0]
+    assert same_recording(
+        made.station_m, made.offset_m, made.crossing_s, [logged(5), logged(6)]
+    ).tolist() == [0, 1]
+    nowhere = [np.empty((0, 2)), np.empty((0, 2))]
+    assert same_recording(made.station_m, made.offset_m, made.crossing_s, nowhere).tolist() == [0, 1]
+
+
+def test_a_thousand_traces_take_seconds() -> None:
+    rng = np.random.default_rng(0)
+    offset = rng.normal(0.0, 3.0, (1000, 1)) + rng.normal(0.0, 1.0, (1000, 800))
+    offset[700] = offset[3]
+    began = time.monotonic()
+    found = same_recording(5.0 * np.arange(800.0), offset, np.full(offset.shape, np.nan))
+    assert time.monotonic() - began < 8.0
+    assert found[700] == found[3]
+    assert len(set(found.tolist())) == 999
