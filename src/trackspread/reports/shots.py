@@ -19,7 +19,6 @@ from trackspread.reports.style import (
     Settings,
     spread_class,
     spread_edges_m,
-    verdict_rule,
 )
 
 CAUTION = "Agreement is not accuracy."
@@ -28,6 +27,8 @@ PACE_M_S = 5.0
 """Traces without times are drawn at this pace."""
 MARGIN_SHARE = 0.12
 MARGIN_LEAST_M = 25.0
+LABELS = 1.15
+"""Room above and below for the names of stations."""
 NORTH_UP_FROM = 0.72
 """North stays up where that costs less than this share of the scale."""
 
@@ -197,13 +198,24 @@ def _whole(route: m.RouteResult, ground: _Ground, aspect: float) -> Shot:
 def _place(
     route: m.RouteResult, ground: _Ground, entry: m.FilmEntry, settings: Settings, aspect: float
 ) -> Shot:
-    rule = f"{entry.verdict}: {verdict_rule(entry.verdict, settings)}"
+    rule = f"{entry.verdict}: {_rule(entry.verdict, settings)}"
     parts = printable(entry.why, 600).split("; ")
     return _shot(
         route, ground, aspect, kind="place",
         title=f"{kilometres(round(entry.from_m))} to {kilometres(round(entry.to_m))}", verdict=entry.verdict,
         lines=("; ".join(parts[:2]), "; ".join(parts[2:]), rule), span=(entry.from_m, entry.to_m),
     )  # fmt: skip
+
+
+def _rule(verdict: m.Verdict, settings: Settings) -> str:
+    """Return the rule behind a verdict in a few words; statistics/verdicts.py has it in full."""
+    steady, torn, least = (float(settings[name]) for name in ("steady_m", "torn_m", "min_traces"))
+    return {
+        "steady": f"spread up to {steady:g} m",
+        "wavering": f"above {steady:g} m, or a trace astray",
+        "torn": f"above {torn:g} m, or traces astray",
+        "thin": f"fewer than {least:g} traces",
+    }[verdict]
 
 
 def _shot(
@@ -216,7 +228,7 @@ def _shot(
         first = min(int(np.searchsorted(route.station_m, span[0])), len(here) - 2)
         here[first : first + 2] = True
     turn, centre, half = framed(ground.between(here, span, kind == "place"), aspect, int(here.sum()) - 1)
-    width = max(half[0], half[1] * aspect)
+    width = max(half[0], LABELS * half[1] * aspect)
     enter, seconds = _times(route, here)
     return Shot(
         kind=kind, title=title, verdict=verdict, lines=lines, from_m=span[0], to_m=span[1],
