@@ -1,0 +1,258 @@
+// The drop page: three actions (drop, check, run), one state on the server, asked for while a job runs.
+
+import { chosen, dropped, send } from "./files.js";
+import { showResult } from "./result.js";
+import { blame, field, settings } from "./settings.js";
+import { refresh, removeOf, tableOf } from "./table.js";
+import { alarm, arrive, ask, at, attempt, counted, ended, list, say } from "./talk.js";
+
+const PACE_MS = 300;
+
+let state = null;
+let busy = false;
+let saving = Promise.resolve();
+
+// --- drop ----------------------------------------------------------------------------------------
+
+async function take(gathering) {
+  if (busy || "over" in document.body.dataset) return;
+  busy = true;
+  try {
+    const files = await gathering;
+    if (!files.length) throw new Error("There was no file in what was dropped.");
+    at("copying").hidden = false;
+    at("copying-bar").removeAttribute("value");
+    say(`Taking ${counted(files.length, "file")}.`);
+    const refused = await send(files, state.limits, (sent, all) => {
+      at("copying-words").textContent = `Taking file ${sent} of ${all}`;
+      at("copying-bar").value = sent / all;
+    });
+    list("refused", refused);
+    busy = false;
+    await read();
+  } finally {
+    busy = false;
+    at("copying").hidden = true;
+  }
+}
+
+async function read() {
+  if ((await ask("/state")).files === 0) return show(true);
+  await ask("/read", "POST");
+  await finishReading();
+}
+
+async function finishReading() {
+  const job = await follow();
+  await show(job.state !== "failed");
+  if (job.state === "failed") throw new Error(job.error);
+  arrive("check");
+}
+
+// --- a job ---------------------------------------------------------------------------------------
+
+async function follow() {
+  for (;;) {
+    state = await ask("/state");
+    showJob(state.job);
+    if (state.job?.state !== "running") return state.job;
+    await new Promise((wake) => setTimeout(wake, PACE_MS));
+  }
+}
+
+function timeLeft(seconds) {
+  if (seconds === null) return "";
+  if (seconds < 60) return `about ${Math.max(1, Math.round(seconds))} s left`;
+  return `about ${Math.round(seconds / 60)} min left`;
+}
+
+function showJob(job) {
+  const on = job?.state === "running";
+  const reading = on && job.kind === "read";
+  const running = on && job.kind === "run";
+  at("copying").hidden = !reading;
+  at("running").hidden = !running;
+  at("options").hidden = running;
+  at("stopped").hidden = !(job?.kind === "run" && job.state === "cancelled");
+  for (const control of document.querySelectorAll("#drop button, #check button, #check input")) control.disabled = on;
+  if (reading) {
+    at("copying-words").textContent = job.phase ? `Reading: ${job.phase}` : "Reading the traces";
+    at("copying-bar").value = job.share;
+  }
+  if (running) {
+    if (at("phase").textContent !== job.phase) say(job.phase);
+    at("phase").textContent = job.phase || "Starting";
+    at("left").textContent = timeLeft(job.seconds_left);
+    at("bar").value = job.share;
+  }
+  advance(running ? job.share : 0);
+}
+
+// Moves along the strands of the head: a third a step.
+function advance(share) {
+  const done = state.result ? 3 : state.traces !== null ? 2 + share : state.files ? 1 : 0;
+  at("gone-to").setAttribute("width", String((1200 * done) / 3));
+  const current = state.result || state.job?.kind === "run" ? "run" : state.traces !== null ? "check" : "drop";
+  const words = {
+    drop: state.files ? counted(state.files, "file") : "",
+    check: state.traces !== null ? counted(state.traces, "trace") : "",
+    run: state.result ? "done" : state.job?.kind === "run" ? { failed: "failed", cancelled: "cancelled" }[state.job.state] ?? "under way" : "",
+  };
+  for (const step of ["drop", "check", "run"]) {
+    at(`at-${step}`).querySelector("span").textContent = words[step] ?? "";
+    const link = at(`at-${step}`).querySelector("a");
+    if (step === current) link.setAttribute("aria-current", "step");
+    else link.removeAttribute("aria-current");
+    if (at(step).hidden) link.removeAttribute("href");
+    else link.href = `#${step}`;
+  }
+}
+
+// --- what there is -------------------------------------------------------------------------------
+
+async function show(withTable) {
+  state = await ask("/state");
+  for (const id of ["check", "run"]) at(id).hidden = state.traces === null;
+  at("result").hidden = !state.result;
+  at("stale").hidden = !state.stale;
+  at("zone").classList.toggle("has-files", state.files > 0);
+  at("zone-words").textContent = state.files
+    ? `${counted(state.files, "file")}, ${(state.bytes / 1e6).toFixed(1)} MB. Drop more, or choose them.`
+    : "Drag files or whole folders here, or choose them.";
+  if (state.traces !== null && withTable) showTable(await ask("/table"));
+  if (state.result) showResult(await ask("/result"));
+  showJob(state.job);
+}
+
+function showTable({ rows, unread }) {
+  const focused = document.activeElement?.id;
+  const remove = attempt(async (file) => {
+    await ask(`/files?name=${encodeURIComponent(file)}`, "DELETE");
+    await read();
+  });
+  const table = tableOf(rows, {
+    remove,
+    correct: async (row, column, value) => {
+      saving = saving.catch(() => {}).then(() => ask("/correction", "POST", { key: row.key, column, value }));
+      const fresh = await saving;
+      refresh(table, fresh.rows);
+      checked(fresh);
+      at("stale").hidden = false;
+      say("Corrected.");
+    },
+  });
+  at("table-place").replaceChildren(table);
+  list("unread", unread.map(({ text, dropped }) => [text, dropped ? removeOf(dropped, remove) : ""]));
+  checked({ rows });
+  if (focused) at(focused)?.focus();
+}
+
+function checked({ rows }) {
+  const different = (column) => new Set(rows.map((row) => row[column]).filter(Boolean)).size;
+  const findings = rows.filter((row) => row.findings.length).length;
+  const unknown = rows.filter((row) => !row.receiver).length;
+  const words = [counted(rows.length, "trace"), counted(different("receiver"), "receiver"), counted(different("ride"), "ride")];
+  if (findings) words.push(`${counted(findings, "trace")} with findings`);
+  if (unknown) words.push(`${unknown} without receiver or ride`);
+  at("check-words").textContent = words.join(" · ");
+  at("start").textContent = `Analyse ${counted(rows.length, "trace")}`;
+  at("start").disabled = rows.length < 2;
+}
+
+// --- run -----------------------------------------------------------------------------------------
+
+async function run(event) {
+  event.preventDefault();
+  blame();
+  try {
+    await saving.catch(() => {});
+    await ask("/run", "POST", settings());
+  } catch (problem) {
+    if (blame(problem.field, problem.message)) return;
+    throw problem;
+  }
+  at("result").hidden = true;
+  say("The analysis has started.");
+  await watch();
+}
+
+async function watch() {
+  const following = follow();
+  at("cancel").disabled = false;
+  setTimeout(() => at("cancel").focus(), PACE_MS);
+  const job = await following;
+  await show(false);
+  if (job.state === "failed") throw new Error(job.error);
+  if (job.state === "cancelled") {
+    say("Cancelled.");
+    at("start").focus();
+  } else {
+    say("The result is there.");
+    arrive("result");
+  }
+}
+
+// --- start ---------------------------------------------------------------------------------------
+
+function listen() {
+  const zone = at("zone");
+  at("choose-files").addEventListener("click", () => at("files").click());
+  at("choose-folder").addEventListener("click", () => at("folder").click());
+  for (const id of ["files", "folder"]) {
+    at(id).addEventListener("change", attempt(async () => {
+      const files = chosen(at(id).files);
+      at(id).value = "";
+      await take(files);
+    }));
+  }
+  document.addEventListener("dragover", (event) => {
+    event.preventDefault();
+    zone.classList.add("over");
+  });
+  document.addEventListener("dragleave", (event) => {
+    if (!event.relatedTarget) zone.classList.remove("over");
+  });
+  document.addEventListener("drop", (event) => {
+    event.preventDefault();
+    zone.classList.remove("over");
+    const files = dropped(event.dataTransfer);
+    attempt(() => take(files))();
+  });
+  at("options").addEventListener("submit", attempt(run));
+  at("cancel").addEventListener("click", attempt(async () => {
+    at("cancel").disabled = true;
+    at("phase").textContent = "Stopping";
+    await ask("/cancel", "POST");
+  }));
+  at("clear").addEventListener("click", attempt(async () => {
+    await ask("/files", "DELETE");
+    await show(false);
+    arrive("drop");
+  }));
+  at("end").addEventListener("click", attempt(async () => {
+    await ask("/end", "POST");
+    ended("The session has ended. You can close this page.");
+  }));
+}
+
+async function start() {
+  state = await ask("/state");
+  at("limits").textContent = `Up to ${state.limits.files.toLocaleString("en")} files, ${state.limits.file_bytes / 1e6} MB each.`;
+  if (state.kept) {
+    at("keeping").textContent = "; this session keeps its files in the folder you named";
+    at("end-hint").textContent = "The traces and the result stay in the folder you named.";
+  }
+  at("segment_m").value = state.segment_m;
+  at("more").append(...state.settings.map(field));
+  listen();
+  await show(true);
+  if (state.job?.state !== "running") {
+    if (state.files && state.traces === null && !state.job) await read();
+  } else if (state.job.kind === "run") {
+    await watch();
+  } else {
+    await finishReading();
+  }
+}
+
+attempt(start)();

@@ -1,0 +1,144 @@
+// The table of what was read: one row a trace, four cells of it to correct. Text from files is only ever text.
+
+import { make } from "./talk.js";
+
+const COLUMNS = [
+  ["file", "File"],
+  ["receiver", "Receiver"],
+  ["ride", "Ride"],
+  ["start_pressed", "Start pressed (UTC)"],
+  ["way", "Way and first point"],
+  ["points", "Points"],
+  ["findings", "Findings"],
+  ["note", "Note"],
+  ["remove", "Remove"],
+];
+const EDITABLE = { receiver: "Receiver", ride: "Ride", start_pressed: "Start pressed", note: "Note" };
+const FROM = {
+  sheet: "as stated",
+  folder: "from the folder",
+  file: "from the file",
+  overlap: "from the times",
+  declared: "as stated",
+  none: "not known",
+};
+
+// `correct(row, column, value)` saves a cell and returns the table anew, or throws an error with words.
+export function tableOf(rows, { correct, remove }) {
+  const head = make("tr", { role: "row" });
+  for (const [name, title] of COLUMNS) {
+    head.append(make("th", { scope: "col", role: "columnheader", class: `is-${name}` }, title));
+  }
+  const body = make("tbody", { role: "rowgroup" });
+  rows.forEach((row, number) => body.append(rowOf(row, number, { correct, remove })));
+  return make(
+    "table",
+    { role: "table", "aria-labelledby": "check-head" },
+    make("thead", { role: "rowgroup" }, head),
+    body,
+  );
+}
+
+// Puts new values into the cells, except the one in which the user is typing.
+export function refresh(table, rows) {
+  rows.forEach((row, number) => {
+    for (const column of Object.keys(EDITABLE)) {
+      const input = table.querySelector(`#${column}-${number}`);
+      if (!input) continue;
+      if (input !== document.activeElement) input.value = row[column];
+      input.dataset.saved = row[column];
+      judge(input, row[`${column}_wrong`]);
+      const from = table.querySelector(`#${column}-from-${number}`);
+      if (from) from.textContent = sourceOf(row, column);
+    }
+  });
+}
+
+// Says what is wrong with a cell, or that nothing is.
+function judge(input, words) {
+  if (words) input.setAttribute("aria-invalid", "true");
+  else input.removeAttribute("aria-invalid");
+  input.parentElement.querySelector(".wrong").textContent = words ?? "";
+}
+
+function rowOf(row, number, { correct, remove }) {
+  const label = row.part ? `${row.file}, trace ${row.part + 1}` : row.file;
+  const tr = make("tr", { role: "row" });
+  tr.append(
+    make(
+      "th",
+      { scope: "row", role: "rowheader", class: "is-file" },
+      ...fileName(row.file),
+      make("span", { class: "tag" }, row.part ? `trace ${row.part + 1}, ${row.format}` : row.format),
+    ),
+  );
+  for (const [name, title] of COLUMNS.slice(1)) {
+    const cell = make("td", { role: "cell", class: `is-${name}`, "data-title": title });
+    if (name in EDITABLE) cell.append(...inputOf(row, number, name, label, correct));
+    else if (name === "way") cell.append(row.way, make("span", { class: "tag" }, row.first_point));
+    else if (name === "points") cell.append(row.points.toLocaleString("en"));
+    else if (name === "findings") cell.append(findingsOf(row, label));
+    else if (row.dropped) cell.append(removeOf(row.dropped, remove));
+    tr.append(cell);
+  }
+  return tr;
+}
+
+function fileName(file) {
+  const parts = file.split("/");
+  return parts.flatMap((part, i) => (i < parts.length - 1 ? [`${part}/`, document.createElement("wbr")] : [part]));
+}
+
+function sourceOf(row, column) {
+  return column === "note" ? "" : FROM[row[`${column}_from`]] ?? "";
+}
+
+function inputOf(row, number, column, label, correct) {
+  const id = `${column}-${number}`;
+  const error = make("span", { class: "wrong", id: `${id}-error` });
+  const input = make("input", {
+    id,
+    type: "text",
+    value: row[column],
+    autocomplete: "off",
+    spellcheck: "false",
+    maxlength: 200,
+    "aria-label": `${EDITABLE[column]}, ${label}`,
+    "aria-describedby": column === "note" ? `${id}-error` : `${column}-from-${number} ${id}-error`,
+    onchange: async () => {
+      try {
+        await correct(row, column, input.value);
+      } catch (problem) {
+        judge(input, problem.message);
+      }
+    },
+    onkeydown: (event) => {
+      if (event.key !== "Escape") return;
+      input.value = input.dataset.saved;
+    },
+  });
+  input.dataset.saved = row[column];
+  const from = make("span", { class: "tag", id: `${column}-from-${number}` }, sourceOf(row, column));
+  const cell = column === "note" ? [input, error] : [input, from, error];
+  judge(make("div", {}, ...cell).firstChild, row[`${column}_wrong`]);
+  return cell;
+}
+
+function findingsOf(row, label) {
+  if (!row.findings.length) return make("span", { class: "none" }, "none");
+  const count = row.findings.length;
+  const list = make("ul");
+  for (const { text, first_place } of row.findings) {
+    list.append(make("li", {}, text, first_place ? make("span", { class: "tag" }, `first: ${first_place}`) : ""));
+  }
+  return make(
+    "details",
+    {},
+    make("summary", {}, `${count} ${count === 1 ? "finding" : "findings"}`, make("span", { class: "unseen" }, ` in ${label}`)),
+    list,
+  );
+}
+
+export function removeOf(file, remove) {
+  return make("button", { type: "button", class: "quiet", "aria-label": `Remove ${file}`, onclick: () => remove(file) }, "Remove");
+}

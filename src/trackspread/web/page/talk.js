@@ -1,0 +1,69 @@
+// What all parts of the page share: asking the server, telling the user, making elements.
+
+export const at = (id) => document.getElementById(id);
+export const counted = (count, one) => `${count.toLocaleString("en")} ${count === 1 ? one : `${one}s`}`;
+
+// Children that are text become text nodes; nothing on this page is ever parsed as markup.
+export function make(tag, attributes = {}, ...children) {
+  const element = document.createElement(tag);
+  for (const [name, value] of Object.entries(attributes)) {
+    if (name === "class") element.className = value;
+    else if (name.startsWith("on")) element.addEventListener(name.slice(2), value);
+    else if (value === true) element.setAttribute(name, "");
+    else if (value !== false && value !== undefined) element.setAttribute(name, value);
+  }
+  element.append(...children);
+  return element;
+}
+
+export async function ask(path, method = "GET", body = undefined) {
+  let answer;
+  try {
+    answer = await fetch(path, { method, body: body === undefined ? undefined : JSON.stringify(body) });
+  } catch {
+    ended("The session has ended, or its terminal was closed. Start trackspread drop again.");
+    throw new Error("The session has ended.");
+  }
+  if (answer.status === 204) return null;
+  const words = answer.headers.get("content-type")?.includes("json") ? await answer.json() : { error: await answer.text() };
+  if (!answer.ok) throw Object.assign(new Error(words.error), { field: words.field });
+  return words;
+}
+
+export function say(text) {
+  at("status").textContent = text;
+}
+
+export function alarm(text) {
+  at("alert").textContent = text;
+  at("alert").hidden = !text;
+}
+
+export function ended(text) {
+  alarm(text);
+  for (const control of document.querySelectorAll("button, input, select")) control.disabled = true;
+  for (const link of document.querySelectorAll("#result a")) link.removeAttribute("href");
+  document.body.dataset.over = "";
+}
+
+export function attempt(work) {
+  return async (...given) => {
+    alarm("");
+    try {
+      await work(...given);
+    } catch (problem) {
+      if (at("alert").hidden) alarm(problem.message);
+      at("alert").scrollIntoView({ block: "nearest" });
+    }
+  };
+}
+
+export function list(id, lines) {
+  at(id).hidden = !lines.length;
+  at(id).querySelector("ul").replaceChildren(...lines.map((line) => make("li", {}, ...[line].flat())));
+}
+
+export function arrive(id) {
+  at(`${id}-head`).focus({ preventScroll: true });
+  at(id).scrollIntoView({ block: "start" });
+}

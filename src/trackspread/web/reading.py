@@ -1,0 +1,131 @@
+"""What was read of the dropped files, and who, when and which: as stated, as corrected, as inferred."""
+
+from __future__ import annotations
+
+import csv
+import os
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+from trackspread.api import Progress
+from trackspread.errors import Problem
+from trackspread.model import Witness
+from trackspread.readers import ReadResult, Sheet, assign_witnesses, read_files, read_sheets
+from trackspread.readers.sheet import Row, guarded
+
+COLUMNS = ("receiver", "ride", "start_pressed", "note")
+SHEET = "rides.csv"
+
+Edits = Mapping[str, Mapping[str, str]]
+"""Corrected cells: key of the trace, then column, then text; an empty text states nothing."""
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Reading:
+    """All traces below ``folder`` with their answers; files are named from there.
+
+    Parameters
+    ----------
+    stated : mapping
+        Cells of the table of rides, by the traces' keys, in the order of the witnesses.
+    wrong : mapping
+        What is wrong with a stated start, by the traces' keys.
+    problems : tuple of Problem
+        What could not be read, tables of rides included.
+    doubts : tuple of Problem
+        What is wrong with cells of the table of rides.
+    """
+
+    folder: Path
+    read: ReadResult
+    witnesses: tuple[Witness, ...]
+    stated: Mapping[str, Mapping[str, str]]
+    wrong: Mapping[str, str]
+    problems: tuple[Problem, ...]
+    doubts: tuple[Problem, ...]
+
+    def keyed(self) -> list[tuple[str, Witness]]:
+        """Return each witness with the key of its trace."""
+        return list(zip(self.stated, self.witnesses, strict=True))
+
+
+def read_folder(folder: Path, edits: Edits, progress: Progress | None = None) -> Reading:
+    """Read every trace below ``folder`` and assign who, when and which."""
+    return assigned(folder, read_files([folder], progress=progress), edits)
+
+
+def assigned(folder: Path, read: ReadResult, edits: Edits) -> Reading:
+    """Assign anew; ``edits``, over all that was stated before, become a rides.csv beside ``folder``."""
+    sheet_path = folder.parent / SHEET
+    sheet = read_sheets(read)
+    problems = (*read.problems, *sheet.problems)
+    sheet_path.unlink(missing_ok=True)
+    if edits:
+        corrected = {
+            key: {**cells, **edits.get(key, {})} for key, cells in _stated(folder, read, sheet).items()
+        }
+        _write_sheet(sheet_path, folder.name, corrected)
+        sheet = read_sheets(read, sheet_path)
+    witnesses, doubts = assign_witnesses(read, sheet)
+    doubted = {(doubt.file, doubt.place): doubt.rule for doubt in doubts}
+    return Reading(
+        folder=folder,
+        read=read,
+        witnesses=tuple(_named(folder, witness) for witness in witnesses),
+        stated=_stated(folder, read, sheet),
+        wrong={
+            key: doubted[row.sheet, f"line {row.line}"]
+            for key, row in _rows(folder, read, sheet)
+            if row and (row.sheet, f"line {row.line}") in doubted
+        },
+        problems=_renamed(folder, problems),
+        doubts=_renamed(folder, doubts),
+    )
+
+
+def trace_key(file: str, part: int, parts: int) -> str:
+    """Return how a table of rides names a trace: by its file, and its number where the file has several."""
+    return file if parts == 1 else f"{file}#{part + 1}"
+
+
+def _rows(folder: Path, read: ReadResult, sheet: Sheet) -> Iterator[tuple[str, Row | None]]:
+    """Yield each trace's key and its row of the table."""
+    for file in read.files:
+        for trace in file.traces:
+            key = trace_key(_below(folder, file.name), trace.part, len(file.traces))
+            yield key, sheet.row(file.name, trace.part)
+
+
+def _stated(folder: Path, read: ReadResult, sheet: Sheet) -> dict[str, dict[str, str]]:
+    return {
+        key: {column: getattr(row, column) if row else "" for column in COLUMNS}
+        for key, row in _rows(folder, read, sheet)
+    }
+
+
+def _below(folder: Path, name: str) -> str:
+    """Return a name as the user knows it: from the folder of traces, never with the private folder's own."""
+    for place in (folder, folder.parent):
+        if name.startswith(f"{place}{os.sep}"):
+            return name[len(str(place)) + 1 :].replace(os.sep, "/")
+    return name
+
+
+def _named(folder: Path, witness: Witness) -> Witness:
+    return replace(witness, trace=replace(witness.trace, file=_below(folder, witness.trace.file)))
+
+
+def _renamed(folder: Path, problems: Iterable[Problem]) -> tuple[Problem, ...]:
+    return tuple(replace(problem, file=_below(folder, problem.file)) for problem in problems)
+
+
+def _write_sheet(path: Path, folder: str, sheet: Mapping[str, Mapping[str, str]]) -> None:
+    """Write rides.csv whole or not at all; no cell of it runs as a formula in a spreadsheet."""
+    part = path.with_suffix(".part")
+    with part.open("w", newline="", encoding="utf-8") as file:
+        rows = csv.writer(file, lineterminator="\n")
+        rows.writerow(["file", *COLUMNS])
+        for name, cells in sorted(sheet.items()):
+            rows.writerow([f"{folder}/{name}", *(guarded(cells[column]) for column in COLUMNS)])
+    part.replace(path)

@@ -1,0 +1,92 @@
+"""What one analysis wrote: the only files that are handed out, each under a policy that fits it."""
+
+from __future__ import annotations
+
+import zipfile
+from collections.abc import Iterable
+from dataclasses import dataclass
+from html.parser import HTMLParser
+from pathlib import Path
+
+from starlette.responses import FileResponse
+
+ZIP_NAME = "trackspread-result.zip"
+
+_CLOSED = "default-src 'none'; sandbox; frame-ancestors 'none'"
+_PAGE = "{declared}; sandbox allow-scripts allow-downloads allow-modals; frame-ancestors 'none'"
+_ZIP_TIME = (1980, 1, 1, 0, 0, 0)
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Results:
+    """The written files by their path below ``folder``, the archive of all included."""
+
+    folder: Path
+    names: tuple[str, ...]
+
+    def sizes(self) -> dict[str, int]:
+        """Return the bytes of each file."""
+        return {name: (self.folder / name).stat().st_size for name in self.names}
+
+    def answer(self, name: str, save: bool) -> FileResponse | None:
+        """Return the file to show or, with ``save``, to store; ``None`` for whatever is not on the list."""
+        if name not in self.names:
+            return None
+        path = self.folder / name
+        page = path.suffix == ".html" and not save
+        return FileResponse(
+            path,
+            media_type="text/html; charset=utf-8" if page else "application/octet-stream",
+            filename=path.name,
+            content_disposition_type="inline" if page else "attachment",
+            headers={"Content-Security-Policy": _page_policy(path) if page else _CLOSED},
+        )
+
+
+def pack(folder: Path, written: Iterable[Path]) -> Results:
+    """Put all written files into one archive beside them and return the list of what may be handed out."""
+    names = sorted(path.relative_to(folder).as_posix() for path in written if path.is_file())
+    with zipfile.ZipFile(folder / ZIP_NAME, "x", zipfile.ZIP_DEFLATED) as archive:
+        for name in names:
+            member = zipfile.ZipInfo(f"trackspread-result/{name}", _ZIP_TIME)
+            member.compress_type = zipfile.ZIP_DEFLATED
+            member.external_attr = 0o644 << 16
+            with (folder / name).open("rb") as source, archive.open(member, "w", force_zip64=True) as target:
+                while block := source.read(1 << 20):
+                    target.write(block)
+    return Results(folder=folder, names=(*names, ZIP_NAME))
+
+
+def _page_policy(page: Path) -> str:
+    """Return the policy under which a written page opens: its own, and apart from the session.
+
+    In its sandbox the page has an origin of its own: whatever it held, it could not speak to this server.
+    """
+    declared = declared_policy(page)
+    return _PAGE.format(declared=declared) if declared else _CLOSED
+
+
+def declared_policy(page: Path) -> str:
+    """Return the content security policy that the head of ``page`` declares, ``""`` without any."""
+    finder = _PolicyFinder()
+    with page.open(encoding="utf-8") as file:
+        while not finder.over and (block := file.read(1 << 16)):
+            finder.feed(block)
+    return finder.policy
+
+
+class _PolicyFinder(HTMLParser):
+    """Reads ``meta http-equiv=Content-Security-Policy`` up to the first script, style or the body."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.policy = ""
+        self.over = False
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        if self.over:
+            return
+        values = dict(attrs)
+        if tag == "meta" and (values.get("http-equiv") or "").lower() == "content-security-policy":
+            self.policy = " ".join((values.get("content") or "").split())
+        self.over = bool(self.policy) or tag in ("script", "style", "body")

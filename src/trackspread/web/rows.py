@@ -1,0 +1,68 @@
+"""The table of what was read, one row a trace."""
+
+from __future__ import annotations
+
+import math
+from typing import Any
+
+import numpy as np
+
+from trackspread.core.polyline import cumulative_length
+from trackspread.errors import printable
+from trackspread.model import Trace, Witness
+from trackspread.projection import Grid
+from trackspread.reports.figures import kilometres, rounded, utc
+from trackspread.web.reading import Reading
+
+_WINDS = ("north", "north-east", "east", "south-east", "south", "south-west", "west", "north-west")
+_LOOP_SHARE = 0.05
+
+
+def row_of(key: str, witness: Witness, reading: Reading) -> dict[str, Any]:
+    """Return one row as the page shows it; every text in it is on one line and without control marks."""
+    trace = witness.trace
+    start = (utc(witness.start_s) or "").replace("T", " ").replace("Z", "")
+    wrong = reading.wrong.get(key, "")
+    return {
+        "key": key,
+        "file": trace.file,
+        "part": trace.part,
+        "format": trace.format,
+        "receiver": printable(witness.receiver, 200) if witness.receiver_from != "none" else "",
+        "receiver_from": witness.receiver_from,
+        "ride": printable(witness.ride, 200),
+        "ride_from": witness.ride_from,
+        "start_pressed": printable(reading.stated[key]["start_pressed"], 200) if wrong else start,
+        "start_pressed_from": witness.start_source,
+        "start_pressed_wrong": printable(wrong, 200),
+        "note": printable(witness.note, 200),
+        "way": way(trace),
+        "first_point": first_point(trace),
+        "points": len(trace.lon_deg),
+        "findings": [
+            {"text": printable(finding.text, 300), "first_place": printable(finding.first_place)}
+            for finding in trace.findings
+        ],
+    }
+
+
+def way(trace: Trace) -> str:
+    """Return how far a trace goes and whither, such as ``4.4 km to the south-west`` or ``2.1 km round``."""
+    if len(trace.lon_deg) < 2:
+        return "a single point"
+    east_m, north_m = Grid.local(trace.lon_deg, trace.lat_deg).forward(trace.lon_deg, trace.lat_deg)
+    length_m = float(cumulative_length(east_m, north_m)[-1])
+    if not math.isfinite(length_m):
+        return "around the globe"
+    length = kilometres(rounded(length_m, -1))
+    east, north = float(east_m[-1] - east_m[0]), float(north_m[-1] - north_m[0])
+    if math.hypot(east, north) <= _LOOP_SHARE * length_m:
+        return f"{length} round"
+    return f"{length} to the {_WINDS[round(math.atan2(east, north) / (math.pi / 4)) % 8]}"
+
+
+def first_point(trace: Trace) -> str:
+    """Return when the trace begins, in words."""
+    times = trace.time_s[np.isfinite(trace.time_s)]
+    moment = utc(float(times[0])) if len(times) else None
+    return moment.replace("T", " ").replace("Z", "") if moment else "no times"

@@ -1,0 +1,146 @@
+"""Opens the drop page on a free port of this machine, and ends it so that nothing is left behind."""
+
+from __future__ import annotations
+
+import contextlib
+import secrets
+import shutil
+import signal
+import socket
+import tempfile
+import threading
+import webbrowser
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from types import FrameType
+
+import uvicorn
+
+from trackspread.errors import FolderRefused
+from trackspread.web.app import make_app
+from trackspread.web.guard import Guard
+from trackspread.web.session import Session
+from trackspread.web.store import Limits
+
+_LOOPBACK = "127.0.0.1"
+_GRACE_S = 2
+_STOP_S = 10.0
+
+
+class DropServer:
+    """One session: its folder, its address, and the server that speaks for it.
+
+    Parameters
+    ----------
+    folder : Path
+        Private and empty; everything of the session stays below it.
+    limits : Limits
+        How much is taken.
+    kept : bool
+        Whether the folder stays; the page says so.
+
+    Attributes
+    ----------
+    address : str
+        What to open, the token included; it opens once.
+    """
+
+    def __init__(self, folder: Path, limits: Limits, *, kept: bool = False) -> None:
+        self._listener = socket.create_server((_LOOPBACK, 0))
+        authority = f"{_LOOPBACK}:{self._listener.getsockname()[1]}"
+        token = secrets.token_urlsafe(32)
+        self.address = f"http://{authority}/?token={token}"
+        self._session = Session(folder, limits, kept=kept)
+        app = Guard(make_app(self._session, self.stop), authority=authority, token=token)
+        self._server = uvicorn.Server(
+            uvicorn.Config(
+                app,
+                http="h11",
+                ws="none",
+                lifespan="off",
+                log_config=None,
+                log_level="error",
+                access_log=False,
+                proxy_headers=False,
+                server_header=False,
+                timeout_graceful_shutdown=_GRACE_S,
+            )
+        )
+
+    def run(self) -> None:
+        """Serve until stopped, then stop the work under way."""
+        try:
+            self._server.run(sockets=[self._listener])
+        finally:
+            self._listener.close()
+            self._session.close(_STOP_S)
+
+    def stop(self) -> None:
+        """End the session soon; fit to be called from anywhere."""
+        self._server.should_exit = True
+
+
+def serve(say: Callable[[str], None], *, keep: Path | None = None, open_browser: bool = True) -> None:
+    """Run one session until it is ended on the page, by Ctrl-C or by a signal.
+
+    Parameters
+    ----------
+    say : callable
+        Tells the user a line.
+    keep : Path, optional
+        A new or empty folder in which everything stays; without it all is deleted at the end.
+    open_browser : bool
+        Open the page in the user's browser.
+
+    Raises
+    ------
+    FolderRefused
+        ``keep`` is no folder, or not empty.
+    """
+    with _signals_end() as endings, _session_folder(keep) as folder:
+        server = DropServer(folder, Limits(), kept=keep is not None)
+        endings.append(server.stop)
+        say(f"The drop page is at {server.address}")
+        say("The address opens once, on this machine only. Ctrl-C ends the session.")
+        if open_browser:
+            threading.Thread(target=webbrowser.open, args=(server.address,), daemon=True).start()
+        server.run()
+    say(f"Ended. Everything is in {folder}." if keep else "Ended. Everything was deleted.")
+
+
+@contextlib.contextmanager
+def _session_folder(keep: Path | None) -> Iterator[Path]:
+    if keep is None:
+        folder = Path(tempfile.mkdtemp(prefix="trackspread-"))
+        try:
+            yield folder
+        finally:
+            shutil.rmtree(folder, ignore_errors=True)
+        return
+    if keep.exists() and (not keep.is_dir() or any(keep.iterdir())):
+        raise FolderRefused(f"{keep}: a new or an empty folder is needed to keep a session in")
+    keep.mkdir(mode=0o700, parents=True, exist_ok=True)
+    yield keep.resolve()
+
+
+@contextlib.contextmanager
+def _signals_end() -> Iterator[list[Callable[[], None]]]:
+    """Let every signal that asks a program to end call what is in the list, once, instead of killing it.
+
+    The server takes SIGINT and SIGTERM while it runs and raises them again afterwards; they land here.
+    """
+    endings: list[Callable[[], None]] = []
+
+    def end(number: int, frame: FrameType | None) -> None:
+        if not endings:
+            raise KeyboardInterrupt
+        for ending in endings:
+            ending()
+
+    asked = [signal.SIGINT, signal.SIGTERM, *([signal.SIGHUP] if hasattr(signal, "SIGHUP") else [])]
+    before = {number: signal.signal(number, end) for number in asked}
+    try:
+        yield endings
+    finally:
+        for number, handler in before.items():
+            signal.signal(number, handler)

@@ -1,0 +1,370 @@
+"""The page in a real browser, cut off from every network but loopback: from dropped folder to saved archive.
+
+Accessibility is judged by axe-core (WCAG 2.2 A and AA and its best practices), an outside checker.
+"""
+
+from __future__ import annotations
+
+import csv
+import functools
+import http.server
+import json
+import re
+import threading
+import zipfile
+
+import pytest
+
+from world import Receiver, simulate
+from world.files import gpx_text
+
+pytestmark = pytest.mark.browser
+WIDTHS = {"phone": (390, 844), "desk": (1440, 900)}
+EVIL = """<!doctype html><title>other</title>
+<iframe name="framed" src="HOME/"></iframe><iframe name="sink"></iframe>
+<form id="form" method="post" action="HOME/end" target="sink"></form>
+<script>
+window.got = []; window.attempts = 0;
+const tried = (what, promise) => promise.then(
+  (answer) => { if (answer.type !== "opaque") window.got.push(what); }, () => {}
+).finally(() => { window.attempts += 1; });
+tried("read", fetch("HOME/state", {credentials: "include"}));
+tried("read blindly", fetch("HOME/state", {credentials: "include", mode: "no-cors"}));
+tried("end", fetch("HOME/end", {method: "POST", credentials: "include", mode: "no-cors", body: "{}"}));
+tried("put", fetch("HOME/files?name=evil.gpx", {method: "PUT", credentials: "include", body: "evil"}));
+tried("delete", fetch("HOME/files", {method: "DELETE", credentials: "include"}));
+tried("form", new Promise((good) => { document.getElementById("form").submit(); good({type: "opaque"}); }));
+const script = document.createElement("script");
+script.src = "HOME/page/drop.js"; script.type = "module"; script.crossOrigin = "use-credentials";
+tried("script", new Promise((good, bad) => { script.onload = good; script.onerror = bad; }));
+document.head.append(script);
+</script>"""
+
+
+class _Quiet(http.server.SimpleHTTPRequestHandler):
+    def log_message(self, *words):
+        pass
+
+
+class Window:
+    """A page on one drop server that notes every request, complaint and dialog."""
+
+    def __init__(self, browser, client, size="desk", scheme="light"):
+        width, height = WIDTHS[size]
+        self.context = browser.new_context(
+            viewport={"width": width, "height": height}, color_scheme=scheme, reduced_motion="reduce"
+        )
+        self.context.set_default_timeout(30_000)
+        self.home = f"http://{client.authority}"
+        self.client = client
+        self.elsewhere, self.complaints = [], []
+        self.context.route(lambda url: not url.startswith((f"{self.home}/", "blob:", "data:")), self._refuse)
+        self.context.on("page", self._listen)
+        self.page = self.context.new_page()
+
+    def _refuse(self, route):
+        self.elsewhere.append(route.request.url)
+        route.abort()
+
+    def _listen(self, page):
+        page.on("console", lambda message: message.type == "error" and self.complaints.append(message.text))
+        page.on("pageerror", lambda error: self.complaints.append(str(error)))
+        page.on("dialog", lambda dialog: (self.complaints.append(dialog.message), dialog.dismiss()))
+
+    def open(self):
+        self.page.goto(self.client.server.address)
+        self.page.wait_for_selector("#limits:not(:empty)")
+        return self
+
+    def drag(self, *paths):
+        """Drag files and folders from outside onto the page, as the system does."""
+        devtools = self.context.new_cdp_session(self.page)
+        data = {"items": [], "files": [str(path) for path in paths], "dragOperationsMask": 1}
+        for kind in ("dragEnter", "dragOver", "drop"):
+            devtools.send("Input.dispatchDragEvent", {"type": kind, "x": 200, "y": 400, "data": data})
+
+    def choose(self, *paths):
+        self.page.set_input_files("#files", [str(path) for path in paths])
+
+    def shown(self, selector):
+        return self.page.wait_for_selector(f"{selector}:not([hidden])")
+
+    def values(self, column):
+        return [field.input_value() for field in self.page.locator(f"[id^='{column}-'][type=text]").all()]
+
+    def save(self, selector, folder):
+        with self.page.expect_download() as saving:
+            self.page.click(selector)
+        target = folder / saving.value.suggested_filename
+        saving.value.save_as(target)
+        return target
+
+    def rows(self):
+        return self.page.evaluate("fetch('/table').then((answer) => answer.json())")["rows"]
+
+    def client_state(self):
+        return self.page.evaluate("fetch('/state').then((answer) => answer.text())")
+
+    def judge(self, axe, state):
+        """Let axe-core look at the page as it stands, and see that nothing runs out of it sideways."""
+        if not self.page.evaluate("'axe' in window"):
+            self.page.evaluate(axe)
+        found = self.page.evaluate(
+            "axe.run(document, {resultTypes: ['violations']}).then((r) => r.violations)"
+        )
+        assert [(v["id"], [node["html"] for node in v["nodes"]]) for v in found] == [], state
+        wide = self.page.evaluate("document.documentElement.scrollWidth - window.innerWidth")
+        assert wide <= 0, state
+
+    def focused(self):
+        return self.page.evaluate("document.activeElement.id")
+
+
+@pytest.fixture
+def window(browser, start):
+    """Return a function that opens a page of a new session."""
+    opened = []
+
+    def begin(size="desk", scheme="light"):
+        opened.append(Window(browser, start(opened=False), size, scheme))
+        return opened[-1].open()
+
+    yield begin
+    for one in opened:
+        one.context.close()
+
+
+@pytest.fixture
+def commute(tmp_path):
+    """A folder a receiver, with two invented receivers ridden together four times."""
+    receivers = [Receiver(name="Alder", sigma_m=1.5), Receiver(name="Birch", sigma_m=2.5)]
+    for recording in simulate(seed=7, receivers=receivers, length_m=2000).recordings:
+        file = tmp_path / "commute" / recording.receiver.name / f"ride {recording.ride + 1}.gpx"
+        file.parent.mkdir(parents=True, exist_ok=True)
+        file.write_text(gpx_text(recording))
+    return tmp_path / "commute"
+
+
+def test_from_dropped_folder_to_saved_archive(window, commute, tmp_path):
+    w = window()
+    (commute / "broken.gpx").write_text("no trace at all")
+    w.drag(commute)
+    w.shown("#check")
+    assert w.focused() == "check-head"
+    assert w.page.locator("#table-place tbody tr").count() == 8
+    assert w.values("receiver") == ["Alder"] * 4 + ["Birch"] * 4
+    assert "broken.gpx" in w.page.inner_text("#unread")
+    w.page.click("#start")
+    w.shown("#result")
+    assert w.focused() == "result-head"
+    assert re.search(r"\d(\.\d+)? m \(\d", w.page.inner_text("#routes .figure >> nth=0"))
+
+    archive = w.save("#save-all", tmp_path)
+    assert archive.name == "trackspread-result.zip"
+    result = w.client.folder / "result"
+    with zipfile.ZipFile(archive) as packed:
+        names = {name.removeprefix("trackspread-result/") for name in packed.namelist()}
+        assert {"report.html", "map.html", "result.json", "layers.gpkg", "tables/segments.csv"} <= names
+        for name in names:
+            assert packed.read(f"trackspread-result/{name}") == (result / name).read_bytes()
+    assert set(w.page.locator("#single a").all_inner_texts()) == names
+    table = w.save("#single a:has-text('segments.csv')", tmp_path)
+    assert table.read_bytes() == (result / "tables" / "segments.csv").read_bytes()
+    assert w.elsewhere == w.complaints == []
+
+
+def test_report_and_map_open_apart_from_the_session(window, commute, tmp_path):
+    w = window()
+    w.drag(commute)
+    w.shown("#check")
+    w.page.click("#start")
+    w.shown("#result")
+    for link, heading in [("#open-report", "h1"), ("#open-map", "body")]:
+        with w.context.expect_page() as opening:
+            w.page.click(link)
+        opened = opening.value
+        opened.wait_for_load_state()
+        assert opened.inner_text(heading)
+        assert opened.evaluate("window.origin") == "null"
+        assert opened.evaluate("window.opener") is None
+        assert opened.evaluate("fetch('/state').then(() => 'read', () => 'refused')") == "refused"
+        assert "connect-src" in w.complaints.pop() or "Content Security Policy" in w.complaints.pop()
+        w.complaints.clear()
+        opened.close()
+    assert w.elsewhere == []
+
+
+def test_corrections_reach_the_result(window, commute):
+    w = window()
+    w.drag(commute)
+    w.shown("#check")
+    w.page.fill("#receiver-0", "Elder & <b>sons</b>")
+    w.page.keyboard.press("Tab")
+    w.page.wait_for_function("document.getElementById('receiver-from-0').textContent === 'as stated'")
+    assert w.page.inner_text("#status") == "Corrected."
+    w.page.fill("#note-0", "low cloud")
+    w.page.fill("#start_pressed-0", "half past six")
+    w.page.keyboard.press("Tab")
+    w.page.wait_for_selector("#start_pressed-0[aria-invalid=true]")
+    assert "half past six" in w.page.inner_text("#start_pressed-0-error")
+    start_s = w.rows()[0]["first_point"].split()[1]
+    w.page.fill("#start_pressed-0", start_s)
+    w.page.keyboard.press("Tab")
+    w.page.wait_for_function("document.getElementById('start_pressed-from-0').textContent === 'as stated'")
+    with (w.client.folder / "rides.csv").open(newline="", encoding="utf-8") as file:
+        row = next(csv.DictReader(file))
+    assert row == {
+        "file": row["file"], "receiver": "Elder & <b>sons</b>", "ride": "",
+        "start_pressed": start_s, "note": "low cloud",
+    }  # fmt: skip
+    w.page.reload()
+    w.shown("#check")
+    assert w.page.input_value("#receiver-0") == "Elder & <b>sons</b>"
+    w.page.click("#start")
+    w.shown("#result")
+    result = json.loads((w.client.folder / "result" / "result.json").read_text())
+    first = result["inputs"][0]
+    assert (first["receiver"], first["receiver_from"], first["note"]) == (
+        "Elder & <b>sons</b>",
+        "sheet",
+        "low cloud",
+    )
+    assert w.page.is_hidden("#stale")
+    w.page.fill("#receiver-0", "")
+    w.page.keyboard.press("Tab")
+    w.shown("#stale")
+    assert w.page.input_value("#receiver-0") == "Alder", "an empty cell gives the inferred value back"
+
+
+def test_cancelled_and_run_again(window, commute):
+    w = window()
+    w.drag(commute)
+    w.shown("#check")
+    w.page.click("#start")
+    w.shown("#running")
+    w.page.click("#cancel")
+    w.shown("#stopped")
+    assert w.focused() == "start"
+    assert w.page.inner_text("#status") == "Cancelled."
+    assert not (w.client.folder / "result").exists()
+    assert w.page.is_hidden("#result")
+    w.page.click("#start")
+    w.shown("#result")
+
+
+def test_all_by_keyboard(window, commute):
+    w = window()
+
+    def tab_to(selector):
+        for _ in range(200):
+            w.page.keyboard.press("Tab")
+            if w.page.evaluate("s => document.activeElement.matches(s)", selector):
+                return
+        raise AssertionError(f"{selector} is not reached by the keyboard")
+
+    tab_to(".skip")
+    tab_to("#choose-files")
+    with w.page.expect_file_chooser() as choosing:
+        w.page.keyboard.press("Enter")
+    choosing.value.set_files([str(path) for path in sorted(commute.rglob("*.gpx"))])
+    w.shown("#check")
+    assert w.focused() == "check-head"
+    tab_to("#receiver-0")
+    w.page.keyboard.type("Elder")
+    tab_to("#segment_m")
+    w.page.keyboard.type("200")
+    tab_to("#publish")
+    w.page.keyboard.press("Space")
+    tab_to("summary")
+    w.page.keyboard.press("Enter")
+    tab_to("#steady_m")
+    w.page.keyboard.type("-3")
+    w.page.keyboard.press("Enter")
+    w.page.wait_for_selector("#steady_m[aria-invalid=true]")
+    assert w.focused() == "steady_m"
+    assert "is allowed" in w.page.inner_text("#steady_m-error")
+    w.page.keyboard.press("Control+A")
+    w.page.keyboard.type("3")
+    w.page.keyboard.press("Enter")
+    w.shown("#result")
+    assert w.focused() == "result-head"
+    tab_to("#open-report")
+    tab_to("#save-all")
+    settings = json.loads((w.client.folder / "result" / "result.json").read_text())
+    assert settings["settings"]["segment_m"] == 200
+    assert settings["published"] is True
+    tab_to("#end")
+    w.page.keyboard.press("Enter")
+    w.page.wait_for_function(
+        "document.getElementById('alert').textContent.startsWith('The session has ended')"
+    )
+
+
+def test_hostile_names_and_texts_stay_text(window, commute, tmp_path):
+    payload = "<img src=x onerror=alert(1)><script>alert(2)</script>{{7*7}}"
+    good = next(commute.rglob("*.gpx")).read_text()
+    nasty = tmp_path / "nasty"
+    nasty.mkdir()
+    escaped = payload.replace("<", "&lt;").replace(">", "&gt;")
+    name = "<img src=x onerror=alert(3)>.gpx"
+    (nasty / name).write_text(good.replace("<trkseg>", f"<name>{escaped}</name><trkseg>", 1))
+    (nasty / "<svg onload=alert(4)>.txt").write_text(payload)
+    w = window()
+    w.drag(nasty)
+    w.shown("#check")
+    assert "_img src=x onerror=alert(3)_.gpx" in w.page.inner_text("#table-place")
+    w.page.fill("#note-0", payload)
+    w.page.keyboard.press("Tab")
+    w.page.wait_for_function("document.getElementById('status').textContent === 'Corrected.'")
+    assert w.page.locator("main img, main script, main svg").count() == 0
+    assert w.complaints == w.elsewhere == []
+
+
+def test_no_script_of_another_site_gets_in(window, commute, tmp_path):
+    """A page of another origin in the same browser tries to read, post, frame and link to the server."""
+    w = window()
+    w.choose(*commute.rglob("*.gpx"))
+    w.shown("#check")
+    before = w.client_state()
+    (tmp_path / "evil").mkdir()
+    (tmp_path / "evil" / "index.html").write_text(EVIL.replace("HOME", w.home))
+    handler = functools.partial(_Quiet, directory=str(tmp_path / "evil"))
+    with http.server.ThreadingHTTPServer(("127.0.0.1", 0), handler) as evil:
+        threading.Thread(target=evil.serve_forever, daemon=True).start()
+        w.context.unroute_all()
+        other = w.context.new_page()
+        for host in ("127.0.0.1", "localhost"):
+            other.goto(f"http://{host}:{evil.server_port}/index.html")
+            other.wait_for_function("window.attempts === 7")
+            assert other.evaluate("window.got") == []
+            frames = [frame for frame in other.frames if frame != other.main_frame and frame.name == "framed"]
+            assert all("Check" not in (frame.content() or "") for frame in frames)
+        evil.shutdown()
+    assert w.client_state() == before
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+@pytest.mark.parametrize("size", WIDTHS)
+def test_accessible_in_every_state(window, commute, axe, size, scheme):
+    w = window(size, scheme)
+    (commute / "broken.gpx").write_text("no trace at all")
+    w.judge(axe, "empty")
+    w.drag(commute)
+    w.shown("#check")
+    w.page.fill("#start_pressed-0", "half past six")
+    w.page.keyboard.press("Tab")
+    w.page.wait_for_selector("#start_pressed-0[aria-invalid=true]")
+    w.page.click("#options summary")
+    w.judge(axe, "table with an error and all settings")
+    w.page.click("#start")
+    w.shown("#running")
+    w.judge(axe, "running")
+    w.page.click("#cancel")
+    w.shown("#stopped")
+    w.judge(axe, "cancelled")
+    w.page.click("#start")
+    w.shown("#result")
+    w.judge(axe, "result")
+    w.page.click("#end")
+    w.shown("#alert")
+    w.judge(axe, "ended")
