@@ -38,7 +38,7 @@ def main(target: Path) -> None:
         take(page, target / "map.png")
         drop(tool, page, target / "drop.png")
         chromium.close()
-        subprocess.run([*tool, "film", str(out), "--stills"], cwd=ROOT, check=True)
+        subprocess.run([*tool, "film", str(out), "--size", "1080", "--quiet"], cwd=ROOT, check=True)
         still = sorted((out / "stills").glob("*.png"))[0]
         small(still.read_bytes(), target / "still.png", every=2)
 
