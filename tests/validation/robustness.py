@@ -20,10 +20,10 @@ ELSEWHERE = {
 }
 
 
-def breakdown(seeds: range) -> Iterator[Row]:
+def breakdown(seeds: range, most: int = 4) -> Iterator[Row]:
     """How far a share of faulty traces pulls the centreline where all of them err at once."""
     for sides in ("one side", "both sides"):
-        for faulty in range(5):
+        for faulty in range(most + 1):
             squares, pull = [], []
             for seed in seeds:
                 offsets = [18.0 if sides == "one side" or k % 2 else -18.0 for k in range(faulty)]
@@ -42,7 +42,7 @@ def breakdown(seeds: range) -> Iterator[Row]:
 
 
 def samplings(seeds: range) -> Iterator[Row]:
-    """The same at other sampling: centreline, then spread."""
+    """The centreline at other sampling."""
     for sampling in ("2-3 s", "3-11 s", "5 Hz", "10 Hz"):
         squares, ideal = [], []
         for seed in seeds[:: 2 if "Hz" in sampling else 1]:
@@ -55,6 +55,10 @@ def samplings(seeds: range) -> Iterator[Row]:
         yield Row(
             f"a point every {sampling}, n = 6", "RMS / RMS of the mean of true offsets", *ratio, high=1.10
         )
+
+
+def sampled_spread(seeds: range) -> Iterator[Row]:
+    """The spread at other sampling."""
     for sampling in ("2-3 s", "3-11 s"):
         yield from spread(seeds, sampling, (4,))
 

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+import math
+from collections.abc import Iterator, Sequence
 
 import numpy as np
 from judging import StretchScore, score_stretches, shifted_stations, station_errors, total, true_offsets
@@ -21,11 +22,11 @@ PROCESSES = {
 PAIR = (Receiver(name="alder", sigma_m=2.5), Receiver(name="bilberry", sigma_m=2.5))
 
 
-def centreline(seeds: range) -> Iterator[Row]:
+def centreline(seeds: range, counts: Sequence[int] = (4, 6, 8)) -> Iterator[Row]:
     """RMS cross-track error of the centreline, over sigma/sqrt(n) and over the mean of the true offsets."""
     shapes = ("winding", "city", "straight", "loop")
     for kind, most in (("clean", 1.10), ("faults", 1.25)):
-        for n in (4, 6, 8):
+        for n in counts:
             squares, ideal = [], []
             for seed in seeds:
                 faults = {"stretches": 2, "detours": 1} if kind == "faults" else {}
@@ -42,6 +43,11 @@ def centreline(seeds: range) -> Iterator[Row]:
                 )
 
 
+def c4(n: int) -> float:
+    """Return the mean standard deviation of ``n`` normal values over sigma (ASTM MNL 7)."""
+    return math.sqrt(2 / (n - 1)) * math.gamma(n / 2) / math.gamma((n - 1) / 2)
+
+
 def spread(
     seeds: range,
     sampling: str = "1 s",
@@ -51,7 +57,7 @@ def spread(
     """Bias of the spread and coverage of its interval, for the route and for segments."""
     shapes = ("winding", "straight", "city")
     for n in counts:
-        for name in processes or PROCESSES:
+        for name in processes:
             receiver = Receiver(taus=PROCESSES[name], sampling=sampling)
             route, ideal, route_in, segment, square, segment_in = [], [], [], [], [], []
             for seed in seeds:
@@ -74,21 +80,27 @@ def spread(
                 case, "route: the same / that of the true offsets", *root_ratio(squares, ideal), 0.97, 1.03
             )
             yield Row(case, "segments: root mean square of value / σ", *root_ratio(square, 1.0), 0.97, 1.03)
-            yield Row(case, "route: mean of value / σ", *mean(route), 0.97, 1.03)
-            yield Row(case, "segments: mean of value / σ", *mean(segment), 0.97, 1.03)
+            yield Row(case, "route: mean of value / σ", *mean(route))
+            note = f"the mean SD of {n} independent values is {c4(n):.3f} σ"
+            yield Row(case, "segments: mean of value / σ", *mean(segment), note=note)
             yield Row(case, "route: interval holds σ", *covered(route_in), 0.93, 0.97)
             yield Row(case, "segments: interval holds σ", *covered(segment_in), 0.93, 0.97)
 
 
-def stretches(seeds: range) -> Iterator[Row]:
+STRETCH_CASES = {
+    "n = 4": (4, (Receiver(),)),
+    "n = 6": (6, (Receiver(),)),
+    "n = 8": (8, (Receiver(),)),
+    "4 rides with companion": (4, PAIR),
+    "6 rides with companion": (6, PAIR),
+}
+
+
+def stretches(seeds: range, cases: Sequence[str] = tuple(STRETCH_CASES)) -> Iterator[Row]:
     """Stretches and detours found, their ends, their causes, and what is reported beside them."""
-    alone = (Receiver(),)
-    cases = {
-        "n = 4": (4, alone), "n = 6": (6, alone), "n = 8": (8, alone),
-        "4 rides with companion": (4, PAIR), "6 rides with companion": (6, PAIR),
-    }  # fmt: skip
     shapes = ("winding", "straight", "city", "loop")
-    for case, (rides, receivers) in cases.items():
+    for case in cases:
+        rides, receivers = STRETCH_CASES[case]
         scores = []
         for seed in seeds:
             world = simulate(
@@ -100,7 +112,7 @@ def stretches(seeds: range) -> Iterator[Row]:
         ends = np.abs(whole.end_errors_m)
         note = f"median |end| {np.median(ends):.0f} m, 95 % {np.quantile(ends, 0.95):.0f} m"
         yield Row(case, "found", *share(whole.found, whole.true), low=0.98, note=f"{whole.true} true")
-        yield Row(case, "both ends within 25 m", *share(whole.ends_right, whole.found), low=1.0, note=note)
+        yield Row(case, "both ends within 25 m", *share(whole.ends_right, whole.found), low=0.98, note=note)
         yield _false(case, whole)
         if whole.cause_known:
             yield Row(case, "cause right", *share(whole.cause_right, whole.cause_known), low=0.95)
@@ -114,9 +126,10 @@ def _false(case: str, whole: StretchScore) -> Row:
     )  # fmt: skip
 
 
-def quiet(seeds: range) -> Iterator[Row]:
+def quiet(seeds: range, processes: Sequence[str] = tuple(PROCESSES)) -> Iterator[Row]:
     """Stretches reported where there are none."""
-    for name, taus in PROCESSES.items():
+    for name in processes:
+        taus = PROCESSES[name]
         scores = []
         for seed in seeds:
             world = simulate(
@@ -126,9 +139,11 @@ def quiet(seeds: range) -> Iterator[Row]:
         yield _false(f"no faults, n = 6, τ {name}", total(scores))
 
 
-def matching(seeds: range) -> Iterator[Row]:
+def matching(
+    seeds: range, shapes: Sequence[str] = ("hairpins", "crossing", "spur", "loop", "figure of eight")
+) -> Iterator[Row]:
     """Points matched more than 30 m along the line off their place."""
-    for shape in ("hairpins", "crossing", "spur", "loop", "figure of eight"):
+    for shape in shapes:
         wrong = points = unmatched = worlds = 0
         for seed in seeds:
             world = simulate(shape, seed=4000 + seed, rides=5, length_m=2500)
@@ -189,31 +204,35 @@ def fixes(seeds: range) -> Iterator[Row]:
     yield Row("all with a start", "settled told where it is not, or the reverse", float(untold))
 
 
-def pairs(seeds: range) -> Iterator[Row]:
+PAIR_CASES = ((4, "60 s"), (4, "mixture"), (8, "60 s"), (8, "mixture"))
+
+
+def pairs(seeds: range, cases: Sequence[tuple[int, str]] = PAIR_CASES) -> Iterator[Row]:
     """Two receivers ridden together: clock offset, and the standard deviation of each."""
-    for rides in (4, 8):
+    for rides, name in cases:
         clock: list[float] = []
         off: dict[str, list[float]] = {"alder": [], "bilberry": []}
+        taus = PROCESSES[name]
         for seed in seeds:
             late_s = float(seed % 7 - 3)
             two = (
-                Receiver(name="alder", sigma_m=1.5),
-                Receiver(name="bilberry", sigma_m=3.0, clock_offset_s=late_s),
+                Receiver(name="alder", sigma_m=1.5, taus=taus),
+                Receiver(name="bilberry", sigma_m=3.0, taus=taus, clock_offset_s=late_s),
             )
-            found = analysed(
-                simulate("winding", seed=6000 + seed, rides=rides, length_m=5000, receivers=two)
-            ).pairs[0]
-            clock.append(abs(found.clock_offset_s.value) - abs(late_s))
+            world = simulate("winding", seed=6000 + seed, rides=rides, length_m=5000, receivers=two)
+            found = analysed(world).pairs[0]
+            ahead = found.clock_offset_s.value if found.a == "bilberry" else -found.clock_offset_s.value
+            clock.append(ahead - late_s)
             sd = {found.a: found.sd_a.value, found.b: found.sd_b.value}
             for receiver in two:
                 off[receiver.name].append(sd[receiver.name] / receiver.sigma_m - 1)
-        case = f"{rides} rides, σ 1.5 and 3 m"
+        case = f"{rides} rides, σ 1.5 and 3 m, τ {name}"
         near = share(float(np.sum(np.abs(clock) <= 1)), len(clock))
         yield Row(case, "clock within 1 s", *near, low=1.0, note=f"mean error {np.mean(clock):+.2f} s")
-        for name, errors in off.items():
+        for receiver_name, errors in off.items():
             known = np.abs(errors)[np.isfinite(errors)]
             yield Row(
-                case, f"median |error| of the SD of {name}", float(np.median(known)),
+                case, f"median |error| of the SD of {receiver_name}", float(np.median(known)),
                 float(1.25 * known.std() / np.sqrt(len(known))), high=0.15,
                 note=f"{len(errors) - len(known)} not separable",
             )  # fmt: skip

@@ -23,7 +23,8 @@ STUDIES = {
     study.__name__: study
     for study in (
         studies.centreline, studies.spread, studies.stretches, studies.quiet, studies.matching, studies.fixes,
-        studies.pairs, robustness.breakdown, robustness.samplings, robustness.moved,
+        studies.pairs, robustness.breakdown, robustness.samplings, robustness.sampled_spread,
+        robustness.moved,
     )
 }  # fmt: skip
 
