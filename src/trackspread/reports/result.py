@@ -195,7 +195,9 @@ def _stretch(stretch: m.Stretch) -> Document:
         "start_time": utc(stretch.start_time_s),
         "cause": stretch.cause,
     }
-    return out | ({"start_time_reason": timeless} if out["start_time"] is None else {})
+    if out["start_time"] is None:
+        out["start_time_reason"] = timeless if out["seconds"] is None else "withheld: dates are left out"
+    return out
 
 
 def _receiver(receiver: m.ReceiverResult) -> Document:
