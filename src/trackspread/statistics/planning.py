@@ -90,7 +90,7 @@ def power_together(ratio: float, dof: float, confidence: float, common: float = 
         at = math.atanh(rho) + rho / (2.0 * dof)
         return float(stats.norm.sf(math.sqrt(dof - 2.0) * np.array([edge - at, edge + at])).sum())
     shift = rho / math.sqrt(1.0 - rho**2) * np.sqrt(stats.chi2.ppf(_GRID, dof))
-    return float(np.mean(stats.nct.sf(limit, free, shift) + stats.nct.cdf(-limit, free, shift)))
+    return float(np.mean(stats.nct.sf(limit, free, shift) + stats.nct.sf(limit, free, -shift)))
 
 
 def power_apart(ratio: float, dof: float, confidence: float, common: float = 0.0) -> float:
