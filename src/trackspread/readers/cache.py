@@ -27,7 +27,7 @@ from trackspread.model import Finding, Trace
 from trackspread.readers.formats import parse
 
 LARGEST_TOTAL = 2 * 2**30
-LAYOUT = "2"
+LAYOUT = "3"
 ARRAYS = ("time_s", "lon_deg", "lat_deg", "elevation_m", "break_before")
 WORDS = ("format", "part", "name", "start_s", "receiver", "ride", "points_set_aside")
 

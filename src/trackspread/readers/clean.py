@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from collections.abc import Callable
 
 import numpy as np
@@ -14,12 +15,13 @@ LATEST_S = 4_102_444_800.0  # 2100-01-01
 LONGEST_WAIT_S = 1800.0
 NULL_ISLAND_DEG = 1e-6
 FAR_FROM_ZERO_DEG = 0.01
+STUCK_SHARE = 0.02
 
 
 def as_trace(
     *, file: str, format: str, part: int, name: str, time_s: Floats, lon_deg: Floats, lat_deg: Floats,
     elevation_m: Floats, break_before: Bools, start_s: float, receiver: str, ride: str, set_aside: int,
-    notes: Notes, place: Callable[[int], str],
+    notes: Notes, place: Callable[[int], str], longest_wait_s: float = LONGEST_WAIT_S,
 ) -> Trace | None:  # fmt: skip
     """Return a trace whose times only rise and whose positions can be right, None where nothing is left.
 
@@ -28,8 +30,8 @@ def as_trace(
     time_s, lon_deg, lat_deg, elevation_m, break_before : ndarray, shape (P,)
         As read; positions are finite and in range already.
     start_s : float
-        When the file says that recording started; kept only where it lies up to half an hour before the
-        first point.
+        When the file says that recording started; kept only where it lies before the first point, by
+        ``longest_wait_s`` at most.
     set_aside : int
         Points set aside so far.
     place : callable
@@ -38,15 +40,16 @@ def as_trace(
     lon_deg = np.where(lon_deg >= 180.0, lon_deg - 360.0, lon_deg)
     lost = _null_island(lon_deg, lat_deg)
     _note(notes, "null island", np.flatnonzero(lost), place)
-    time_s = _timely(time_s, notes, place)
-    twice = ~lost & (np.diff(_carried(time_s), prepend=-np.inf) == 0.0) & np.isfinite(time_s)
+    time_s = _set_clock(time_s, notes, place)
+    time_s = _rising(time_s, notes, place)
+    twice = _twice(np.where(lost, np.nan, time_s))
     _note(notes, "same time", np.flatnonzero(twice), place)
     keep = ~(lost | twice)
     if not keep.any():
         return None
     breaks = np.cumsum(break_before)[keep]
     first = time_s[keep][np.isfinite(time_s[keep])]
-    known = len(first) > 0 and 0.0 <= first[0] - start_s <= LONGEST_WAIT_S
+    known = len(first) > 0 and 0.0 <= first[0] - start_s <= longest_wait_s
     return Trace(
         file=file, format=format, part=part, name=name, time_s=time_s[keep], lon_deg=lon_deg[keep],
         lat_deg=lat_deg[keep], elevation_m=elevation_m[keep],
@@ -69,23 +72,48 @@ def _null_island(lon_deg: Floats, lat_deg: Floats) -> Bools:
     return zero if far else np.zeros(len(zero), dtype=bool)
 
 
-def _timely(time_s: Floats, notes: Notes, place: Callable[[int], str]) -> Floats:
-    """Return the times with those that run backwards left out."""
+def _set_clock(time_s: Floats, notes: Notes, place: Callable[[int], str]) -> Floats:
+    """Leave out times from before the clock was set; where it never was, they still tell seconds apart.
+
+    Times that hardly ever move on tell nothing.
+    """
+    known = np.isfinite(time_s)
+    odd = known & ((time_s < EARLIEST_S) | (time_s > LATEST_S))
+    _note(notes, "odd clock", np.flatnonzero(odd), place)
+    if odd.any() and not odd[known].all():
+        time_s = np.where(odd, np.nan, time_s)
+        known &= ~odd
+    if known.sum() > 2 and len(np.unique(time_s[known])) <= max(1.0, STUCK_SHARE * known.sum()):
+        _note(notes, "stuck clock", np.flatnonzero(known), place)
+        return np.full(len(time_s), np.nan)
+    return time_s
+
+
+def _rising(time_s: Floats, notes: Notes, place: Callable[[int], str]) -> Floats:
+    """Return the times without the fewest that keep them from rising."""
     known = np.flatnonzero(np.isfinite(time_s))
-    if len(known) == 0:
-        return time_s
-    odd = known[(time_s[known] < EARLIEST_S) | (time_s[known] > LATEST_S)]
-    _note(notes, "odd clock", odd, place)
     values = time_s[known]
-    ahead = np.minimum.accumulate(values[::-1])[::-1]
-    behind = np.maximum.accumulate(values)
-    bad = values < behind if (values < behind).sum() <= (values > ahead).sum() else values > ahead
+    if not (np.diff(values) < 0.0).any():
+        return time_s
+    ends: list[float] = []
+    rank = np.empty(len(values), dtype=np.int64)
+    for i, value in enumerate(values.tolist()):
+        rank[i] = bisect_right(ends, value)
+        ends[rank[i] : rank[i] + 1] = [value]
+    bad = np.ones(len(values), dtype=bool)
+    wanted, bound = len(ends) - 1, np.inf
+    for i in range(len(values) - 1, -1, -1):
+        if rank[i] == wanted and values[i] <= bound:
+            bad[i], wanted, bound = False, wanted - 1, values[i]
     _note(notes, "time backwards", known[bad], place)
     out = time_s.copy()
     out[known[bad]] = np.nan
     return out
 
 
-def _carried(time_s: Floats) -> Floats:
-    """Return the times with unknown ones filled by a number that differs from its neighbours."""
-    return np.where(np.isfinite(time_s), time_s, -np.arange(1.0, len(time_s) + 1.0))
+def _twice(time_s: Floats) -> Bools:
+    """Return which points have the time of the point before them (that has one)."""
+    known = np.flatnonzero(np.isfinite(time_s))
+    twice = np.zeros(len(time_s), dtype=bool)
+    twice[known[1:]] = np.diff(time_s[known]) == 0.0
+    return twice

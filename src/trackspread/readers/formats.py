@@ -7,13 +7,16 @@ import re
 from trackspread.errors import Problem, UnreadableFile
 from trackspread.model import Trace
 
-_NMEA = re.compile(rb"^\s*(?:[^$\n]{0,80}\$|\$)[A-Z]{2}[A-Z]{3},", re.MULTILINE)
-_XML_ROOT = re.compile(r"<(?![?!])(?:[\w.-]+:)?([\w.-]+)")
-NO_TRACES = (".csv", ".txt", ".log", ".xml", ".tsv")
+_NMEA = re.compile(rb"\$[A-Z]{2}[A-Z]{3},")
+_OUTERMOST = re.compile(r"<(?![?!])(?:[\w.-]+:)?([\w.-]+)")
+_NO_TRACES = re.compile(
+    r"|\.(md|txt|log|pdf|jpe?g|png|webp|heic|gif|svg|tiff?|mp4|mov|html?|css|js|json|geojson|xml|py|sh|ini|toml|"
+    r"ya?ml|csv|tsv|xlsx|ods|odt|docx|gpkg|npz|db|part)"
+)
 
 
 def parse(file: str, data: bytes, asked: bool) -> tuple[list[Trace], list[Problem]]:
-    """Return the traces of one file and what is wrong with parts of it.
+    """Return the traces of one file and what is wrong with parts of it; depends on its arguments only.
 
     A file that the user did not name and that is plainly no trace gives nothing at all.
 
@@ -23,29 +26,31 @@ def parse(file: str, data: bytes, asked: bool) -> tuple[list[Trace], list[Proble
         The file is a trace, or was named, and cannot be used.
     """
     name = file.lower().removesuffix(".gz")
+    suffix = name[name.rfind(".") :] if "." in name.replace("\\", "/").rpartition("/")[2] else ""
     head = _head(data)
-    root = _XML_ROOT.search(head)
-    if name.endswith(".kml") or (root and root.group(1) == "kml"):
-        from trackspread.readers.kml import parse_kml
-
-        return parse_kml(file, data)
-    if name.endswith(".gpx") or (root and root.group(1) == "gpx"):
+    outermost = _OUTERMOST.search(head)
+    root = outermost[1] if outermost and head.lstrip("\ufeff").lstrip()[:1] == "<" else ""
+    if root == "gpx" or (suffix == ".gpx" and root != "kml"):
         from trackspread.readers.gpx import parse_gpx
 
         return parse_gpx(file, data)
-    if data[:4] == b"PAR1" or name.endswith(".parquet"):
-        from trackspread.readers.table import parse_parquet
+    if root == "kml" or suffix == ".kml":
+        from trackspread.readers.kml import parse_kml
+
+        return parse_kml(file, data)
+    if data[:4] == b"PAR1" or suffix == ".parquet":
+        from trackspread.readers.parquet import parse_parquet
 
         return parse_parquet(file, data)
-    if _NMEA.search(data[:4000]) or name.endswith((".nmea", ".nma")):
+    if _NMEA.search(data[:4000]) or suffix in (".nmea", ".nma"):
         from trackspread.readers.nmea import parse_nmea
 
         return parse_nmea(file, data)
-    if name.endswith((".csv", ".tsv")) and (asked or _looks_like_points(head)):
+    if suffix in (".csv", ".tsv") and (asked or _looks_like_points(head)):
         from trackspread.readers.table import parse_csv
 
         return parse_csv(file, data)
-    if asked:
+    if asked or not _NO_TRACES.fullmatch(suffix):
         rule = "this is none of the formats GPX, NMEA 0183, KML, CSV and Parquet"
         raise UnreadableFile(Problem(file=file, rule=rule, remedy="export the recording as GPX"))
     return [], []

@@ -1,18 +1,31 @@
-"""GPX 1.0 and 1.1 (topografix.com schemas) by gpxpy, the only module that knows it."""
+"""GPX 1.0 and 1.1 (topografix.com schemas) by gpxpy, the only module that knows it.
+
+The library loses a whole file to one bad latitude, lets 91.5, nan and inf pass, takes any XML for a GPX
+without points, and is slower once another XML library is installed. So it gets elements that the guard
+has let through, point by point, and never sees the text.
+"""
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from datetime import UTC
+from typing import Any
+from xml.etree.ElementTree import Element
 
-import gpxpy
-import gpxpy.gpx
 import numpy as np
+from gpxpy.gpx import GPXTrackPoint
+from gpxpy.gpxfield import gpx_fields_from_xml
 
 from trackspread.errors import Problem, UnreadableFile, printable
-from trackspread.model import Trace
-from trackspread.readers.clean import as_trace
-from trackspread.readers.guard import Guard, decoded
+from trackspread.model import Floats, Trace
+from trackspread.readers.clean import LONGEST_WAIT_S, as_trace
+from trackspread.readers.guard import Handler, one_line, read_xml
 from trackspread.readers.notes import Notes
+from trackspread.readers.values import degrees, metres, utc_text
+
+_FIELDS = ("latitude", "longitude", "elevation", "time")
+_BATCH = 5000
+_LONGEST_SEARCH_S = 12 * 3600.0
 
 
 def parse_gpx(file: str, data: bytes) -> tuple[list[Trace], list[Problem]]:
@@ -21,84 +34,237 @@ def parse_gpx(file: str, data: bytes) -> tuple[list[Trace], list[Problem]]:
     Raises
     ------
     UnreadableFile
-        The file is no GPX, or holds no track.
+        The file is no GPX, or holds no usable track point.
     """
-    notes = Notes()
-    guard = Guard(file, notes)
-    guard.read(decoded(data, notes))
-    try:
-        gpx = gpxpy.parse(guard.clean, version="1.1")
-    except (gpxpy.gpx.GPXException, ValueError) as error:
-        raise UnreadableFile(
-            Problem(file=file, value=str(error), rule="the GPX library refuses the file")
-        ) from None
-    if not any(guard.places):
-        raise UnreadableFile(_nothing(file, guard))
+    gpx = read_xml(file, data, "gpx", _Gpx)
+    gpx.flush()
     traces, problems = [], []
-    for part, track in enumerate(gpx.tracks):
-        trace = _trace(file, part, track, gpx, guard, notes if part == 0 else Notes())
-        if trace is None:
-            problems.append(
-                Problem(file=file, place=f"track {part + 1}", rule="the track has no usable position")
-            )
-        else:
+    for track in gpx.tracks:
+        trace = track.trace(file, gpx)
+        if trace is not None:
             traces.append(trace)
+        elif track.number:
+            rule = "the track has no usable position"
+            problems.append(Problem(file=file, place=f"track {track.part + 1}", rule=rule))
     if not traces:
-        raise UnreadableFile(_nothing(file, guard))
+        raise UnreadableFile(_nothing(file, gpx))
     return traces, problems
 
 
-def _nothing(file: str, guard: Guard) -> Problem:
-    if guard.other_points:
-        rule = "a track with times is needed, and the file holds waypoints or routes only"
-    elif sum(guard.set_aside):
+def _nothing(file: str, gpx: _Gpx) -> Problem:
+    if any(track.set_aside for track in gpx.tracks):
         rule = "no point has a usable latitude and longitude"
+    elif gpx.other_points:
+        rule = "a track with points is needed, and the file holds waypoints or routes only"
     else:
         rule = "the file holds no track points (an indoor session, or a recording without a fix)"
-    return Problem(file=file, rule=rule, remedy="export the recording as a track")
+    return Problem(file=file, rule=rule, remedy="export a recording with positions as a track")
 
 
-def _trace(
-    file: str, part: int, track: gpxpy.gpx.GPXTrack, gpx: gpxpy.gpx.GPX, guard: Guard, notes: Notes
-) -> Trace | None:
-    """Return one track as a trace; points without a fix tell when recording began, and go."""
-    points = [point for segment in track.segments for point in segment.points]
-    places = guard.places[part]
-    time_s = np.array([_seconds(point) for point in points], dtype=float)
-    searching = np.array([point.type_of_gpx_fix == "none" for point in points], dtype=bool)
-    lead = time_s[: int(np.argmin(searching))] if searching.any() else np.empty(0)
-    start_s = _start(gpx, lead)
-    kept = ~searching
-    breaks = np.array([segment for segment, _ in places], dtype=np.int64)
-    where = [f"track {part + 1}, segment {segment}, point {point}" for segment, point in places]
-    if searching.any():
-        notes.note("no fix", where[int(np.argmax(searching))], int(searching.sum()))
-    if not kept.any():
-        return None
-    index = np.flatnonzero(kept)
-    segment = breaks[kept]
-    return as_trace(
-        file=file, format=f"GPX {printable(guard.version, 8)}", part=part, name=track.name or "",
-        time_s=time_s[kept],
-        lon_deg=np.array([points[i].longitude for i in index], dtype=float),
-        lat_deg=np.array([points[i].latitude for i in index], dtype=float),
-        elevation_m=np.array([points[i].elevation for i in index], dtype=float),
-        break_before=np.diff(segment, prepend=segment[:1]) > 0, start_s=start_s,
-        receiver=printable(track.source or guard.creator, 60).strip(), ride="",
-        set_aside=guard.set_aside[part] + int(searching.sum()), notes=notes, place=lambda i: where[index[i]],
-    )  # fmt: skip
+def _wanted_fields() -> list[Any]:
+    return [field for field in GPXTrackPoint.gpx_11_fields if getattr(field, "name", "") in _FIELDS]
 
 
-def _seconds(point: gpxpy.gpx.GPXTrackPoint) -> float:
+class _Point(GPXTrackPoint):
+    """The library's point, of which only what an analysis uses is read."""
+
+    gpx_11_fields = _wanted_fields()
+
+
+class _Gpx:
+    """Takes elements from the guard; afterwards ``tracks`` hold numbers."""
+
+    def __init__(self) -> None:
+        self.notes = Notes()
+        self.version = self.creator = self.name = ""
+        self.time_s = float("nan")
+        self.other_points = 0
+        self.tracks: list[_Track] = []
+        self._root: Element | None = None
+        self._track: _Track | None = None
+        self._segment: Element | None = None
+        self._pending: list[Element] = []
+        self.starts: Mapping[str, Handler] = {
+            "gpx": self._start_gpx, "trk": self._start_track, "trkseg": self._start_segment,
+        }  # fmt: skip
+        self.ends: Mapping[str, Handler] = {
+            "trkpt": self._end_point, "trkseg": self._end_segment, "trk": self._end_part,
+            "name": self._end_name, "src": self._end_source, "time": self._end_time, "wpt": self._end_other,
+            "rtept": self._end_other, "rte": self._end_part, "metadata": self._end_part,
+            "extensions": self._end_part,
+        }  # fmt: skip
+
+    def has_points(self) -> bool:
+        return any(track.places for track in self.tracks)
+
+    def _start_gpx(self, element: Element, depth: int) -> None:
+        if depth == 1:
+            self._root = element
+            self.version = printable(element.get("version", "").strip(), 8)
+            self.creator = element.get("creator", "")
+
+    def _start_track(self, element: Element, depth: int) -> None:
+        if self._track is None and depth == 2:
+            notes = Notes() if self.tracks else self.notes
+            self._track = _Track(len(self.tracks), notes)
+            self.tracks.append(self._track)
+
+    def _start_segment(self, element: Element, depth: int) -> None:
+        if self._track is not None and depth == 3:
+            self._segment = element
+            self._track.start_segment()
+
+    def _end_point(self, element: Element, depth: int) -> None:
+        if self._track is None or depth > 4:
+            return
+        if self._track.takes(element):
+            self._pending.append(element)
+        if len(self._pending) >= _BATCH:
+            self.flush()
+
+    def flush(self) -> None:
+        """Turn the points that wait into numbers, and let go of them."""
+        if self._track is not None:
+            self._track.keep(self._pending)
+        self._pending = []
+        if self._segment is not None:
+            self._segment.clear()
+
+    def _end_segment(self, element: Element, depth: int) -> None:
+        if element is self._segment:
+            self.flush()
+            self._segment = None
+
+    def _end_part(self, element: Element, depth: int) -> None:
+        if depth == 2 and self._root is not None:
+            self.flush()
+            self._track = self._segment = None
+            self._root.clear()
+
+    def _end_other(self, element: Element, depth: int) -> None:
+        self.other_points += 1
+        self._end_part(element, depth)
+
+    def _end_name(self, element: Element, depth: int) -> None:
+        if depth == 3 and self._track is not None:
+            self._track.name = one_line(element)
+        elif depth < 4 and self._track is None and not self.other_points:
+            self.name = self.name or one_line(element)
+
+    def _end_source(self, element: Element, depth: int) -> None:
+        if depth == 3 and self._track is not None:
+            self._track.source = one_line(element)
+
+    def _end_time(self, element: Element, depth: int) -> None:
+        """Take the time of the file: in the metadata (1.1) or at the top (1.0)."""
+        if depth < 4 and self._track is None and not np.isfinite(self.time_s):
+            text = utc_text((element.text or "").strip(), self.notes, "time of the file")
+            self.time_s = _seconds(_point("0", "0", text)) if text else float("nan")
+
+
+class _Track:
+    """One track: points come in as elements and are kept as numbers."""
+
+    def __init__(self, part: int, notes: Notes) -> None:
+        self.part, self.notes = part, notes
+        self.name = self.source = ""
+        self.set_aside = self.segment = self.number = 0
+        self.places: list[tuple[int, int]] = []
+        self._time_s: list[float] = []
+        self._lon_deg: list[float] = []
+        self._lat_deg: list[float] = []
+        self._elevation_m: list[float] = []
+        self._search_s: list[float] = []
+
+    def start_segment(self) -> None:
+        self.segment += 1
+        self.number = 0
+
+    def _place(self) -> str:
+        return f"track {self.part + 1}, segment {max(self.segment, 1)}, point {self.number}"
+
+    def takes(self, element: Element) -> bool:
+        """Make a point fit for the library; say whether it is a position."""
+        self.number += 1
+        inner = {child.tag.rpartition("}")[2]: child.text for child in element}
+        time, height, fix = inner.get("time") or "", inner.get("ele") or "", inner.get("fix")
+        if time:
+            time = utc_text(time.strip(), self.notes, self._place)
+        if fix and fix.strip().lower() == "none":
+            self._search(time)
+            return False
+        lat = degrees(element.get("lat"), 90.0, self.notes, self._place)
+        lon = degrees(element.get("lon"), 180.0, self.notes, self._place)
+        if not lat or not lon:
+            self.notes.note("bad position", self._place())
+            self.set_aside += 1
+            return False
+        if height:
+            height = metres(height.strip(), self.notes, self._place)
+        _fill(element, lat, lon, time, height)
+        self.places.append((self.segment, self.number))
+        return True
+
+    def _search(self, time: str) -> None:
+        """Keep the time of a point that says itself that there was no fix."""
+        self.notes.note("no fix", self._place())
+        self.set_aside += 1
+        if not self.places and time:
+            self._search_s.append(_seconds(_point("0", "0", time)))
+
+    def keep(self, elements: list[Element]) -> None:
+        """Let the library read the points, and keep the numbers."""
+        points = [_parsed(element) for element in elements]
+        self._time_s += [_seconds(point) for point in points]
+        self._lon_deg += [point.longitude for point in points]
+        self._lat_deg += [point.latitude for point in points]
+        self._elevation_m += [np.nan if point.elevation is None else point.elevation for point in points]
+
+    def trace(self, file: str, gpx: _Gpx) -> Trace | None:
+        segment = np.array([segment for segment, _ in self.places], dtype=np.int64)
+        start_s, longest_s = gpx.time_s, LONGEST_WAIT_S
+        if self._search_s:
+            start_s, longest_s = self._search_s[0], _LONGEST_SEARCH_S
+        return as_trace(
+            file=file, format=f"GPX {gpx.version}".strip(), part=self.part, name=self.name or gpx.name,
+            time_s=_array(self._time_s), lon_deg=_array(self._lon_deg), lat_deg=_array(self._lat_deg),
+            elevation_m=_array(self._elevation_m), break_before=np.diff(segment, prepend=segment[:1]) > 0,
+            start_s=start_s, longest_wait_s=longest_s, ride="", set_aside=self.set_aside, notes=self.notes,
+            receiver=printable(self.source or gpx.creator, 60).strip(), place=self._place_of,
+        )  # fmt: skip
+
+    def _place_of(self, index: int) -> str:
+        segment, number = self.places[index]
+        return f"track {self.part + 1}, segment {max(segment, 1)}, point {number}"
+
+
+def _fill(element: Element, lat: str, lon: str, time: str, height: str) -> None:
+    element[:] = [_child(name, text) for name, text in (("ele", height), ("time", time)) if text]
+    element.attrib.clear()
+    element.set("lat", lat)
+    element.set("lon", lon)
+
+
+def _child(name: str, text: str) -> Element:
+    child = Element(name)
+    child.text = text
+    return child
+
+
+def _point(lat: str, lon: str, time: str) -> Any:
+    element = Element("trkpt")
+    _fill(element, lat, lon, time, "")
+    return _parsed(element)
+
+
+def _parsed(element: Any) -> Any:
+    return gpx_fields_from_xml(_Point, element, "1.1")
+
+
+def _seconds(point: Any) -> float:
     time = point.time
-    if time is None:
-        return float("nan")
-    return time.timestamp() if time.tzinfo else time.replace(tzinfo=UTC).timestamp()
+    return time.replace(tzinfo=time.tzinfo or UTC).timestamp() if time else float("nan")
 
 
-def _start(gpx: gpxpy.gpx.GPX, lead_s: np.ndarray) -> float:
-    """Return when recording began: the first moment without a fix, or the time of the metadata."""
-    known = lead_s[np.isfinite(lead_s)]
-    if len(known):
-        return float(known[0])
-    return gpx.time.timestamp() if gpx.time else float("nan")
+def _array(values: list[float]) -> Floats:
+    return np.array(values, dtype=np.float64)

@@ -16,9 +16,11 @@ CODES = {
     "time backwards": "times that run backwards were left out",
     "same time": "points with the time of the point before were set aside",
     "odd clock": "times before 1990 or after 2099: the clock of the receiver was not set",
+    "stuck clock": "the times hardly ever move on; they were left out",
     "bad elevation": "elevations that cannot be read were left out",
     "encoding": "the text is not in the encoding that the file declares; it was read as Latin-1",
-    "truncated": "the file breaks off; what stands before the break was read",
+    "broken off": "the file breaks off or is not well-formed; what stands before that place was read",
+    "mended": "the XML is not well-formed; it was mended where the remedy is plain",
     "bad checksum": "sentences whose checksum does not hold were set aside",
     "bad sentence": "sentences that cannot be read were set aside",
     "no date": "the log never says the date; times are not known",
@@ -39,6 +41,15 @@ class Notes:
         if count:
             self._first.setdefault(code, printable(place, 120))
             self._count[code] = self._count.get(code, 0) + count
+
+    def first(self, code: str) -> str:
+        """Return the first place of a kind, "" where it was not seen."""
+        return self._first.get(code, "")
+
+    def add(self, other: Notes) -> None:
+        """Take over all that ``other`` has counted."""
+        for code, count in other._count.items():
+            self.note(code, other._first[code], count)
 
     def findings(self) -> tuple[Finding, ...]:
         """Return all findings in the order in which their kinds were first seen."""

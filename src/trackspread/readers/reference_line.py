@@ -4,15 +4,15 @@ from __future__ import annotations
 
 import json
 import math
-import re
+from collections.abc import Mapping
 from pathlib import Path
-from xml.etree import ElementTree
+from xml.etree.ElementTree import Element
 
 import numpy as np
 
 from trackspread.errors import Problem, UnreadableFile, printable
 from trackspread.model import Floats
-from trackspread.readers.guard import Guard, decoded
+from trackspread.readers.guard import Handler, read_xml
 from trackspread.readers.notes import Notes
 
 LARGEST_BYTES = 64 * 2**20
@@ -53,27 +53,33 @@ def _refused(file: str, place: str, rule: str, value: str = "") -> UnreadableFil
 
 def _gpx(file: str, data: bytes) -> list[Part]:
     """Return routes and track segments; the guard has seen the text before it is parsed."""
-    notes = Notes()
-    text = decoded(data, notes)
-    Guard(file, notes).read(text)
-    text = re.sub(r"^\s*<\?xml[^>]*\?>", "", text.lstrip("\ufeff"), count=1)
-    try:
-        root = ElementTree.fromstring(text)
-    except ElementTree.ParseError as error:
-        raise _refused(file, f"line {error.position[0]}", "the XML must be whole") from None
+    lines = read_xml(file, data, "gpx", _Lines)
+    if broken := lines.notes.first("broken off"):
+        raise _refused(file, broken, "the XML must be whole")
     parts: list[Part] = []
-    for line in root.iter():
-        kind = _local(line.tag)
-        if kind in ("rte", "trkseg"):
-            wanted = "rtept" if kind == "rte" else "trkpt"
-            points = [p for p in line if _local(p.tag) == wanted]
-            pairs = [[p.get("lon", ""), p.get("lat", "")] for p in points]
-            parts += _part(file, f"{kind} {len(parts) + 1}", pairs)
+    for kind, pairs in lines.found:
+        parts += _part(file, f"{kind} {len(parts) + 1}", pairs)
     return parts
 
 
-def _local(tag: object) -> str:
-    return str(tag).rpartition("}")[2].rpartition(":")[2]
+class _Lines:
+    """Takes the routes and track segments of a GPX file from the guard."""
+
+    def __init__(self) -> None:
+        self.notes = Notes()
+        self.found: list[tuple[str, list[list[str]]]] = []
+        self.starts: Mapping[str, Handler] = {
+            "rte": lambda element, depth: self.found.append(("rte", [])),
+            "trkseg": lambda element, depth: self.found.append(("trkseg", [])),
+        }
+        self.ends: Mapping[str, Handler] = {"rtept": self._take, "trkpt": self._take}
+
+    def has_points(self) -> bool:
+        return bool(self.found)
+
+    def _take(self, element: Element, depth: int) -> None:
+        if self.found:
+            self.found[-1][1].append([element.get("lon", ""), element.get("lat", "")])
 
 
 def _geojson(file: str, data: bytes) -> list[Part]:

@@ -147,6 +147,8 @@ class Sources:
         below = _parts_below(root, path)
         if path.lower().endswith(".zip"):
             yield from self._members(path, below)
+        elif path.lower().endswith(".kmz"):
+            yield from self._members(path, below[:-1])
         else:
             yield Source(name=printable(path, 300), path=path, below=below[:-1], asked=asked, _file=path)
 
@@ -172,7 +174,7 @@ class Sources:
                 most = f"{self.largest / 2**20:.0f} MiB and be packed {LARGEST_RATIO}-fold"
                 rule = f"a member may have at most {most}"
                 self._problem(place, rule, f"{info.file_size} bytes from {info.compress_size}")
-            elif inner[-1].lower().endswith(".zip"):
+            elif inner[-1].lower().endswith((".zip", ".kmz")):
                 self._problem(
                     place, "an archive inside an archive is not opened", remedy="unpack it yourself"
                 )

@@ -1,0 +1,41 @@
+"""``trackspread init``: a ``rides.csv`` filled with what was inferred, to correct by hand."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from trackspread.cli import OK, SOME_SET_ASIDE
+from trackspread.errors import FolderRefused, NothingToAnalyse, printable
+
+
+@click.command(context_settings={"help_option_names": ["-h", "--help"]})
+@click.argument("folder", type=click.Path(exists=True, file_okay=False, path_type=Path))
+@click.option("--workers", type=click.IntRange(1, 256), default=1, show_default=True, help="Processes.")
+def command(folder: Path, workers: int) -> int:
+    """Write FOLDER/rides.csv, one row a trace, filled with what was inferred.
+
+    Correct it by hand: who recorded (receiver), on which trip (ride), when start was pressed
+    (start_pressed, UTC). An existing rides.csv is never touched.
+    """
+    from trackspread.readers import assign_witnesses, read_files, read_sheets
+    from trackspread.readers.new_sheet import write_new_sheet
+    from trackspread.readers.sources import SHEET_NAME
+
+    target = folder / SHEET_NAME
+    if target.exists() or target.is_symlink():
+        raise FolderRefused(
+            f"{printable(str(target), 300)} is there already; delete it, or correct it by hand"
+        )
+    read = read_files([folder], workers=workers)
+    sheet = read_sheets(read)
+    witnesses, doubts = assign_witnesses(read, sheet)
+    if not witnesses:
+        raise NothingToAnalyse("nothing to write: no file held a usable trace", read.problems)
+    write_new_sheet(target, witnesses, read.files)
+    problems = (*read.problems, *sheet.problems, *doubts)
+    for problem in problems:
+        click.echo(str(problem), err=True)
+    click.echo(f"Written to {printable(str(target), 300)}: {len(witnesses)} traces")
+    return SOME_SET_ASIDE if problems else OK

@@ -1,0 +1,150 @@
+"""Tables of points with named columns: CSV here, Parquet in its own module."""
+
+from __future__ import annotations
+
+import csv
+import io
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from functools import partial
+
+import numpy as np
+
+from trackspread.errors import Problem, UnreadableFile, printable
+from trackspread.model import Trace
+from trackspread.readers.clean import as_trace
+from trackspread.readers.guard import decoded
+from trackspread.readers.notes import Notes
+from trackspread.readers.values import degrees, metres, number, utc_seconds, utc_text
+
+ALIASES = {
+    "time": ("time", "timestamp", "datetime", "date_time", "utc", "time_utc", "time_s"),
+    "lon": ("lon", "lng", "long", "longitude", "lon_deg"),
+    "lat": ("lat", "latitude", "lat_deg"),
+    "elevation": ("elevation", "ele", "alt", "altitude", "height", "elevation_m"),
+    "receiver": ("receiver", "device"),
+    "ride": ("ride",),
+}
+MILLISECONDS_ABOVE = 1e11
+MOST_TRACES = 10_000
+
+
+def parse_csv(file: str, data: bytes) -> tuple[list[Trace], list[Problem]]:
+    """Return the traces of a table, one for each receiver and ride that it names.
+
+    Columns are found by name (`ALIASES`, capitals do not matter), parted by commas, semicolons or tabs.
+    Times are ISO 8601, or seconds (milliseconds from 1e11) since 1970.
+
+    Raises
+    ------
+    UnreadableFile
+        No columns of longitude and latitude, or no usable row.
+    """
+    notes = Notes()
+    text = decoded(data, notes)
+    first = text.partition("\n")[0]
+    delimiter = max(",;\t", key=first.count)
+    reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter)
+    points = Points(notes)
+    try:
+        columns = find_columns(file, next(reader, []))
+        last = max(columns.values())
+        for cells in reader:
+            if len(cells) > last:
+                row = {name: cells[column].strip() for name, column in columns.items()}
+                points.take_text(row, f"line {reader.line_num}")
+            elif any(cells):
+                points.set_aside += 1
+                notes.note("bad row", f"line {reader.line_num}")
+    except csv.Error as error:
+        if not points.lines:
+            rule = f"this is no table of comma-separated values: {error}"
+            raise UnreadableFile(Problem(file=file, place=f"line {reader.line_num}", rule=rule)) from None
+        notes.note("broken off", f"line {reader.line_num} ({error})")
+    return points.traces(file, "CSV")
+
+
+def find_columns(file: str, header: Sequence[str]) -> dict[str, int]:
+    """Return the place of each column that is known, by its main name."""
+    names = [name.strip().lower() for name in header]
+    found = {
+        main: names.index(alias)
+        for main, aliases in ALIASES.items()
+        if (alias := next((alias for alias in aliases if alias in names), ""))
+    }
+    if "lon" not in found or "lat" not in found:
+        rule = "a table of points needs columns lon and lat (and time)"
+        shown = printable(", ".join(names))
+        raise UnreadableFile(
+            Problem(file=file, place="line 1", value=shown, rule=rule, remedy="name the columns")
+        )
+    return found
+
+
+@dataclass(slots=True)
+class Points:
+    """Rows of one table, gathered by receiver and ride."""
+
+    notes: Notes
+    lines: list[str] = field(default_factory=list)
+    set_aside: int = 0
+    _values: list[tuple[float, float, float, float]] = field(default_factory=list)
+    _group: dict[tuple[str, str], list[int]] = field(default_factory=dict)
+
+    def take_text(self, row: dict[str, str], place: str) -> None:
+        """Take a row of texts."""
+        lon = degrees(row["lon"], 180.0, self.notes, place)
+        lat = degrees(row["lat"], 90.0, self.notes, place)
+        height = row.get("elevation", "")
+        height = metres(height, self.notes, place) if height else ""
+        time_s = self._time_s(row.get("time", ""), place)
+        key = (row.get("receiver", ""), row.get("ride", ""))
+        self.take(time_s, number(lon), number(lat), number(height), key, place)
+
+    def take(
+        self, time_s: float, lon: float, lat: float, height: float, key: tuple[str, str], place: str
+    ) -> None:
+        """Take a row of numbers; positions that cannot be are set aside."""
+        if not (abs(lon) <= 180.0 and abs(lat) <= 90.0):
+            self.notes.note("bad position", place)
+            self.set_aside += 1
+            return
+        self._group.setdefault((printable(key[0], 60), printable(key[1], 60)), []).append(len(self.lines))
+        self.lines.append(place)
+        self._values.append((time_s, lon, lat, height))
+
+    def _time_s(self, text: str, place: str) -> float:
+        seconds = number(text.replace(",", ".", 1))
+        if math.isnan(seconds):
+            return utc_seconds(utc_text(text, self.notes, place)) if text else math.nan
+        return epoch_seconds(seconds)
+
+    def _place(self, rows: list[int], index: int) -> str:
+        return self.lines[rows[index]]
+
+    def traces(self, file: str, format: str) -> tuple[list[Trace], list[Problem]]:
+        """Return a trace for each receiver and ride."""
+        if not self.lines or len(self._group) > MOST_TRACES:
+            rule = f"at least one row with lon and lat, and at most {MOST_TRACES} rides, are needed"
+            value = f"{len(self.lines)} rows, {len(self._group)} rides"
+            raise UnreadableFile(Problem(file=file, value=value, rule=rule, remedy="check the columns"))
+        values = np.array(self._values, dtype=np.float64)
+        traces: list[Trace] = []
+        for part, ((receiver, ride), rows) in enumerate(self._group.items()):
+            time_s, lon_deg, lat_deg, elevation_m = values[rows].T
+            trace = as_trace(
+                file=file, format=format, part=part, name="", time_s=time_s, lon_deg=lon_deg, lat_deg=lat_deg,
+                elevation_m=elevation_m, break_before=np.zeros(len(rows), dtype=bool), start_s=math.nan,
+                receiver=receiver, ride=ride, set_aside=0 if part else self.set_aside,
+                notes=Notes() if part else self.notes, place=partial(self._place, rows),
+            )  # fmt: skip
+            traces += [trace] if trace else []
+        if not traces:
+            raise UnreadableFile(Problem(file=file, rule="no row has a usable position"))
+        return traces, []
+
+
+def epoch_seconds(value: float) -> float:
+    """Return seconds since 1970 of a number that may count milliseconds."""
+    return value / 1000.0 if abs(value) >= MILLISECONDS_ABOVE else value
