@@ -1,0 +1,360 @@
+"""Stretches: faults with edges are found with their ends; slow wander, bends and restless places are not."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from scipy import stats
+
+from polylines import exponential, gauss_markov
+from trackspread.core.correlation import Correlation
+from trackspread.options import Options
+from trackspread.statistics.stretches import Run, as_mask, chance_level, edges, find_runs, with_causes
+
+STEP_M = 5.0
+SIZE = 800
+OPTIONS = Options()
+LENGTH_M = 1500.0
+
+
+def wander(
+    seed: int, traces: int = 5, size: int = SIZE, sd: float = 1.0, length_m: float = LENGTH_M
+) -> np.ndarray:
+    """Return deviations of unit scale that wander slowly, with a little white noise."""
+    rng = np.random.default_rng(seed)
+    slow = gauss_markov(rng, traces, size, STEP_M, length_m)
+    return sd * (np.sqrt(0.98) * slow + np.sqrt(0.02) * rng.standard_normal(slow.shape))
+
+
+def ramped(from_m: float, to_m: float, height: float, ramp_m: float = 20.0) -> np.ndarray:
+    """Return a fault with half its height at both ends, shape (SIZE,)."""
+    at = STEP_M * np.arange(SIZE)
+    rise = np.clip((at - from_m) / ramp_m + 0.5, 0, 1)
+    fall = np.clip((to_m - at) / ramp_m + 0.5, 0, 1)
+    return height * rise * fall
+
+
+def found(
+    deviation: np.ndarray,
+    correlation: Correlation | None = None,
+    options: Options = OPTIONS,
+    enter: float | None = None,
+    scale: np.ndarray | None = None,
+) -> list[Run]:
+    correlation = correlation or exponential(deviation.shape[1], STEP_M, LENGTH_M)
+    scale = np.ones(deviation.shape) if scale is None else scale
+    return find_runs(deviation, scale, correlation, STEP_M, enter or options.stretch_enter, options)
+
+
+# --- the threshold -----------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("dof", [1.0, 2.5, 4.0, 30.0, 1e6])
+def test_the_level_leaves_the_tail_of_the_normal_under_student_s_t(dof: float) -> None:
+    level = chance_level(3.0, dof, 1000.0)
+    assert stats.t.sf(level, dof) == pytest.approx(stats.norm.sf(3.0), rel=1e-6)
+    assert chance_level(3.0, dof, 1.5) == min(level, 4.5)
+
+
+def test_the_level_of_hardly_any_degrees_of_freedom_is_that_of_one() -> None:
+    assert chance_level(2.0, 0.01, 1e9) == chance_level(2.0, 1.0, 1e9)
+    assert chance_level(4.0, 1e9, 2.0) == pytest.approx(4.0, abs=1e-6)
+
+
+# --- a fault -----------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("height", [7.0, -9.0, 14.0])
+@pytest.mark.parametrize(("from_m", "to_m"), [(1000.0, 1200.0), (600.0, 900.0), (2500.0, 2620.0)])
+def test_a_fault_is_found_with_its_ends_and_its_side(height: float, from_m: float, to_m: float) -> None:
+    for seed in range(5):
+        deviation = wander(seed, sd=0.7)
+        deviation[2] += ramped(from_m, to_m, height)
+        runs = [run for run in found(deviation) if run.trace == 2]
+        near = [run for run in runs if run.first * STEP_M < to_m and run.last * STEP_M > from_m]
+        assert len(near) == 1
+        assert near[0].first * STEP_M == pytest.approx(from_m, abs=25.0)
+        assert near[0].last * STEP_M == pytest.approx(to_m, abs=25.0)
+        assert near[0].side == np.sign(height)
+        assert near[0].cause == "unknown"
+
+
+def test_two_faults_of_one_trace_and_one_of_another_stay_apart() -> None:
+    deviation = wander(1, sd=0.5)
+    deviation[0] += ramped(500, 700, 10) + ramped(1500, 1700, -10)
+    deviation[3] += ramped(1550, 1800, 8)
+    runs = found(deviation)
+    assert [(run.trace, run.side) for run in runs] == [(0, 1), (0, -1), (3, 1)]
+    assert [run.first * STEP_M for run in runs] == pytest.approx([500, 1500, 1550], abs=25)
+
+
+def test_a_fault_is_judged_by_the_scale_of_its_place() -> None:
+    deviation = wander(2, sd=0.5)
+    deviation[1] += ramped(1000, 1200, 10.0)
+    scale = np.ones(deviation.shape)
+    scale[:, 150:300] = 6.0
+    assert [run.trace for run in found(deviation)] == [1]
+    assert found(deviation, scale=scale) == []
+
+
+def test_a_small_step_is_believed_for_its_edges() -> None:
+    """3.6 scales high: too little to open a run, but errors that change within 1500 m have no such edges."""
+    deviation = wander(3, sd=0.25)
+    deviation[1] += ramped(1000, 1250, 3.6, 15.0)
+    assert [run.trace for run in found(deviation)] == [1]
+    lazy = wander(3, sd=0.25)
+    lazy[1] += ramped(1000, 1250, 3.6, 400.0)
+    assert found(lazy) == []
+    short_lived = exponential(SIZE, STEP_M, 60.0)
+    assert found(deviation, short_lived) == []
+
+
+# --- no fault ----------------------------------------------------------------------------------------
+
+
+def test_slow_wander_is_no_stretch() -> None:
+    """120 traces of 4 km: at four scales chance opens a run on hardly one trace in 250."""
+    runs = sum(len(found(wander(seed))) for seed in range(24))
+    assert runs <= 2
+
+
+def test_bends_under_a_constant_error_are_no_stretch() -> None:
+    """An error of 3.5 scales to the east turns from no offset into all of it at every right angle."""
+    heading = np.repeat(np.tile([0.0, np.pi / 2], 10), SIZE // 20)
+    rng = np.random.default_rng(5)
+    deviation = 0.2 * wander(5) + 3.5 * np.sin(heading) * np.array([0, 0, 1, 0, 0])[:, None]
+    rho = exponential(SIZE, STEP_M, LENGTH_M, heading)
+    assert found(deviation + 0.02 * rng.standard_normal(deviation.shape), rho) == []
+    straight = found(deviation, exponential(SIZE, STEP_M, LENGTH_M))
+    assert len(straight) > 3
+    assert {run.trace for run in straight} == {2}
+
+
+def test_where_all_traces_are_restless_a_change_means_little() -> None:
+    rng = np.random.default_rng(6)
+    restless = np.clip(1.4 * gauss_markov(rng, 5, SIZE, STEP_M, 60.0), -3.7, 3.7)
+    alone = wander(6, sd=0.1)
+    alone[0] += restless[0]
+    assert np.abs(restless).max() > 3.5
+    assert found(restless + wander(6, sd=0.05)) == []
+    assert {run.trace for run in found(alone)} == {0}
+
+
+def test_nothing_is_found_where_nothing_is_known() -> None:
+    deviation = wander(7, sd=0.5)
+    deviation[1] += ramped(1000, 1200, 12.0)
+    deviation[1, 150:300] = np.nan
+    assert found(deviation) == []
+    assert found(np.full((3, SIZE), np.nan)) == []
+
+
+@pytest.mark.parametrize("size", [1, 2, 5, 12])
+def test_routes_of_a_few_stations_are_judged_without_fuss(size: int) -> None:
+    assert found(np.zeros((3, size))) == []
+    loud = np.zeros((3, size))
+    loud[1] = 20.0
+    runs = found(loud)
+    assert [(run.trace, run.first, run.last) for run in runs] == ([(1, 0, size - 1)] if size >= 6 else [])
+
+
+# --- the options -------------------------------------------------------------------------------------
+
+
+def test_short_runs_are_dropped() -> None:
+    """A fault of 60 m is kept down to that length; the least length is an option."""
+    deviation = wander(8, sd=0.3)
+    deviation[1] += ramped(1000, 1060, 12.0, 10.0)
+    (run,) = found(deviation)
+    length_m = (run.last - run.first + 1) * STEP_M
+    assert length_m == pytest.approx(60.0, abs=10.0)
+    assert len(found(deviation, options=Options(stretch_min_m=length_m))) == 1
+    assert found(deviation, options=Options(stretch_min_m=length_m + 1)) == []
+
+
+def test_short_breaks_are_closed() -> None:
+    deviation = wander(9, sd=0.2)
+    deviation[1] += ramped(1000, 1400, 9.0, 10.0)
+    deviation[1, 238:244] = 0.0  # 30 m of nothing within 400 m of fault
+    assert len(found(deviation)) == 1
+    apart = found(deviation, options=Options(stretch_merge_m=10.0))
+    assert len(apart) == 2
+    assert apart[0].last < 244 <= apart[1].first + 2
+
+
+def test_a_run_reaches_as_far_as_it_stays_above_the_lower_threshold() -> None:
+    at = STEP_M * np.arange(SIZE)
+    deviation = np.zeros((3, SIZE))
+    deviation[0] = 5.5 * np.exp(-0.5 * ((at - 2000) / 300.0) ** 2)
+    (run,) = found(deviation)
+    above = np.flatnonzero(deviation[0] > 0.45 * 5.5)
+    assert run.first == pytest.approx(above[0], abs=8)
+    assert run.last == pytest.approx(above[-1], abs=8)
+    (wide,) = found(deviation, options=Options(stretch_leave=1.0))
+    assert wide.first < run.first
+    assert wide.last > run.last
+    assert found(deviation, options=Options(stretch_enter=6.0)) == []
+    assert found(deviation, enter=5.6) == []
+    assert len(found(deviation, enter=5.4)) == 1
+
+
+def test_runs_are_listed_by_trace_and_station() -> None:
+    deviation = np.zeros((4, SIZE))
+    for trace, at in ((3, 100), (0, 500), (3, 50), (0, 200)):
+        deviation[trace, at : at + 20] = 9.0
+    assert [(run.trace, run.first) for run in found(deviation)] == [(0, 200), (0, 500), (3, 50), (3, 100)]
+
+
+def test_a_fault_at_either_end_of_the_route() -> None:
+    deviation = np.zeros((3, SIZE))
+    deviation[0, :30] = 8.0
+    deviation[1, -30:] = -8.0
+    first, last = found(deviation)
+    assert (first.first, first.last, first.side) == (0, 29, 1)
+    assert (last.first, last.last, last.side) == (SIZE - 30, SIZE - 1, -1)
+
+
+@pytest.mark.parametrize("factor", [0.5, 20.0])
+def test_deviations_and_scales_together_have_no_unit(factor: float) -> None:
+    deviation = wander(10, sd=0.7)
+    deviation[2] += ramped(1000, 1300, 9.0)
+    here = found(deviation)
+    assert here
+    assert found(factor * deviation, scale=np.full(deviation.shape, factor)) == here
+    mirrored = found(-deviation)
+    assert [(r.first, r.last, -r.side) for r in mirrored] == [(r.first, r.last, r.side) for r in here]
+
+
+def test_the_other_way_round_the_stretches_are_the_same() -> None:
+    deviation = wander(11, sd=0.5)
+    deviation[2] += ramped(1000, 1300, 9.0)
+    deviation[4] += ramped(2000, 2200, -9.0)
+    here = [(r.trace, r.first, r.last, r.side) for r in found(deviation)]
+    back = found(-deviation[:, ::-1].copy())
+    again = [(r.trace, SIZE - 1 - r.last, SIZE - 1 - r.first, -r.side) for r in back]
+    for one, other in zip(here, sorted(again), strict=True):
+        assert one[0] == other[0]
+        assert one[3] == other[3]
+        assert one[1:3] == pytest.approx(other[1:3], abs=1)
+
+
+# --- edges -------------------------------------------------------------------------------------------
+
+
+def test_an_edge_is_a_change_over_sixty_metres_by_what_chance_makes_of_it() -> None:
+    """Var(z(s + d) - z(s)) = 2 - 2 rho(d) of errors that point one way (stationary process)."""
+    z = np.zeros((2, 101))
+    z[0, 50:] = 4.0
+    rho = exponential(101, STEP_M, 100.0)
+    found_edges = edges(z, np.ones(z.shape, bool), rho, STEP_M)
+    expected = 4.0 / np.sqrt(2 - 2 * np.exp(-60 / 100))
+    np.testing.assert_allclose(found_edges[0, 44:56], expected, rtol=1e-3)
+    assert (found_edges[0, :44] == 0).all()
+    assert (found_edges[0, 56:] == 0).all()
+    assert (found_edges[1] == 0).all()
+
+
+def test_a_bend_makes_a_change_likelier() -> None:
+    heading = np.where(np.arange(101) < 50, 0.0, np.pi / 2)
+    z = np.zeros((2, 101))
+    z[0, 50:] = 4.0
+    found_edges = edges(z, np.ones(z.shape, bool), exponential(101, STEP_M, 1e9, heading), STEP_M)
+    np.testing.assert_allclose(found_edges[0, 44:56], 4.0 / np.sqrt(2.0), rtol=1e-6)
+
+
+def test_an_edge_of_less_than_three_scales_is_none_however_calm_the_errors() -> None:
+    z = np.zeros((2, 101))
+    z[0, 50:] = 3.2
+    assert edges(z, np.ones(z.shape, bool), exponential(101, STEP_M, 1e12), STEP_M).max() == pytest.approx(
+        5.0
+    )
+
+
+def test_the_edges_of_one_fault_do_not_hide_each_other() -> None:
+    z = np.zeros((5, 401))
+    z += 0.05 * np.random.default_rng(1).standard_normal(z.shape)
+    z[0, 200:230] += 6.0
+    found_edges = edges(z, np.ones(z.shape, bool), exponential(401, STEP_M, LENGTH_M), STEP_M)
+    assert found_edges[0, 200] > 5
+    assert found_edges[0, 230] < -5
+    restless = z + 3.0 * np.random.default_rng(2).standard_normal(z.shape)
+    calm = edges(restless, np.ones(z.shape, bool), exponential(401, STEP_M, LENGTH_M), STEP_M)
+    assert np.abs(calm).mean() < 1.5
+
+
+# --- causes ------------------------------------------------------------------------------------------
+
+NOWHERE = np.zeros((4, SIZE), bool)
+RIDE = np.array([0, 0, 1, 2])
+FAULT = Run(trace=0, first=200, last=240, side=1)
+
+
+def cause_of(
+    deviation: np.ndarray, broken: np.ndarray = NOWHERE, run: Run = FAULT, ride: np.ndarray = RIDE
+) -> str:
+    (told,) = with_causes([run], deviation, ride, broken, STEP_M)
+    assert (told.trace, told.first, told.last, told.side) == (run.trace, run.first, run.last, run.side)
+    return told.cause
+
+
+def faulty(companion: float, own: float = 10.0) -> np.ndarray:
+    deviation = np.zeros((4, SIZE))
+    deviation[0, 200:241], deviation[1, 200:241] = own, companion
+    return deviation
+
+
+@pytest.mark.parametrize(
+    ("companion", "cause"),
+    [(9.0, "line"), (5.1, "line"), (4.9, "receiver"), (0.0, "receiver"), (-10.0, "receiver")],
+)
+def test_a_companion_tells_the_rider_s_line_from_the_receiver(companion: float, cause: str) -> None:
+    assert cause_of(faulty(companion)) == cause
+    mirrored = Run(trace=0, first=200, last=240, side=-1)
+    assert cause_of(-faulty(companion), run=mirrored) == cause
+
+
+def test_one_companion_that_did_not_go_there_is_enough() -> None:
+    deviation = faulty(10.0)
+    assert cause_of(deviation, ride=np.array([0, 0, 0, 2])) == "receiver"
+    deviation[2] = deviation[1]
+    assert cause_of(deviation, ride=np.array([0, 0, 0, 2])) == "line"
+
+
+def test_a_companion_that_logged_little_there_is_no_witness() -> None:
+    deviation = faulty(10.0)
+    deviation[1, 200:221] = np.nan
+    assert cause_of(deviation) == "unknown"
+    deviation[1, 220] = 10.0
+    assert cause_of(deviation) == "line"
+
+
+def test_another_ride_is_no_companion() -> None:
+    assert cause_of(faulty(10.0), ride=np.array([0, 1, 2, 3])) == "unknown"
+
+
+@pytest.mark.parametrize(("ends_at", "cause"), [(188, "after a gap"), (200, "after a gap"), (187, "unknown")])
+def test_a_gap_just_before_is_named_where_nobody_else_can_tell(ends_at: int, cause: str) -> None:
+    broken = NOWHERE.copy()
+    broken[0, ends_at - 20 : ends_at + 1] = True
+    alone = np.array([0, 1, 2, 3])
+    assert cause_of(faulty(0.0), broken, ride=alone) == cause
+    assert cause_of(faulty(0.0), broken) == "receiver"
+    other = NOWHERE.copy()
+    other[2, 180:200] = True
+    assert cause_of(faulty(0.0), other, ride=alone) == "unknown"
+
+
+def test_a_gap_after_the_run_is_no_cause() -> None:
+    broken = NOWHERE.copy()
+    broken[0, 201:260] = True
+    assert cause_of(faulty(0.0), broken, ride=np.array([0, 1, 2, 3])) == "unknown"
+
+
+# --- masks -------------------------------------------------------------------------------------------
+
+
+def test_a_mask_covers_the_runs_and_a_margin() -> None:
+    runs = [Run(trace=1, first=3, last=5, side=1), Run(trace=2, first=0, last=0, side=1)]
+    np.testing.assert_array_equal(np.flatnonzero(as_mask(runs, (4, 9))[1]), [3, 4, 5])
+    wide = as_mask(runs, (4, 9), 2)
+    assert [np.flatnonzero(row).tolist() for row in wide] == [[], [1, 2, 3, 4, 5, 6, 7], [0, 1, 2], []]
+    assert as_mask([Run(trace=0, first=7, last=8, side=1)], (1, 9), 4)[0].tolist() == [False] * 3 + [True] * 6
