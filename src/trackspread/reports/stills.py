@@ -10,6 +10,7 @@ import io
 import math
 import textwrap
 import warnings
+from types import MappingProxyType
 from typing import Any
 
 import matplotlib as mpl
@@ -40,7 +41,7 @@ SIZES = (1080, 2160)
 RIGHT, BOTTOM = WIDTH - LEFT, HEIGHT - TOP
 RULER_PX = 560
 MOST_RECEIVERS = 6
-_NO_METADATA = dict.fromkeys(("Software", "Creation Time"))
+_NO_METADATA = MappingProxyType(dict.fromkeys(("Software", "Creation Time")))
 
 
 def still(scene: Scene, shot: Shot, height: int = HEIGHT, ground: Ground | None = None) -> bytes:
@@ -54,7 +55,7 @@ def still(scene: Scene, shot: Shot, height: int = HEIGHT, ground: Ground | None 
         buffer = io.BytesIO()
         figure.savefig(
             buffer, format="png", dpi=100 * height / HEIGHT, transparent=ground.transparent,
-            metadata=_NO_METADATA,
+            metadata=dict(_NO_METADATA),
         )  # fmt: skip
     return buffer.getvalue()
 

@@ -8,8 +8,9 @@ from __future__ import annotations
 import importlib
 import os
 import uuid
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from pathlib import Path as FilePath
+from types import MappingProxyType
 from typing import Any
 
 from trackspread.errors import BadOption, FolderRefused
@@ -20,48 +21,18 @@ from trackspread.reports.stage import Picture, Stage
 from trackspread.reports.stills import drawing
 
 FRAMES_PER_S = 30
-_ENCODERS = {
-    ".mp4": [
-        "-c:v",
-        "libx264",
-        "-crf",
-        "17",
-        "-preset",
-        "veryfast",
-        "-pix_fmt",
-        "yuv420p",
-        "-movflags",
-        "+faststart",
-    ],
-    ".webm": [
-        "-c:v",
-        "libvpx-vp9",
-        "-crf",
-        "24",
-        "-b:v",
-        "0",
-        "-deadline",
-        "good",
-        "-cpu-used",
-        "4",
-        "-row-mt",
-        "1",
-    ],
-}
-_COLOURS = [
-    "-vf",
-    "scale=out_color_matrix=bt709:out_range=tv",
-    "-colorspace",
-    "bt709",
-    "-color_primaries",
-    "bt709",
-    "-color_trc",
-    "bt709",
-    "-color_range",
-    "tv",
-]
+_ENCODERS: Mapping[str, str] = MappingProxyType(
+    {
+        ".mp4": "-c:v libx264 -crf 17 -preset veryfast -pix_fmt yuv420p -movflags +faststart",
+        ".webm": "-c:v libvpx-vp9 -crf 24 -b:v 0 -deadline good -cpu-used 4 -row-mt 1",
+    }
+)
+_COLOURS = (
+    "-vf scale=out_color_matrix=bt709:out_range=tv "
+    "-colorspace bt709 -color_primaries bt709 -color_trc bt709 -color_range tv"
+)
 """Those of high definition (ITU-R BT.709); untold, players guess, and the ground turns green."""
-_SILENT = ["-map_metadata", "-1", "-fflags", "+bitexact", "-flags:v", "+bitexact"]
+_SILENT = "-map_metadata -1 -fflags +bitexact -flags:v +bitexact"
 Progress = Callable[[str, float], None]
 
 
@@ -84,7 +55,7 @@ def write_video(
     width = height * WIDTH // HEIGHT
     writer = encoder.write_frames(
         str(part), (width, height), fps=frames_per_s, codec=None, macro_block_size=2, quality=None,
-        output_params=[*_ENCODERS[file.suffix.lower()], *_COLOURS, *_SILENT], ffmpeg_log_level="error",
+        output_params=f"{_ENCODERS[file.suffix.lower()]} {_COLOURS} {_SILENT}".split(), ffmpeg_log_level="error",
     )  # fmt: skip
     total = sum(seconds_of(scene, n) for scene in scenes for n in range(len(scene.shots))) * frames_per_s
     try:

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import itertools
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from types import MappingProxyType
 
 import numpy as np
 
@@ -19,13 +20,15 @@ TOUCHED_SHARE = 0.1
 METRES_PER_DEGREE = 111_195.0
 """One degree of a great circle on the mean Earth radius of 6,371,008.8 m (IUGG 1980, R1)."""
 
-_DOES: dict[Cause, str] = {
-    "line": "went another way",
-    "receiver": "strays",
-    "settling": "is still settling",
-    "after a gap": "is off after a gap",
-    "unknown": "leaves the others",
-}
+_DOES: Mapping[Cause, str] = MappingProxyType(
+    {
+        "line": "went another way",
+        "receiver": "strays",
+        "settling": "is still settling",
+        "after a gap": "is off after a gap",
+        "unknown": "leaves the others",
+    }
+)
 
 
 def film_entries(
