@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
+from itertools import islice
 from pathlib import Path
 from threading import Lock
 from typing import Any
@@ -135,6 +136,29 @@ def _value(column: Column, cell: Cell, end: int) -> Any:
 
 def _clean(value: str) -> str:
     return value.replace("\0", "�").encode("utf-8", "replace").decode("utf-8")
+
+
+def write_centrelines(
+    lines: Iterable[tuple[dict[str, Any], list[list[float]]]],
+    columns: tuple[str, ...],
+    file: Path,
+    batch: int = 200,
+) -> int:
+    """Write the layer ``routes``: one line each with its row, ``batch`` at a time; return how many."""
+    count, todo = 0, iter(lines)
+    while part := list(islice(todo, batch)):
+        places = [np.array(xy) for _, xy in part]
+        shapes = [cut_lines([(np.unwrap(xy[:, 0], period=360.0), xy[:, 1])]) for xy in places]
+        rows = [
+            {name: _clean(v) if isinstance(v := row[name], str) else v for name in columns} for row, _ in part
+        ]
+        frame = gpd.GeoDataFrame(rows, geometry=gpd.GeoSeries(shapes, crs="EPSG:4326"))
+        frame = frame.astype({name: "float64" for name in columns if name.endswith(("_m", "_share"))})
+        pyogrio.write_dataframe(
+            frame, file, layer="routes", driver="GPKG", geometry_type="MultiLineString", append=count > 0
+        )
+        count += len(part)
+    return count
 
 
 # --- geometry of one route ---------------------------------------------------------------------------

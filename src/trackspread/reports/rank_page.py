@@ -7,14 +7,12 @@ import io
 import math
 from collections.abc import Iterator, Sequence
 from html import escape
-from importlib.resources import files
 
 from trackspread.model import Estimate, MedianEstimate
 from trackspread.reports.csv_tables import guarded
 from trackspread.reports.figures import plain, rounded_interval, with_interval
-from trackspread.reports.policy import PLACE, with_policy
+from trackspread.reports.simple_page import simple_page
 from trackspread.reports.standings import FIGURES, Group, Standing
-from trackspread.reports.style import css_variables
 
 HEADS = ("Rank", "Receiver", "Analysis", "Rides", "Spread", "First fix", "Settled fix", "In stretches")
 EXPLAINED = (
@@ -105,16 +103,10 @@ def rank_csv(groups: Sequence[Group]) -> str:
 
 def rank_page(groups: Sequence[Group], by: str) -> str:
     """Return the page: one self-contained file under the policy of all our pages."""
-    base = (files("trackspread.reports") / "templates" / "base.css").read_text("utf-8")
     body = "\n".join(line for group in groups for line in _section(group, by))
-    page = (
-        f'<!doctype html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n{PLACE}\n'
-        '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
-        f"<title>Receivers side by side</title>\n<style>{css_variables()}{base}{_CSS}</style>\n</head>\n"
-        f"<body>\n<main>\n<h1>Receivers side by side</h1>\n<p>Ordered by {escape(by)}. {escape(EXPLAINED)}"
-        f"</p>\n{body}\n</main>\n</body>\n</html>\n"
+    return simple_page(
+        "Receivers side by side", _CSS, f"<p>Ordered by {escape(by)}. {escape(EXPLAINED)}</p>\n{body}"
     )
-    return with_policy(page)
 
 
 def _section(group: Group, by: str) -> Iterator[str]:

@@ -1,0 +1,60 @@
+"""``trackspread archive``: every route folder below a root."""
+
+from __future__ import annotations
+
+from concurrent.futures import Executor, ProcessPoolExecutor
+from pathlib import Path
+
+import click
+
+from trackspread.cli import OK, SOME_SET_ASIDE
+from trackspread.cli.terminal import progress_bar
+
+
+@click.command(context_settings={"help_option_names": ["-h", "--help"]})
+@click.argument("root", type=click.Path(path_type=Path, exists=True, file_okay=False))
+@click.option(
+    "--out", "folder", type=click.Path(path_type=Path), required=True, help="Folder for the results."
+)
+@click.option("--segment", "segment_m", type=float, default=100.0, show_default=True, help="Segment, metres.")
+@click.option("--workers", type=click.IntRange(1, 256), default=1, show_default=True, help="Processes.")
+@click.option("--scheduler", metavar="ADDRESS", help="Dask scheduler, such as tcp://127.0.0.1:8786.")
+@click.option("--quiet", is_flag=True, help="Print nothing but problems.")
+def command(
+    root: Path, folder: Path, segment_m: float, workers: int, scheduler: str | None, quiet: bool
+) -> int:
+    """Analyse every route folder below ROOT and write an index of all results.
+
+    A run that was stopped goes on where it was: finished routes are not done again. Never open the
+    port of a scheduler to others: whoever reaches it can run any code on your machines.
+    """
+    from trackspread.archive import analyse_archive, clear_parts
+    from trackspread.options import Options
+    from trackspread.reports.archive_index import write_index
+
+    clear_parts(folder)
+    options = Options(segment_m=segment_m)
+    with progress_bar(quiet) as progress:
+        outcomes = analyse_archive(
+            root, folder, options, executor=lambda: _executor(workers, scheduler), ahead=4 * workers,
+            progress=progress,
+        )  # fmt: skip
+    written = write_index(outcomes, folder)
+    failed = [outcome for outcome in outcomes if outcome.state == "failed"]
+    for outcome in failed:
+        click.echo(f"{outcome.name}: {outcome.reason}", err=True)
+    if not quiet:
+        states = [outcome.state for outcome in outcomes]
+        words = ", ".join(f"{states.count(state)} {state}" for state in ("done", "known", "failed"))
+        click.echo(f"{len(outcomes)} route folders: {words}. Written to {written[0]}")
+    return SOME_SET_ASIDE if failed else OK
+
+
+def _executor(workers: int, scheduler: str | None) -> Executor:
+    from multiprocessing import get_context
+
+    if scheduler is None:
+        return ProcessPoolExecutor(workers, mp_context=get_context("spawn"))
+    from trackspread.cluster import cluster_executor
+
+    return cluster_executor(scheduler)

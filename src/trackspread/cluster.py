@@ -1,0 +1,32 @@
+"""A Dask cluster as an executor (the only module that knows distributed, an optional extra)."""
+
+from __future__ import annotations
+
+import importlib
+from concurrent.futures import Executor
+from typing import Any
+
+from trackspread.errors import BadOption
+
+
+def cluster_executor(address: str) -> Executor:
+    """Return the executor of a Dask cluster.
+
+    Ports of a scheduler and its workers must never be open to others: whoever reaches them can run any
+    code on those machines.
+
+    Raises
+    ------
+    BadOption
+        The extra is not installed, or nobody answers at the address.
+    """
+    try:
+        distributed: Any = importlib.import_module("distributed")
+    except ImportError:
+        raise BadOption("--scheduler needs the extra: pip install 'trackspread[cluster]'") from None
+    try:
+        client = distributed.Client(address, timeout="10s", set_as_default=False)
+    except (OSError, ValueError) as error:
+        raise BadOption(f"--scheduler: nobody answers at {address}: {error}") from None
+    executor: Executor = client.get_executor(pure=False, retries=2)
+    return executor

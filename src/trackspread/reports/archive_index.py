@@ -1,0 +1,128 @@
+"""The index of an archive: a page, a CSV table and a GeoPackage of all routes."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+import os
+import uuid
+from collections.abc import Iterator, Sequence
+from html import escape
+from pathlib import Path
+from typing import Any, Protocol
+from urllib.parse import quote
+
+from trackspread.reports.csv_tables import guarded
+from trackspread.reports.layers import write_centrelines
+from trackspread.reports.simple_page import simple_page
+
+COLUMNS = (
+    "folder", "route", "traces", "receivers", "length_m", "spread_m", "spread_low_m", "spread_high_m",
+    "stretches", "steady_share",
+)  # fmt: skip
+_HEADS = ("Folder", "Route", "Traces", "Receivers", "Length", "Spread", "Stretches", "Steady")
+_CSS = """
+main { max-width: 72rem; margin: 0 auto; padding: var(--space-6) var(--space-4); }
+.wide { overflow-x: auto; }
+table { border-collapse: collapse; width: 100%; font-size: var(--type-table);
+  font-variant-numeric: tabular-nums; margin-top: var(--space-3); }
+th, td { text-align: left; padding: var(--space-2) var(--space-3); border-bottom: 1px solid var(--rule); }
+"""
+
+
+class Outcome(Protocol):
+    """What the index needs to know of a route folder."""
+
+    @property
+    def name(self) -> str:
+        """Path of the folder below the root."""
+
+    @property
+    def state(self) -> str:
+        """``done``, ``known`` or ``failed``."""
+
+    @property
+    def reason(self) -> str:
+        """Why it failed."""
+
+    @property
+    def rows(self) -> tuple[dict[str, Any], ...]:
+        """One row a route."""
+
+
+def write_index(outcomes: Sequence[Outcome], folder: Path) -> list[Path]:
+    """Write index.html, routes.csv and routes.gpkg; return their paths, the page first."""
+    folder.mkdir(parents=True, exist_ok=True)
+    page, table, layers = folder / "index.html", folder / "routes.csv", folder / "routes.gpkg"
+    _replace(page, _page(outcomes).encode("utf-8", "replace"))
+    _replace(table, _csv(outcomes).encode("utf-8", "replace"))
+    part = folder / f".{uuid.uuid4().hex[:8]}.gpkg"
+    try:
+        if write_centrelines(_lines(outcomes, folder), COLUMNS, part):
+            os.replace(part, layers)
+    finally:
+        part.unlink(missing_ok=True)
+    return [page, table, layers]
+
+
+def _replace(file: Path, data: bytes) -> None:
+    part = file.with_name(f".{uuid.uuid4().hex[:8]}.part")
+    part.write_bytes(data)
+    os.replace(part, file)
+
+
+def _lines(outcomes: Sequence[Outcome], folder: Path) -> Iterator[tuple[dict[str, Any], list[list[float]]]]:
+    """Yield the row and the centreline of every route, one folder in memory at a time."""
+    for outcome in outcomes:
+        if outcome.state == "failed":
+            continue
+        document = json.loads((folder / outcome.name / "result.json").read_text("utf-8"))
+        for row, route in zip(outcome.rows, document["routes"], strict=True):
+            yield row, route["centreline"]["coordinates"]
+
+
+def _csv(outcomes: Sequence[Outcome]) -> str:
+    out = io.StringIO()
+    writer = csv.writer(out, lineterminator="\n")
+    writer.writerow([*COLUMNS, "state", "reason"])
+    for outcome in outcomes:
+        for row in outcome.rows or ({"folder": outcome.name},):
+            cells = [row.get(column, "") for column in COLUMNS]
+            writer.writerow([*map(_cell, cells), outcome.state, guarded(outcome.reason)])
+    return out.getvalue()
+
+
+def _cell(value: object) -> object:
+    return guarded(value) if isinstance(value, str) else "" if value is None else value
+
+
+def _page(outcomes: Sequence[Outcome]) -> str:
+    """Return the page; every text is escaped, every link leads into a folder below."""
+    failed = [outcome for outcome in outcomes if outcome.state == "failed"]
+    rows = "".join(_row(outcome, row) for outcome in outcomes for row in outcome.rows)
+    aside = "".join(f"<li>{escape(o.name)}: {escape(o.reason)}</li>" for o in failed)
+    heads = "".join(f'<th scope="col">{head}</th>' for head in _HEADS)
+    body = (
+        f"<p>{len(outcomes)} route folders, {len(failed)} set aside. Spreads of different routes were found "
+        "under different skies and trees: they compare routes as ridden, not receivers.</p>"
+        '<div class="wide" tabindex="0" role="region" aria-label="Routes"><table>'
+        f"<thead><tr>{heads}</tr></thead>"
+        f"<tbody>{rows}</tbody></table></div>"
+    )
+    return simple_page(
+        "All routes of the archive", _CSS, body + (f"<h2>Set aside</h2><ul>{aside}</ul>" if failed else "")
+    )
+
+
+def _row(outcome: Outcome, row: dict[str, Any]) -> str:
+    link = quote(f"{outcome.name}/report.html")
+    spread = "not known"
+    if row["spread_m"] is not None:
+        spread = f"{row['spread_m']:.1f} m ({row['spread_low_m']:.1f} to {row['spread_high_m']:.1f} m)"
+    cells = (
+        str(row["route"]), str(row["traces"]), str(row["receivers"]), f"{row['length_m'] / 1000:.2f} km",
+        spread, str(row["stretches"]), f"{row['steady_share']:.0%}",
+    )  # fmt: skip
+    rest = "".join(f"<td>{escape(cell)}</td>" for cell in cells)
+    return f'<tr><td><a href="{escape(link)}">{escape(outcome.name)}</a></td>{rest}</tr>'
