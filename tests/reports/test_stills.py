@@ -3,17 +3,19 @@
 from __future__ import annotations
 
 import io
+import itertools
 import struct
 import zlib
 
 import numpy as np
 import pytest
+from matplotlib.backends.backend_agg import FigureCanvasAgg
 from PIL import Image
 
 from records import make_analysis
-from trackspread.reports.ground import ASPECT, Ground
+from trackspread.reports.ground import ASPECT, Ground, draw_ground, map_axes
 from trackspread.reports.shots import scenes
-from trackspread.reports.stills import round_length, still
+from trackspread.reports.stills import drawing, new_figure, round_length, still
 
 
 def _pixels(png: bytes) -> np.ndarray:
@@ -100,3 +102,18 @@ def test_letters_that_the_fonts_lack_and_markup_are_drawn_as_they_are() -> None:
     odd = scenes(make_analysis(routes=1, hostile=True, traces=3, pairs=False), ASPECT)[0]
     for shot in odd.shots[:3]:
         assert still(odd, shot).startswith(b"\x89PNG")
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_names_of_stations_do_not_cover_each_other(seed: int) -> None:
+    """By the extents that the drawing library measures, in pixels."""
+    for scene in scenes(make_analysis(seed=seed), ASPECT):
+        for shot in scene.shots[:3]:
+            with drawing():
+                figure = new_figure(Ground())
+                axes = map_axes(figure)
+                draw_ground(axes, scene, shot, Ground())
+                FigureCanvasAgg(figure).draw()
+                boxes = [text.get_window_extent() for text in axes.texts]
+            assert len(boxes) >= 2
+            assert not any(a.overlaps(b) for a, b in itertools.combinations(boxes, 2))

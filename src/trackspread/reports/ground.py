@@ -28,6 +28,7 @@ MANY = 12
 PX = 72 / 100
 """Points in a pixel of the small size."""
 Dash = tuple[float, tuple[float, ...]] | str
+Box = tuple[float, float, float, float]
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -149,30 +150,62 @@ def dash(pattern: str, width: float) -> Dash:
 
 def _stations(axes: Axes, scene: Scene, shot: Shot, ground: Ground) -> None:
     """Mark the ends of the shot and, on the whole route, round stations, beside all that is drawn there."""
-    marks = [shot.from_m, shot.to_m]
-    if shot.kind == "whole":
-        step = next(s for s in (500.0, 1000.0, 2000.0, 5000.0, 10_000.0, 50_000.0, 1e9) if shot.to_m / s <= 7)
-        marks += [float(at) for at in np.arange(step, shot.to_m, step) if shot.to_m - at > 0.6 * step]
     x, y = seen(shot, scene.x_m, scene.y_m)
     px = metres_per_px(shot)
-    for at in marks:
+    taken: list[Box] = []
+    for number, at in enumerate(_marks(shot)):
         i = min(int(np.searchsorted(scene.station_m, at)), len(x) - 1)
         foot, across = np.array([x[i], y[i]]), _across(x, y, i)
-        if is_close(shot):
-            reach = 14 * px + _reach_m(scene, shot, at, foot, across)
-        else:
-            reach, across = 14 * px, _freer_side(x, y, foot, across, 62 * px)
-        head = foot + across * (reach + 22 * px)
-        axes.plot(
-            *zip(foot + across * reach, head, strict=True), color=ground.colour("ink"), linewidth=3 * PX,
-            zorder=5, clip_on=False,
-        )  # fmt: skip
-        place = head + across * 9 * px
-        axes.text(
-            float(place[0]), float(place[1]), kilometres(round(at)) if round(at) else "0", fontsize=29 * PX,
-            color=ground.colour("ink"), ha=_beside(float(across[0])), va=_above(float(across[1])), zorder=6,
-            path_effects=ground.halo(), clip_on=False,
-        )  # fmt: skip
+        words = kilometres(round(at)) if round(at) else "0"
+        reach = 14 * px + (_reach_m(scene, shot, at, foot, across) if is_close(shot) else 0.0)
+        sides = [across] if is_close(shot) else [across, -across]
+        boxes = [_box(foot + side * (reach + 31 * px), side, words, px) for side in sides]
+        covered = [sum(_overlap(box, other) for other in taken) * 1000 + _inside(box, x, y) for box in boxes]
+        best = int(np.argmin(covered))
+        if number >= 2 and covered[best] >= 1000:
+            continue
+        taken.append(boxes[best])
+        _mark(axes, foot, sides[best], reach, px, words, ground)
+
+
+def _marks(shot: Shot) -> list[float]:
+    """Return the stations to mark, the ends first."""
+    marks = [shot.from_m, shot.to_m]
+    if shot.kind == "whole":
+        step = next(s for s in (500.0, 1000.0, 2000.0, 5000.0, 10_000.0, 50_000.0, 1e9) if shot.to_m / s <= 6)
+        marks += [float(at) for at in np.arange(step, shot.to_m, step) if shot.to_m - at > 0.6 * step]
+    return marks
+
+
+def _mark(
+    axes: Axes, foot: m.Floats, across: m.Floats, reach: float, px: float, words: str, ground: Ground
+) -> None:
+    """Draw a tick across the line from ``reach`` on, and the words beyond it."""
+    ends = np.stack([foot + across * reach, foot + across * (reach + 22 * px)], axis=1)
+    axes.plot(*ends, color=ground.colour("ink"), linewidth=3 * PX, zorder=5, clip_on=False)
+    place = foot + across * (reach + 31 * px)
+    axes.text(
+        float(place[0]), float(place[1]), words, fontsize=29 * PX, color=ground.colour("ink"),
+        ha=_beside(float(across[0])), va=_above(float(across[1])), zorder=6, path_effects=ground.halo(),
+        clip_on=False,
+    )  # fmt: skip
+
+
+def _box(place: m.Floats, across: m.Floats, words: str, px: float) -> Box:
+    """Return left, bottom, right and top of words set at a place, metres."""
+    wide, high = (18 * len(words) + 16) * px, 36 * px
+    left = {"left": 0.0, "center": -wide / 2, "right": -wide}[_beside(float(across[0]))] + float(place[0])
+    low = {"bottom": 0.0, "center": -high / 2, "top": -high}[_above(float(across[1]))] + float(place[1])
+    return left, low, left + wide, low + high
+
+
+def _overlap(a: Box, b: Box) -> bool:
+    return a[0] < b[2] and b[0] < a[2] and a[1] < b[3] and b[1] < a[3]
+
+
+def _inside(box: Box, x: m.Floats, y: m.Floats) -> int:
+    """Return how many points lie in a box."""
+    return int(((x > box[0]) & (x < box[2]) & (y > box[1]) & (y < box[3])).sum())
 
 
 def _across(x: m.Floats, y: m.Floats, i: int) -> m.Floats:
@@ -181,15 +214,6 @@ def _across(x: m.Floats, y: m.Floats, i: int) -> m.Floats:
     across = np.array([-(y[b] - y[a]), x[b] - x[a]])
     across /= max(math.hypot(*across), 1e-9)
     return across if across[1] >= 0 else -across
-
-
-def _freer_side(x: m.Floats, y: m.Floats, foot: m.Floats, across: m.Floats, away_m: float) -> m.Floats:
-    """Return ``across``, or its opposite where the line runs farther from there; up where both are free."""
-    free = []
-    for side in (across, -across):
-        place = foot + side * away_m
-        free.append(min(float(np.min(np.hypot(x - place[0], y - place[1]))), 0.9 * away_m))
-    return across if free[0] >= free[1] else -across
 
 
 def _reach_m(scene: Scene, shot: Shot, at_m: float, foot_m: m.Floats, across: m.Floats) -> float:

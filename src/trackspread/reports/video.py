@@ -53,9 +53,10 @@ def write_video(
     encoder = checked(file)
     part = file.with_name(f".{file.stem}.{uuid.uuid4().hex[:8]}{file.suffix.lower()}")
     width = height * WIDTH // HEIGHT
+    flags = f"{_ENCODERS[file.suffix.lower()]} {_COLOURS} {_SILENT}".split()
     writer = encoder.write_frames(
         str(part), (width, height), fps=frames_per_s, codec=None, macro_block_size=2, quality=None,
-        output_params=f"{_ENCODERS[file.suffix.lower()]} {_COLOURS} {_SILENT}".split(), ffmpeg_log_level="error",
+        output_params=flags, ffmpeg_log_level="error",
     )  # fmt: skip
     total = sum(seconds_of(scene, n) for scene in scenes for n in range(len(scene.shots))) * frames_per_s
     try:

@@ -97,6 +97,7 @@ function draw() {
   const near = shot.kind === "whole" && !state.from ? 0 : Math.min(Math.max((1.5 - metres) / 0.7, 0), 1);
   const { ride, reveal } = moment();
   pen.setTransform(1, 0, 0, 1, 0, 0);
+  pen.globalAlpha = 1;
   pen.fillStyle = colour("paper");
   pen.fillRect(0, 0, wide, high);
   const cos = Math.cos(eye.turn) * zoom, sin = Math.sin(eye.turn) * zoom;
