@@ -154,7 +154,6 @@ def test_pointing_at_the_map_marks_the_chart(page, report):
 
 def test_choosing_a_stretch_frames_it(page, report):
     page.goto(report)
-    page.wait_for_timeout(300)
     width = "() => { const b = map_plan0.getBounds(); return b.getEast() - b.getWest(); }"
     before = page.evaluate(width)
     table = page.locator("div.table", has=page.locator("#route-0-stretches"))
@@ -205,6 +204,8 @@ def test_prints_all_rows_on_light_paper(page, report, tmp_path):
     assert page.locator("button.save:visible, nav:visible").count() == 0
     hidden = page.locator(".scroll").evaluate_all("all => all.some(s => s.scrollHeight > s.clientHeight + 1)")
     assert not hidden
+    page.set_viewport_size({"width": 720, "height": 1000})  # A4 with margins, in CSS pixels
+    assert page.evaluate("document.documentElement.scrollWidth") <= 720
     paper = page.evaluate("getComputedStyle(document.body).backgroundColor")
     assert paper == "rgb(251, 250, 247)"
     page.emulate_media(media="screen")

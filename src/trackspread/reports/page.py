@@ -183,13 +183,14 @@ def _key(number: int, route: m.RouteResult, settings: style.Settings) -> Context
         high = edges[i + 1] if i + 1 < len(edges) else None
         if high == low:
             continue
-        verdict = "steady" if i < 2 else "wavering" if i < 4 else "torn"
         label = f"above {plain(low)} m" if high is None else f"{plain(low)} to {plain(high)} m"
-        classes.append({"number": i, "label": label, "verdict": verdict})
+        classes.append({"number": i, "label": label})
     return {
         "number": number,
         "name": printable(route.name, 60),
         "classes": classes,
+        "thresholds": f"By spread, steady up to {float(settings['steady_m']):g} m, torn above "
+        f"{float(settings['torn_m']):g} m; a trace that leaves the others (thick) tears a segment too.",
         "receivers": _receivers(route),
     }
 

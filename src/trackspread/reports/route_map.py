@@ -24,7 +24,7 @@ from trackspread.reports.layers import thinned
 from trackspread.reports.places import Line, fix_positions, line_between, pieces, trace_between
 from trackspread.reports.plan_words import PlanWords
 
-THINNING_M = 0.5
+THINNING_M, LINE_THINNING_M = 0.5, 0.05
 MOST_MARKS = 12
 FIX_PX = MappingProxyType({"first": 8.0, "settled": 4.5})
 MOST_STATIONS = 2000
@@ -177,10 +177,10 @@ class _Draw:
     def _spread(self) -> None:
         route = self.route
         edges = style.spread_edges_m(self.settings)
-        whole = thinned(route.lon_deg, route.lat_deg, THINNING_M / 2)
+        whole = thinned(route.lon_deg, route.lat_deg, LINE_THINNING_M)
         self._line("spread", "case", [whole], "case", 10)
         for i, segment in enumerate(route.segments):
-            line = thinned(*line_between(route, segment.from_m, segment.to_m), THINNING_M / 2)
+            line = thinned(*line_between(route, segment.from_m, segment.to_m), LINE_THINNING_M)
             known = np.isfinite(segment.spread.value)
             looks = f"seg c{style.spread_class(segment.spread.value, edges)}" if known else "seg unknown"
             name = self._line("spread", f"s{i}", [line], looks, 7)

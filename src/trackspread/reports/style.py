@@ -89,9 +89,9 @@ def verdict_rule(verdict: Verdict, settings: Settings) -> str:
     """Return the rule behind a verdict with its thresholds in metres, fit to stand beside the word."""
     steady, torn, least = (float(settings[name]) for name in ("steady_m", "torn_m", "min_traces"))
     return {
-        "steady": f"spread up to {steady:g} m",
-        "wavering": f"spread above {steady:g} m, up to {torn:g} m",
-        "torn": f"spread above {torn:g} m",
+        "steady": f"spread up to {steady:g} m, and no trace leaves the others",
+        "wavering": f"spread above {steady:g} m, up to {torn:g} m, or fewer than a tenth of the traces leave",
+        "torn": f"spread above {torn:g} m, or a tenth of the traces or more leave the others",
         "thin": f"fewer than {least:g} traces",
     }[verdict]
 
@@ -99,8 +99,8 @@ def verdict_rule(verdict: Verdict, settings: Settings) -> str:
 def spread_edges_m(settings: Settings) -> tuple[float, ...]:
     """Return the lower edges, in metres, of the classes of the spread scale.
 
-    The thresholds of the verdicts are edges, so that colour and verdict never contradict each other:
-    two classes are steady, two wavering, three torn. Equal thresholds leave no class between them.
+    The thresholds of the verdicts are edges: by spread alone two classes are steady, two wavering, three
+    torn. Equal thresholds leave no class between them.
     """
     steady, torn = float(settings["steady_m"]), float(settings["torn_m"])
     return (0.0, steady / 2, steady, (steady + torn) / 2, torn, 1.5 * torn, 2.5 * torn)

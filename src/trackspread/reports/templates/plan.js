@@ -89,7 +89,8 @@
       const { m, lon, lat } = route.stations;
       const points = m.flatMap((at, i) => (at >= from && at <= to ? [[lat[i], lon[i]]] : []));
       const least = points.length ? points : [[lat[nearestTo(m, from)], lon[nearestTo(m, from)]]];
-      map.fitBounds(L.latLngBounds(least), { padding: [36, 36], maxZoom: 19 });
+      map.stop(); // Leaflet drops a view that is asked for while it still moves to another
+      map.fitBounds(L.latLngBounds(least).pad(from === -Infinity ? 0 : 0.2), { padding: [36, 36], maxZoom: 19, animate: false });
     };
     const nearestTo = (m, at) => m.reduce((best, value, i) => (Math.abs(value - at) < Math.abs(m[best] - at) ? i : best), 0);
 
