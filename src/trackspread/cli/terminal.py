@@ -22,16 +22,16 @@ def progress_bar(quiet: bool) -> Iterator[Callable[[str, float], None] | None]:
         yield None
         return
     from rich.console import Console
-    from rich.progress import BarColumn, Progress, TextColumn, TimeRemainingColumn
+    from rich.progress import BarColumn, Progress, TaskID, TextColumn, TimeRemainingColumn
 
     columns = (TextColumn("{task.description:<12}"), BarColumn(), TimeRemainingColumn())
     with Progress(*columns, console=Console(stderr=True), transient=True) as bar:
-        tasks: dict[str, int] = {}
+        tasks: dict[str, TaskID] = {}
 
         def tell(phase: str, share: float) -> None:
             if phase not in tasks:
                 tasks[phase] = bar.add_task(phase, total=1.0)
-            bar.update(tasks[phase], completed=share)  # type: ignore[arg-type]
+            bar.update(tasks[phase], completed=share)
 
         yield tell
 
@@ -66,7 +66,7 @@ def route_table(analysis: Analysis) -> None:
         table.add_column(name, justify="left" if name == "Route" else "right")
     for route in analysis.routes:
         verdicts = [segment.verdict for segment in route.segments]
-        counts = [str(verdicts.count(word)) for word in ("steady", "wavering", "torn", "thin")]  # type: ignore[arg-type]
+        counts = [str(verdicts.count(word)) for word in ("steady", "wavering", "torn", "thin")]
         table.add_row(
             route.name, str(len(route.traces)), f"{route.length_m:.0f} m", with_interval(route.spread, "m"),
             first_fix_text(route), str(len(route.stretches)), *counts,

@@ -6,8 +6,9 @@ import math
 from functools import lru_cache
 
 import numpy as np
-from scipy import special, stats
+from scipy import special
 
+from trackspread.core.distributions import chi2_quantile, coin_at_most
 from trackspread.model import Floats
 
 
@@ -33,7 +34,7 @@ def sd_factors(dof: float, confidence: float) -> tuple[float, float]:
     (Satterthwaite 1946, Biometrics Bulletin 2:110).
     """
     tail = (1.0 - confidence) / 2.0
-    low, high = stats.chi2.ppf([1.0 - tail, tail], dof)
+    low, high = chi2_quantile(np.array([1.0 - tail, tail]), dof)
     return math.sqrt(dof / low), math.sqrt(dof / high) if high > 0 else math.inf
 
 
@@ -55,7 +56,7 @@ def median_interval(values: Floats, confidence: float = 0.95) -> tuple[float, fl
     n = len(ordered)
     if n == 0:
         return (math.nan,) * 4
-    reached = [1.0 - 2.0 * float(stats.binom.cdf(k - 1, n, 0.5)) for k in range(1, n // 2 + 1)]
+    reached = [1.0 - 2.0 * float(coin_at_most(k - 1, n)) for k in range(1, n // 2 + 1)]
     enough = [k for k, level in enumerate(reached, 1) if level >= confidence]
     k = enough[-1] if enough else 1
     level = reached[k - 1] if reached else 0.0

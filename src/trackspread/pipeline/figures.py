@@ -7,22 +7,18 @@ import numpy as np
 from trackspread.core.polyline import cumulative_length
 from trackspread.core.runs import runs
 from trackspread.model import (
-    Estimate,
     Floats,
     Gap,
     ReceiverResult,
     Segment,
     Stretch,
     TraceResult,
-    Verdict,
 )
 from trackspread.options import Options
 from trackspread.pipeline.route import Judged
 from trackspread.statistics.first_fix import median_fix
 from trackspread.statistics.spread import percentile_95, pooled, variance
-
-TORN_SHARE = 0.25
-TORN_TRACES = 0.1
+from trackspread.statistics.verdicts import TORN_SHARE, verdict_of
 
 
 def residual_m(judged: Judged) -> Floats:
@@ -58,7 +54,7 @@ def _segment(
     torn_by = [
         r for r in judged.runs if r.cause != "settling" and _share(r.first, r.last, first, end) >= TORN_SHARE
     ]
-    verdict, reasons = _verdict(
+    verdict, reasons = verdict_of(
         traces, spread, [judged.tracks.witnesses[r.trace].trace.file for r in torn_by], options
     )
     return Segment(
@@ -76,22 +72,6 @@ def _segment(
 
 def _share(first: int, last: int, start: int, end: int) -> float:
     return max(0, min(last + 1, end) - max(first, start)) / max(end - start, 1)
-
-
-def _verdict(
-    traces: int, spread: Estimate, torn_by: list[str], options: Options
-) -> tuple[Verdict, tuple[str, ...]]:
-    """Return the verdict of a segment and why: thresholds first, then stretches."""
-    if traces < options.min_traces or not np.isfinite(spread.value):
-        return "thin", (f"{traces} traces, at least {options.min_traces} are needed",)
-    leaving = [f"{name} leaves the others here" for name in dict.fromkeys(torn_by)]
-    if spread.value > options.torn_m:
-        return "torn", (*leaving, f"spread {spread.value:.1f} m, above {options.torn_m:g} m")
-    if leaving:
-        return "torn" if len(leaving) >= TORN_TRACES * traces else "wavering", tuple(leaving)
-    if spread.value > options.steady_m:
-        return "wavering", (f"spread {spread.value:.1f} m, above {options.steady_m:g} m",)
-    return "steady", (f"spread {spread.value:.1f} m, at most {options.steady_m:g} m",)
 
 
 def stretches(judged: Judged) -> tuple[Stretch, ...]:

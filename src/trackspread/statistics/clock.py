@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy import stats
 
+from trackspread.core.distributions import t_quantile
 from trackspread.core.robust import MAD_TO_SD
 from trackspread.model import Estimate, Floats, Ints
 from trackspread.statistics.effective import Along, mean_estimate
@@ -102,7 +102,7 @@ def _combined(
         )
     value = (precision[0] * pace + precision[1] * level) / sum(precision)
     dof = max(rides - 1, 1) if birge > 1.0 else max(changes - 2.0, 1.0)
-    half = float(stats.t.ppf(0.5 + confidence / 2.0, dof) / np.sqrt(sum(precision)))
+    half = float(t_quantile(0.5 + confidence / 2.0, dof) / np.sqrt(sum(precision)))
     pooled = Estimate(value=value, low=value - half, high=value + half)
     return Clock(pooled=pooled, by_ride_s=np.where(np.isfinite(shifts), value, np.nan))
 

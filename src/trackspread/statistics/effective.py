@@ -16,9 +16,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy import stats
 
 from trackspread.core.correlation import Correlation, fitted_correlation
+from trackspread.core.distributions import t_quantile
 from trackspread.model import Estimate, Floats
 
 
@@ -101,5 +101,5 @@ def mean_estimate(values: Floats, along: Along, confidence: float) -> tuple[Esti
     dof = max(variance_dof(known.astype(float), rho, rho) - 1.0, 0.5)
     variance = float(np.mean(residual[known] ** 2)) / max(1.0 - share, 1e-3)
     error = float(np.sqrt(variance * share))
-    half = float(stats.t.ppf(0.5 + confidence / 2.0, dof)) * error
+    half = float(t_quantile(0.5 + confidence / 2.0, dof)) * error
     return Estimate(value=mean, low=mean - half, high=mean + half), error

@@ -8,8 +8,17 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
-from scipy import optimize, stats
+from scipy import optimize
 
+from trackspread.core.distributions import (
+    chi2_below,
+    chi2_quantile,
+    f_below,
+    f_quantile,
+    noncentral_t_above,
+    normal_above,
+    t_quantile,
+)
 from trackspread.core.intervals import sd_factors
 
 MOST_RIDES = 5000
@@ -44,7 +53,7 @@ def spread_within(dof: float, confidence: float) -> float:
 
     def beyond(x: float) -> float:
         low = max(1.0 - x, 0.0) ** 2 * dof
-        return float(np.diff(stats.chi2.cdf([low, (1.0 + x) ** 2 * dof], dof))[0]) - confidence
+        return float(np.diff(chi2_below(np.array([low, (1.0 + x) ** 2 * dof]), dof))[0]) - confidence
 
     return float(optimize.brentq(beyond, 1e-6, 1e3))
 
@@ -84,13 +93,13 @@ def power_together(ratio: float, dof: float, confidence: float, common: float = 
     free = dof - 1.0
     if free <= 0.0:
         return 0.0
-    limit = float(stats.t.ppf(0.5 + confidence / 2.0, free))
+    limit = float(t_quantile(0.5 + confidence / 2.0, free))
     if dof > _EXACT_UP_TO:
         edge = math.atanh(limit / math.sqrt(free + limit**2))
         at = math.atanh(rho) + rho / (2.0 * dof)
-        return float(stats.norm.sf(math.sqrt(dof - 2.0) * np.array([edge - at, edge + at])).sum())
-    shift = rho / math.sqrt(1.0 - rho**2) * np.sqrt(stats.chi2.ppf(_GRID, dof))
-    return float(np.mean(stats.nct.sf(limit, free, shift) + stats.nct.sf(limit, free, -shift)))
+        return float(normal_above(math.sqrt(dof - 2.0) * np.array([edge - at, edge + at])).sum())
+    shift = rho / math.sqrt(1.0 - rho**2) * np.sqrt(chi2_quantile(_GRID, dof))
+    return float(np.mean(noncentral_t_above(limit, free, shift) + noncentral_t_above(limit, free, -shift)))
 
 
 def power_apart(ratio: float, dof: float, confidence: float, common: float = 0.0) -> float:
@@ -101,8 +110,8 @@ def power_apart(ratio: float, dof: float, confidence: float, common: float = 0.0
     (ratio^2 + c^2) / (1 + c^2), with ``common`` = c as in `power_together`.
     """
     q = (max(ratio, 1.0 / ratio) ** 2 + common**2) / (1.0 + common**2)
-    upper = float(stats.f.ppf(0.5 + confidence / 2.0, dof, dof))
-    return float(stats.f.sf(upper / q, dof, dof) + stats.f.cdf(1.0 / (upper * q), dof, dof))
+    upper = float(f_quantile(0.5 + confidence / 2.0, dof, dof))
+    return float(1.0 - f_below(upper / q, dof, dof) + f_below(1.0 / (upper * q), dof, dof))
 
 
 @lru_cache(maxsize=1024)

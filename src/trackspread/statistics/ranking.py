@@ -6,9 +6,9 @@ import math
 from collections.abc import Callable, Sequence
 
 import numpy as np
-from scipy import stats
 from scipy.spatial import cKDTree
 
+from trackspread.core.distributions import f_quantile
 from trackspread.model import Bools, Estimate, Floats, MedianEstimate
 from trackspread.statistics.planning import implied_dof
 
@@ -25,7 +25,7 @@ def steadier(a: Estimate, b: Estimate, confidence: float) -> bool:
     dof = [implied_dof(e.value, e.low, e.high, confidence) for e in (a, b)]
     if not all(map(math.isfinite, dof)):
         return False
-    limit = float(stats.f.ppf(0.5 + confidence / 2.0, dof[1], dof[0]))
+    limit = float(f_quantile(0.5 + confidence / 2.0, dof[1], dof[0]))
     return bool((b.value / a.value) ** 2 > limit)
 
 

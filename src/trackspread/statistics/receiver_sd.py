@@ -19,8 +19,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy import stats
 
+from trackspread.core.distributions import chi2_quantile, t_quantile
 from trackspread.model import Estimate, Floats
 from trackspread.statistics.effective import Along, centred, variance_dof
 
@@ -125,15 +125,15 @@ def own_errors(
     if found is None:
         return f"they share fewer than {LEAST_STATIONS} stations, or do not differ at all"
     tail = np.array([0.5 - confidence / 2.0, 0.5 + confidence / 2.0])
-    total = found.nu_v * found.s_vv / stats.chi2.ppf(_GRID, found.nu_v)
-    slope = found.slope - found.slope_error * stats.t.ppf(_GRID, found.slope_dof)
+    total = found.nu_v * found.s_vv / chi2_quantile(_GRID, found.nu_v)
+    slope = found.slope - found.slope_error * t_quantile(_GRID, found.slope_dof)
     lean = np.clip(slope, -1.0, 1.0)
     draws_a = np.sqrt(0.5 * total[:, None] * (1.0 + lean)).ravel()
     draws_b = np.sqrt(0.5 * total[:, None] * (1.0 - lean)).ravel()
     both = min(found.s_vv, 0.5 * (found.s_vv + found.s_uu))
     sd_a = _sd(0.5 * (both + found.s_uv), np.quantile(draws_a, tail), confidence)
     sd_b = _sd(0.5 * (both - found.s_uv), np.quantile(draws_b, tail), confidence)
-    half = float(stats.t.ppf(tail[1], found.slope_dof)) * found.slope_error
+    half = float(t_quantile(tail[1], found.slope_dof)) * found.slope_error
     low, high = np.quantile(draws_a - draws_b, tail)
     leaning = float(np.clip(found.slope, -0.99, 0.99))
     return OwnErrors(
@@ -167,8 +167,8 @@ def _common(a_m: Floats, b_m: Floats, along: Along, confidence: float) -> Estima
     found = moments(a_m, b_m, along)
     if found is None:
         return Estimate(reason="too few stations in common")
-    swing = found.s_vv * found.nu_v / stats.chi2.ppf(_GRID, found.nu_v)
-    slope = found.slope - found.slope_error * stats.t.ppf(_GRID, found.slope_dof)
+    swing = found.s_vv * found.nu_v / chi2_quantile(_GRID, found.nu_v)
+    slope = found.slope - found.slope_error * t_quantile(_GRID, found.slope_dof)
     tail = [0.5 - confidence / 2.0, 0.5 + confidence / 2.0]
     ends = np.sqrt(np.maximum(np.quantile(swing[:, None] * slope, tail), 0.0))
     if found.s_uv <= 0.0:

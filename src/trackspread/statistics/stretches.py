@@ -5,10 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy import stats
 from scipy.ndimage import percentile_filter
 
 from trackspread.core.correlation import Correlation
+from trackspread.core.distributions import normal_above, t_quantile
 from trackspread.core.robust import mad_scale
 from trackspread.core.runs import joined, runs
 from trackspread.model import Bools, Cause, Floats, Ints
@@ -40,8 +40,8 @@ def chance_level(scales: float, dof: float, most: float) -> float:
     Student's t quantile with the tail of the normal at ``scales``; at most ``most`` times ``scales``.
     With four rides whose errors wander slowly, even the scale is known to a factor of two only.
     """
-    tail = float(stats.norm.sf(scales))
-    return float(min(stats.t.isf(tail, max(dof, 1.0)), most * scales))
+    tail = float(normal_above(scales))
+    return float(min(float(-t_quantile(tail, max(dof, 1.0))), most * scales))
 
 
 def find_runs(

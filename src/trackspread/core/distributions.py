@@ -1,0 +1,57 @@
+"""Quantiles and tails of distributions by scipy.special (scipy.stats takes half a second to load).
+
+Argument order is that of scipy.stats, degrees of freedom last; all take arrays.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy import special
+
+from trackspread.model import Floats
+
+Number = float | NDArray[np.floating[Any]]
+
+
+def chi2_quantile(p: Number, dof: Number) -> Floats:
+    """Return the chi-square quantile below which ``p`` lies."""
+    return np.asarray(2.0 * special.gammaincinv(np.asarray(dof) / 2.0, p))
+
+
+def chi2_below(x: Number, dof: Number) -> Floats:
+    """Return the chi-square probability below ``x``."""
+    return np.asarray(special.gammainc(np.asarray(dof) / 2.0, np.asarray(x) / 2.0))
+
+
+def t_quantile(p: Number, dof: Number) -> Floats:
+    """Return Student's t quantile below which ``p`` lies."""
+    return np.asarray(special.stdtrit(dof, p))
+
+
+def f_quantile(p: Number, above: Number, below: Number) -> Floats:
+    """Return Fisher's F quantile; ``above`` and ``below`` the fraction line are the degrees of freedom."""
+    return np.asarray(special.fdtri(above, below, p))
+
+
+def f_below(x: Number, above: Number, below: Number) -> Floats:
+    """Return Fisher's F probability below ``x``."""
+    return np.asarray(special.fdtr(above, below, x))
+
+
+def normal_above(x: Number) -> Floats:
+    """Return the standard normal probability above ``x``."""
+    return np.asarray(special.ndtr(-np.asarray(x)))
+
+
+def coin_at_most(k: Number, n: Number) -> Floats:
+    """Return the probability of at most ``k`` heads in ``n`` tosses of a fair coin."""
+    return np.asarray(special.bdtr(k, n, 0.5))
+
+
+def noncentral_t_above(x: Number, dof: Number, shift: Number) -> Floats:
+    """Return the probability of the noncentral t above ``x``; where it is lost in the tail, 0 or 1."""
+    below = np.asarray(special.nctdtr(dof, shift, x))
+    return np.where(np.isnan(below), np.asarray(shift) > np.asarray(x), 1.0 - below)
