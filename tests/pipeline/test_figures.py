@@ -1,0 +1,284 @@
+"""Figures of a judged route: segments, gaps, traces, receivers, against the truth and recounted."""
+
+from __future__ import annotations
+
+import itertools
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from trackspread.core.crossings import Crossings
+from trackspread.options import Options
+from trackspread.pipeline import figures
+from trackspread.pipeline.route import Judged, first_centreline, judge, on_grid
+from world import Fault, Receiver, World, simulate
+from world.witnesses import as_witnesses
+
+OPTIONS = Options()
+FAULTS = [
+    Fault(kind="gap", ride=1, receiver="alder", from_m=600, to_m=800),
+    Fault(kind="stretch", ride=2, receiver="alder", from_m=1100, to_m=1300, offset_m=25.0),
+]
+
+
+def judged(world: World, options: Options = OPTIONS) -> Judged:
+    tracks = on_grid(tuple(as_witnesses(world)), options)
+    return judge(tracks, *first_centreline(tracks, options), options)
+
+
+@pytest.fixture(scope="module")
+def world() -> World:
+    return simulate("straight", seed=21, rides=5, length_m=2030, faults=FAULTS, lights=0)
+
+
+@pytest.fixture(scope="module")
+def result(world: World) -> Judged:
+    return judged(world)
+
+
+def with_offsets(base: Judged, offset_m: np.ndarray) -> Judged:
+    """Return a judged route with other offsets and nothing left out."""
+    nothing = np.zeros(offset_m.shape, bool)
+    found = replace(base.found, offset_m=offset_m, away=nothing, away_m=np.full(offset_m.shape, np.nan))
+    return replace(base, found=found, left_out=nothing, runs=())
+
+
+# --- segments ----------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("segment_m", [50.0, 100.0, 330.0, 5000.0])
+def test_segments_tile_the_line_and_no_rest_is_below_half_a_segment(result: Judged, segment_m: float) -> None:
+    found = figures.segments(result, Options(segment_m=segment_m))
+    assert found[0].from_m == 0.0
+    assert found[-1].to_m == result.line.length_m
+    assert len(found) == max(1, round(result.line.length_m / segment_m))
+    for before, after in itertools.pairwise(found):
+        assert before.to_m == after.from_m == pytest.approx(segment_m * found.index(after))
+    assert found[-1].to_m - found[-1].from_m >= min(0.5 * segment_m, result.line.length_m)
+    assert found[-1].to_m - found[-1].from_m <= 1.5 * segment_m
+
+
+def test_figures_of_a_segment_are_recounted_from_its_stations(result: Judged) -> None:
+    station = result.line.station_m
+    every = np.where(result.found.away, result.found.away_m, result.found.offset_m)
+    for segment in figures.segments(result, OPTIONS):
+        last = segment.to_m == station[-1]
+        part = (station >= segment.from_m) & ((station < segment.to_m) | last)
+        inside = every[:, part]
+        assert segment.coverage == pytest.approx(np.isfinite(inside).mean())
+        assert segment.traces == (np.isfinite(inside).mean(axis=1) >= 0.5).sum()
+        assert segment.widest_m == pytest.approx(
+            (np.nanmax(inside, axis=0) - np.nanmin(inside, axis=0)).max()
+        )
+        assert segment.spread.value == pytest.approx(np.sqrt(np.nanmean(result.variance.variance_m2[part])))
+        assert segment.spread.low < segment.spread.value < segment.spread.high
+
+
+def test_a_gap_thins_its_segments_and_a_fault_tears_its_own(result: Judged) -> None:
+    segments = figures.segments(result, OPTIONS)
+    middle = {round((s.from_m + s.to_m) / 2): s for s in segments}
+    assert middle[50].traces == 5
+    assert middle[650].traces == 4
+    assert middle[650].coverage == pytest.approx(0.8, abs=0.05)
+    torn = middle[1150]
+    assert torn.verdict == "torn"
+    assert torn.reasons == ("alder_03.gpx leaves the others here",)
+    assert torn.widest_m > 20
+    assert middle[250].verdict in ("steady", "wavering")
+
+
+@pytest.mark.parametrize(("sd_m", "verdict"), [(1.0, "steady"), (4.5, "wavering"), (9.0, "torn")])
+def test_the_verdict_follows_the_thresholds(result: Judged, sd_m: float, verdict: str) -> None:
+    segments = figures.segments(replace(result, runs=()), OPTIONS)
+    known = segments[3].spread.value
+    scaled = replace(result.variance, variance_m2=result.variance.variance_m2 * (sd_m / known) ** 2)
+    found = figures.segments(replace(result, runs=(), variance=scaled), OPTIONS)[3]
+    assert found.verdict == verdict
+    assert found.reasons[0].startswith(f"spread {sd_m:.1f} m, ")
+
+
+def test_few_traces_make_a_segment_thin(result: Judged) -> None:
+    few = figures.segments(result, Options(min_traces=6))
+    assert {s.verdict for s in few} == {"thin"}
+    assert few[0].reasons == ("5 traces, at least 6 are needed",)
+
+
+def test_a_stretch_over_less_than_a_quarter_of_a_segment_does_not_tear_it(result: Judged) -> None:
+    (run,) = (r for r in result.runs if r.trace == 2)
+    station = result.line.station_m
+    first = int(np.searchsorted(station, 300.0))
+    for stations, torn in ((4, False), (6, True)):
+        short = replace(run, first=first - 50, last=first + stations - 1)
+        segment = figures.segments(replace(result, runs=(short,)), OPTIONS)[3]
+        assert (segment.verdict == "torn") == torn
+    settling = replace(run, first=first, last=first + 19, cause="settling")
+    assert figures.segments(replace(result, runs=(settling,)), OPTIONS)[3].verdict != "torn"
+
+
+def test_a_route_where_one_trace_is_left_has_no_spread(result: Judged) -> None:
+    nothing = np.full(result.variance.variance_m2.shape, np.nan)
+    thin = replace(result, variance=replace(result.variance, variance_m2=nothing))
+    segment = figures.segments(thin, OPTIONS)[0]
+    assert segment.verdict == "thin"
+    assert np.isnan(segment.spread.value)
+
+
+def test_no_two_traces_make_no_width(result: Judged) -> None:
+    offset = np.full(result.found.offset_m.shape, np.nan)
+    offset[0] = 1.0
+    segment = figures.segments(with_offsets(result, offset), OPTIONS)[0]
+    assert np.isnan(segment.widest_m)
+    assert segment.coverage == pytest.approx(0.2)
+
+
+# --- residuals and traces ----------------------------------------------------------------------------
+
+
+def test_residuals_have_no_mean_and_leave_out_what_is_left_out(result: Judged) -> None:
+    residual = figures.residual_m(result)
+    assert np.isnan(residual[result.left_out]).all()
+    known = np.isfinite(residual).any(axis=0)
+    np.testing.assert_allclose(np.nansum(residual[:, known], axis=0), 0.0, atol=1e-9)
+
+
+def test_spread_bias_and_percentile_of_a_trace_are_those_of_its_deviation() -> None:
+    """Of n alike rides a deviation from the n - 1 others has sqrt(n / (n - 1)) times the spread of one."""
+    squares, worlds = [], range(8)
+    for seed in worlds:
+        world = simulate("straight", seed=seed, rides=6, length_m=1500, lights=0)
+        squares += [trace.spread_m**2 for trace in figures.traces(judged(world))]
+    sigma = world.spread_m(world.recordings[0].receiver)
+    assert np.sqrt(np.mean(squares)) == pytest.approx(sigma, rel=0.15)
+
+
+def test_a_trace_s_own_figures_are_recounted(result: Judged) -> None:
+    for number, trace in enumerate(figures.traces(result)):
+        own = result.deviation.deviation_m[number][~result.left_out[number]]
+        own = own[np.isfinite(own)]
+        assert trace.number == number
+        assert trace.bias_m == pytest.approx(own.mean())
+        assert trace.spread_m == pytest.approx(np.sqrt(np.mean(own**2) * 4 / 5))
+        assert trace.p95_m == pytest.approx(np.quantile(np.abs(own), 0.95) * np.sqrt(4 / 5))
+        assert (trace.first_fix, trace.settled_fix) == result.fixes[number]
+
+
+def test_coverage_length_and_names_are_those_of_the_recording(world: World, result: Judged) -> None:
+    for recording, trace in zip(world.recordings, figures.traces(result), strict=True):
+        east, north = world.globe.to_plane(recording.lon_deg, recording.lat_deg)
+        length = np.hypot(np.diff(east), np.diff(north)).sum()
+        assert trace.recorded_length_m == pytest.approx(length, rel=1e-5)
+        assert (trace.file, trace.receiver, trace.ride) == (recording.file, "alder", str(recording.ride + 1))
+        expected = 0.9 if recording.ride == 1 else 1.0
+        assert trace.coverage == pytest.approx(expected, abs=0.03)
+
+
+def test_the_station_of_every_logged_point_is_its_true_one(world: World, result: Judged) -> None:
+    starts = []
+    for recording, trace in zip(world.recordings, figures.traces(result), strict=True):
+        assert trace.station_m.shape == trace.lon_deg.shape
+        known = np.isfinite(trace.station_m)
+        assert known.mean() > 0.97
+        off = (trace.station_m - recording.true_station_m)[known]
+        starts.append(np.median(off))
+        assert np.abs(off - np.median(off)).max() < 15.0
+    assert np.ptp(starts) < 6.0
+
+
+def test_fast_logging_gets_a_station_for_every_point_too() -> None:
+    receiver = Receiver(sampling="5 Hz")
+    world = simulate("straight", seed=22, rides=4, length_m=900, receivers=[receiver], lights=[400.0])
+    for recording, trace in zip(world.recordings, figures.traces(judged(world)), strict=True):
+        assert len(trace.station_m) == len(recording.lon_deg)
+        known = np.isfinite(trace.station_m)
+        off = (trace.station_m - recording.true_station_m)[known]
+        assert np.abs(off - np.median(off)).max() < 15.0
+        assert known.mean() > 0.97
+
+
+# --- gaps --------------------------------------------------------------------------------------------
+
+
+def test_a_gap_is_told_with_its_ends_and_its_seconds(world: World, result: Judged) -> None:
+    traces = figures.traces(result)
+    assert [len(trace.gaps) for trace in traces] == [0, 1, 0, 0, 0]
+    (gap,) = traces[1].gaps
+    recording = world.recordings[1]
+    at = int(np.argmax(np.diff(recording.true_station_m)))
+    offset = np.nanmedian(traces[1].station_m - recording.true_station_m)
+    assert gap.from_m == pytest.approx(recording.true_station_m[at] + offset, abs=10.0)
+    assert gap.to_m == pytest.approx(recording.true_station_m[at + 1] + offset, abs=10.0)
+    assert gap.seconds == pytest.approx(recording.time_s[at + 1] - recording.time_s[at], abs=3.0)
+
+
+def gaps_of(offset: list[float], away: list[bool] | None = None) -> list[tuple[float, float, float]]:
+    size = len(offset)
+    row = np.array([offset])
+    time = np.where(np.isfinite(row), 10.0 * np.arange(size), np.nan)
+    seen = np.array([away]) if away else np.zeros((1, size), bool)
+    time = np.where(seen, 10.0 * np.arange(size), time)
+    crossing = Crossings(offset_m=row, time_s=time, span_m=row, away=seen, away_m=row)
+
+    class Line:
+        station_m = 5.0 * np.arange(size)
+
+    class Route:
+        found, line = crossing, Line
+
+    return [(g.from_m, g.to_m, g.seconds) for g in figures._gaps(Route, 0)]  # type: ignore[arg-type]
+
+
+def test_gaps_lie_between_stations_with_data() -> None:
+    nan = float("nan")
+    assert gaps_of([nan, 1, nan, nan, 1, 1, nan]) == [(5.0, 20.0, 30.0)]
+    assert gaps_of([1, nan, 1, nan, nan, 1]) == [(0.0, 10.0, 20.0), (10.0, 25.0, 30.0)]
+    assert gaps_of([1, nan, nan, 1], [False, True, True, False]) == []
+    assert gaps_of([nan, nan, nan]) == []
+    assert gaps_of([1.0, 1.0]) == []
+
+
+# --- stretches and receivers -------------------------------------------------------------------------
+
+
+def test_a_stretch_is_told_as_it_was(world: World, result: Judged) -> None:
+    (stretch,) = figures.stretches(result)
+    recording = world.recordings[2]
+    assert (stretch.number, stretch.file, stretch.side) == (2, recording.file, "right")
+    assert stretch.peak_m == pytest.approx(25.0, abs=6.0)
+    assert stretch.mean_m == pytest.approx(22.0, abs=6.0)
+    assert stretch.mean_m <= stretch.peak_m
+    inside = (recording.true_station_m > 1100) & (recording.true_station_m < 1300)
+    assert stretch.seconds == pytest.approx(np.ptp(recording.time_s[inside]), abs=8.0)
+    assert stretch.start_time_s == pytest.approx(recording.time_s[inside][0], abs=8.0)
+    assert stretch.to_m - stretch.from_m == pytest.approx(200.0, abs=40.0)
+    assert stretch.cause == "unknown"
+
+
+def test_receivers_are_told_apart_by_their_spread_fixes_and_stretches() -> None:
+    pair = [Receiver(name="alder", sigma_m=1.0), Receiver(name="bilberry", sigma_m=5.0)]
+    faults = [Fault(kind="stretch", ride=2, receiver="alder", from_m=700, to_m=900, offset_m=30.0)]
+    world = simulate("straight", seed=23, rides=6, length_m=1500, receivers=pair, faults=faults, lights=0)
+    result = judged(world)
+    alder, bilberry = figures.receivers(result, OPTIONS)
+    assert (alder.receiver, bilberry.receiver) == ("alder", "bilberry")
+    assert alder.rides == bilberry.rides == 6
+    assert alder.spread.value < 2.2
+    assert bilberry.spread.value > 2.5
+    for found, name in ((alder, "alder"), (bilberry, "bilberry")):
+        truth = [r.first_fix_s for r in world.recordings if r.receiver.name == name]
+        assert found.first_fix_s.median == pytest.approx(np.median(truth), abs=1e-3)
+        assert found.first_fix_s.n == 6
+        assert found.spread.low < found.spread.value < found.spread.high
+    assert alder.stretch_share == pytest.approx(200 / 9000, rel=0.35)
+
+
+def test_a_ride_that_never_settles_is_counted_as_such() -> None:
+    endless = Fault(kind="settling", ride=1, offset_m=30.0, seconds=3000.0)
+    world = simulate("straight", seed=24, rides=6, length_m=900, faults=[endless], lights=0)
+    result = judged(world)
+    (alder,) = figures.receivers(result, OPTIONS)
+    assert result.fixes[1][1].censored
+    assert alder.settled_fix_s.n == 6
+    assert alder.settled_fix_s.censored == 1
+    assert np.isnan(alder.settled_fix_s.high)
+    assert np.isfinite(alder.settled_fix_s.median)

@@ -1,0 +1,253 @@
+"""One route from traces to judgements, against the truth of an invented world."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from trackspread.core.crossings import Crossings
+from trackspread.model import Witness
+from trackspread.options import Options
+from trackspread.pipeline import route as module
+from trackspread.pipeline.route import Judged, first_centreline, first_station_m, judge, on_grid, scale_dof
+from world import Fault, Receiver, World, simulate
+from world.witnesses import as_witnesses
+
+PAIR = (Receiver(name="alder"), Receiver(name="bilberry"))
+OPTIONS = Options()
+
+
+def judged(witnesses: list[Witness], options: Options = OPTIONS) -> Judged:
+    tracks = on_grid(tuple(witnesses), options)
+    return judge(tracks, *first_centreline(tracks, options), options)
+
+
+def of(world: World, options: Options = OPTIONS) -> Judged:
+    return judged(as_witnesses(world), options)
+
+
+def named(result: Judged, world: World) -> list[tuple[str, int, str, float, float]]:
+    """Return receiver, ride, cause and ends of every run."""
+    station = result.line.station_m
+    return [
+        (
+            world.recordings[r.trace].receiver.name,
+            world.recordings[r.trace].ride,
+            r.cause,
+            station[r.first],
+            station[r.last],
+        )
+        for r in result.runs
+    ]
+
+
+# --- on the grid -------------------------------------------------------------------------------------
+
+
+def test_traces_keep_their_distances_on_the_grid_and_their_names_become_numbers() -> None:
+    world = simulate("winding", seed=1, rides=3, length_m=800, receivers=PAIR, lights=0)
+    tracks = on_grid(tuple(as_witnesses(world)), OPTIONS)
+    assert tracks.ride.tolist() == [0, 0, 1, 1, 2, 2]
+    assert tracks.receiver.tolist() == [0, 1, 0, 1, 0, 1]
+    for number, recording in enumerate(world.recordings):
+        part = tracks.bundle.of(number)
+        east, north = world.globe.to_plane(recording.lon_deg, recording.lat_deg)
+        expected = np.hypot(np.diff(east), np.diff(north))
+        np.testing.assert_allclose(tracks.bundle.step_m()[part][1:], expected, rtol=1e-5, atol=1e-5)
+
+
+def test_a_trace_without_a_ride_is_a_ride_of_its_own() -> None:
+    world = simulate("winding", seed=1, rides=3, length_m=800)
+    tracks = on_grid(tuple(replace(w, ride="") for w in as_witnesses(world)), OPTIONS)
+    assert sorted(tracks.ride.tolist()) == [0, 1, 2]
+
+
+def test_the_utm_grid_is_used_when_asked_for() -> None:
+    witnesses = tuple(as_witnesses(simulate("winding", seed=1, rides=2, length_m=800)))
+    assert "+proj=utm" in on_grid(witnesses, Options(grid="utm")).grid.proj4
+    assert "+proj=tmerc" in on_grid(witnesses, OPTIONS).grid.proj4
+
+
+# --- causes ------------------------------------------------------------------------------------------
+
+STRETCH = Fault(kind="stretch", ride=1, receiver="alder", from_m=900, to_m=1150, offset_m=22.0)
+DETOUR = Fault(kind="detour", ride=2, from_m=1500, to_m=1700, offset_m=-35.0)
+
+
+def test_a_receiver_s_fault_and_a_rider_s_detour_are_told_apart_by_the_companion() -> None:
+    world = simulate(
+        "straight", seed=2, rides=5, length_m=2400, receivers=PAIR, faults=[STRETCH, DETOUR], lights=0
+    )
+    found = named(of(world), world)
+    faults = [run for run in found if run[2] == "receiver"]
+    assert [run[:2] for run in faults] == [("alder", 1)]
+    assert faults[0][3:] == pytest.approx((900, 1150), abs=40.0)
+    lines = [run for run in found if run[2] == "line"]
+    assert sorted(run[:2] for run in lines) == [("alder", 2), ("bilberry", 2)]
+    for run in lines:
+        assert run[3:] == pytest.approx((1500, 1700), abs=60.0)
+    assert len(found) == 3
+
+
+def test_alone_nobody_can_tell_why() -> None:
+    world = simulate("straight", seed=2, rides=5, length_m=2400, faults=[STRETCH], lights=0)
+    found = named(of(world), world)
+    assert [run[:3] for run in found] == [("alder", 1, "unknown")]
+
+
+def test_a_detour_out_of_reach_is_a_stretch_too() -> None:
+    far = Fault(kind="detour", ride=2, from_m=1200, to_m=1500, offset_m=150.0)
+    world = simulate("straight", seed=3, rides=5, length_m=2400, receivers=PAIR, faults=[far], lights=0)
+    result = of(world)
+    found = named(result, world)
+    assert sorted(run[:3] for run in found) == [("alder", 2, "line"), ("bilberry", 2, "line")]
+    assert all(run[3:] == pytest.approx((1200, 1500), abs=80) for run in found)
+    assert all(r.side == 1 for r in result.runs)
+    assert result.found.away[result.runs[0].trace].any()
+
+
+@pytest.mark.parametrize("companion", [True, False])
+def test_a_stretch_after_a_gap_says_so_where_nobody_else_was_there(companion: bool) -> None:
+    faults = [
+        Fault(kind="gap", ride=1, receiver="alder", from_m=780, to_m=905),
+        Fault(kind="stretch", ride=1, receiver="alder", from_m=900, to_m=1150, offset_m=22.0),
+    ]
+    receivers = PAIR if companion else PAIR[:1]
+    world = simulate("straight", seed=4, rides=5, length_m=2400, receivers=receivers, faults=faults, lights=0)
+    causes = {run[2] for run in named(of(world), world) if run[:2] == ("alder", 1) and run[4] > 950}
+    assert causes == ({"receiver"} if companion else {"after a gap"})
+
+
+# --- the line and the spread without them ------------------------------------------------------------
+
+
+def test_stretches_neither_bend_the_line_nor_enter_the_spread() -> None:
+    calm = simulate("straight", seed=5, rides=5, length_m=2000, lights=0)
+    faults = [
+        replace(STRETCH, ride=r, from_m=f, to_m=f + 250, offset_m=o)
+        for r, f, o in ((0, 700, 25), (1, 1200, -25))
+    ]
+    torn = simulate("straight", seed=5, rides=5, length_m=2000, lights=0, faults=faults)
+    plain, spoilt = of(calm), of(torn)
+    assert {r.trace for r in spoilt.runs} == {0, 1}
+    spread = [np.sqrt(np.nanmean(j.variance.variance_m2)) for j in (plain, spoilt)]
+    assert spread[1] == pytest.approx(spread[0], rel=0.08)
+    off = [
+        np.abs(np.nanmean(np.where(j.left_out, np.nan, j.found.offset_m), axis=0)).max()
+        for j in (plain, spoilt)
+    ]
+    assert max(off) < 1.5
+
+
+def test_what_is_left_out_covers_the_runs_with_a_margin() -> None:
+    world = simulate("straight", seed=2, rides=5, length_m=2400, faults=[STRETCH], lights=0)
+    result = of(world)
+    (run,) = result.runs
+    out = np.flatnonzero(result.left_out[run.trace])
+    assert (out[0], out[-1]) == (run.first - 3, run.last + 3)
+    assert not np.delete(result.left_out, run.trace, axis=0).any()
+
+
+def test_offsets_come_back_as_they_were() -> None:
+    """On a straight line the offsets found are the true ones less the mean error of the line."""
+    world = simulate("straight", seed=6, rides=5, length_m=1500, lights=0)
+    result = of(world)
+    start = result.tracks.bundle
+    for number, recording in enumerate(world.recordings):
+        known = np.isfinite(result.point_station_m[start.of(number)])
+        east, north = world.globe.to_plane(recording.lon_deg, recording.lat_deg)
+        true = np.interp(result.line.station_m, east - east[known][0], -north)
+        apart = (result.found.offset_m[number] - true)[20:-20]
+        assert np.nanstd(apart) < 1.6  # the error of the mean of five
+    across = np.nanmean([np.nanstd(result.found.offset_m, axis=0, ddof=1)])
+    assert across == pytest.approx(world.spread_m(world.recordings[0].receiver), rel=0.45)
+
+
+# --- first fix ---------------------------------------------------------------------------------------
+
+
+def test_first_and_settled_fix_are_those_of_the_world() -> None:
+    faults = [
+        Fault(kind="late", ride=1, receiver="alder", seconds=45.0),
+        Fault(kind="settling", ride=3, receiver="alder", offset_m=30.0, seconds=60.0),
+    ]
+    known = [True, True, False, True, True, True]
+    world = simulate("straight", seed=7, rides=6, length_m=2000, faults=faults, start_known=known, lights=0)
+    result = of(world)
+    for number, recording in enumerate(world.recordings):
+        first, settled = result.fixes[number]
+        if recording.start_known:
+            assert first.value_s == pytest.approx(recording.first_fix_s, abs=1e-3)
+            truth = recording.settled_s(settled.band_m, settled.hold_s)
+            assert settled.value_s == pytest.approx(truth, abs=8.0)
+        else:
+            assert np.isnan(first.value_s)
+            assert np.isnan(settled.value_s)
+            assert first.reason == settled.reason != ""
+    assert {r.cause for r in result.runs if r.trace == 3} == {"settling"}
+    assert result.settling[3] > 10
+    assert result.left_out[3, : result.settling[3]].all()
+    assert result.fixes[1][0].at_station_m == pytest.approx(world.recordings[1].true_station_m[0], abs=45)
+
+
+def test_the_first_station_is_reckoned_back_from_the_first_match() -> None:
+    world = simulate("straight", seed=8, rides=4, length_m=1000, lights=0)
+    result = of(world)
+    bundle, station = result.tracks.bundle, result.point_station_m.copy()
+    part = bundle.of(2)
+    known = np.flatnonzero(np.isfinite(station[part]))
+    expected = station[part][known[0]]
+    assert first_station_m(bundle, station, 2) == pytest.approx(max(expected, 0.0), abs=8.0)
+    later = station.copy()
+    later[part][: known[0] + 20] = np.nan
+    way = bundle.travel_m()[part][known[0] + 20]
+    assert first_station_m(bundle, later, 2) == pytest.approx(max(0.0, station[part][known[0] + 20] - way))
+    later[part] = np.nan
+    assert np.isnan(first_station_m(bundle, later, 2))
+
+
+def test_a_run_right_after_settling_is_its_tail() -> None:
+    run = module.Run(trace=0, first=30, last=40, side=1, cause="unknown")
+    for settling, cause in (([24, 0], "settling"), ([23, 0], "unknown"), ([0, 30], "unknown")):
+        (told,) = module._still_settling([run], settling, OPTIONS, 5.0)
+        assert (told.cause, told.first, told.last) == (cause, 30, 40)
+
+
+# --- small parts -------------------------------------------------------------------------------------
+
+
+def test_nothing_logged_is_between_the_first_and_the_last_crossing() -> None:
+    offset = np.array([[np.nan, 1, np.nan, np.nan, 2, np.nan], [np.nan] * 6, [1.0] * 6])
+    away = np.zeros(offset.shape, bool)
+    away[0, 3] = True
+    found = Crossings(offset_m=offset, time_s=offset, span_m=offset, away=away, away_m=offset)
+    assert np.argwhere(module._nothing_logged(found)).tolist() == [[0, 2]]
+
+
+def test_few_rides_that_wander_slowly_know_their_scale_badly() -> None:
+    world = simulate("straight", seed=9, rides=4, length_m=1500, lights=0)
+    four = of(world)
+    known = scale_dof(four.tracks, four.variance)
+    shared = four.variance.correlation.mean_square(0, len(four.variance.count))
+    assert known == pytest.approx(1.0 / shared)
+    assert 0.9 < known < 8.0
+
+
+def test_without_times_there_is_a_line_and_a_spread_and_no_fix() -> None:
+    world = simulate("winding", seed=11, rides=5, length_m=1200, lights=0)
+    bare = [
+        replace(w, trace=replace(w.trace, time_s=np.full(len(w.trace.time_s), np.nan)))
+        for w in as_witnesses(world)
+    ]
+    result, timed = judged(bare), of(world)
+    assert result.line.length_m == pytest.approx(timed.line.length_m, abs=1.0)
+    assert np.nanmean(result.variance.variance_m2) == pytest.approx(
+        np.nanmean(timed.variance.variance_m2), rel=0.05
+    )
+    for first, settled in result.fixes:
+        assert np.isnan(first.value_s)
+        assert np.isnan(settled.value_s)
+        assert "no times" in first.reason
+        assert "no times" in settled.reason
