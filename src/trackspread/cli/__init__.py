@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import importlib
 import os
 import sys
@@ -58,6 +59,7 @@ def trackspread() -> None:
 
 def main(arguments: list[str] | None = None) -> None:
     """Run the command line; every foreseeable error ends in a line, never in a traceback."""
+    gc.set_threshold(100_000, 50, 50)  # parsed points are many small objects without cycles
     try:
         code = trackspread.main(args=arguments, prog_name="trackspread", standalone_mode=False)
         status = code if isinstance(code, int) else OK

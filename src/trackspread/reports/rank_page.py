@@ -114,7 +114,8 @@ def _section(group: Group, by: str) -> Iterator[str]:
     for words in (*group.cautions, *tied(group, by)):
         yield f'<p class="caution">{escape(words)}</p>'
     heads = "".join(f'<th scope="col">{escape(head)}</th>' for head in HEADS)
-    yield f'<div class="wide" tabindex="0" role="region" aria-label="Receivers"><table>\n<thead><tr>{heads}</tr></thead>\n<tbody>'
+    yield '<div class="wide" tabindex="0" role="region" aria-label="Receivers"><table>'
+    yield f"<thead><tr>{heads}</tr></thead>\n<tbody>"
     for row in group.rows:
         yield "<tr>" + "".join(f"<td>{escape(cell)}</td>" for cell in cells(row, by)) + "</tr>"
     yield "</tbody>\n</table></div>\n</section>"

@@ -1,0 +1,193 @@
+"""Ratios of time, side by side in one run, printed as Markdown tables; not a test.
+
+Usage: python tests/bench/bench.py [--rides 10 100 300] [--skip-averaging]
+
+The averaging by dynamic time warping comes from tslearn (pip install tslearn), used here only.
+"""
+
+from __future__ import annotations
+
+import argparse
+import glob
+import importlib
+import json
+import platform
+import subprocess
+import sys
+import tempfile
+import time
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+sys.path.insert(0, str(Path(__file__).parent.parent))
+
+import gpxpy
+import numpy as np
+import scipy
+import shapely
+from scipy.spatial import cKDTree
+from world import Receiver, simulate
+from world.witnesses import as_witnesses
+
+from trackspread.core.consensus import centreline
+from trackspread.core.matching import match
+from trackspread.options import Options
+from trackspread.pipeline.analyse import analyse
+from trackspread.pipeline.route import Tracks, on_grid
+from trackspread.readers import read_files
+from trackspread.reports.write import write_all
+
+HOUR_M = 19_500.0
+
+
+def seconds(work: Callable[[], Any], times: int = 3) -> float:
+    """Return the shortest processor time of some runs."""
+    spent = []
+    for _ in range(times):
+        start = time.process_time()
+        work()
+        spent.append(time.process_time() - start)
+    return min(spent)
+
+
+def library(folder: str) -> None:
+    for name in sorted(glob.glob(f"{folder}/*.gpx")):
+        with open(name) as stream:
+            gpxpy.parse(stream)
+
+
+def stages(folder: str, out: str) -> None:
+    """The stages of one analysis against the GPX library's parse of the same files."""
+    world = simulate("winding", seed=1, rides=10, length_m=HOUR_M)
+    world.write_gpx(folder)
+    witnesses = as_witnesses(world)
+    base = seconds(lambda: library(folder))
+    analysis = analyse(witnesses, Options())
+    rows = {
+        "gpxpy.parse": base,
+        "reading": seconds(lambda: read_files([folder])),
+        "analysis (grouping to film list)": seconds(lambda: analyse(witnesses, Options())),
+        "all default outputs": seconds(lambda: write_all(analysis, out)),
+        "python -c pass": command([sys.executable, "-c", "pass"]),
+        "trackspread --help": command([sys.executable, "-m", "trackspread", "--help"]),
+        "whole command": command(
+            [sys.executable, "-m", "trackspread", "analyse", folder, "--out", out, "--no-cache", "--quiet"]
+        ),
+    }
+    print(f"\n10 rides of one hour at 1 Hz, {sum(len(w.trace.time_s) for w in witnesses)} points\n")
+    print("| stage | s | × gpxpy |\n|---|---|---|")
+    for name, spent in rows.items():
+        print(f"| {name} | {spent:.3f} | {spent / base:.2f} |")
+
+
+def command(arguments: list[str]) -> float:
+    """Return the shortest wall time of a command, three runs."""
+    spent = []
+    for _ in range(3):
+        start = time.perf_counter()
+        subprocess.run(arguments, check=True, capture_output=True)
+        spent.append(time.perf_counter() - start)
+    return min(spent)
+
+
+def averaging() -> None:
+    """Consensus against barycentre averaging by dynamic time warping, at equal station count."""
+    barycenters = importlib.import_module("tslearn.barycenters")
+    print("\n| world | consensus s | averaging s | × faster | consensus error m | averaging error m |")
+    print("|---|---|---|---|---|---|")
+    for name, detours in (("clean", 0), ("three detours", 3)):
+        world = simulate("winding", seed=3, rides=8, length_m=5000.0, detours=detours)
+        tracks = on_grid(tuple(as_witnesses(world)), Options())
+        settings = {"step_m": 5.0, "reach_m": 60.0, "gap_m": 80.0}
+        ours = seconds(lambda: centreline(tracks.bundle, **settings))
+        line, _ = centreline(tracks.bundle, **settings)
+        series = [
+            np.column_stack([tracks.bundle.x[p], tracks.bundle.y[p]]) for p in map(tracks.bundle.of, range(8))
+        ]
+        averaged: list[Any] = []
+
+        def average() -> None:
+            averaged.append(
+                barycenters.dtw_barycenter_averaging(series, barycenter_size=len(line.x), max_iter=10)  # noqa: B023
+            )
+
+        average()
+        theirs = seconds(average, 1)
+        errors = [error_m(world, tracks, x) for x in (np.column_stack([line.x, line.y]), averaged[0])]
+        print(
+            f"| {name} | {ours:.3f} | {theirs:.2f} | {theirs / ours:.0f} | {errors[0]:.2f} | {errors[1]:.2f} |"
+        )
+
+
+def error_m(world: Any, tracks: Tracks, line: np.ndarray) -> float:
+    """Return the root mean square distance of a line's vertices to the truth."""
+    _, lon, lat = world.centreline()
+    x, y = tracks.grid.forward(lon, lat)
+    fine = np.linspace(0, len(x) - 1, 8 * len(x))
+    truth = np.column_stack([np.interp(fine, np.arange(len(x)), c) for c in (x, y)])
+    return float(np.sqrt(np.mean(cKDTree(truth).query(line)[0] ** 2)))
+
+
+def locating() -> None:
+    """Matching in order of travel against shapely's nearest point of the line."""
+    world = simulate("winding", seed=1, rides=10, length_m=HOUR_M)
+    tracks = on_grid(tuple(as_witnesses(world)), Options())
+    line, _ = centreline(tracks.bundle, step_m=5.0, reach_m=60.0, gap_m=80.0)
+    curve = shapely.LineString(np.column_stack([line.x, line.y]))
+    points = shapely.points(tracks.bundle.x, tracks.bundle.y)
+    ours = seconds(lambda: match(tracks.bundle, line, 60.0))
+    theirs = seconds(lambda: shapely.line_locate_point(curve, points), 1)
+    print(f"\nmatching {len(points)} points to {len(line.x)} vertices: {ours:.2f} s, ", end="")
+    print(f"shapely.line_locate_point {theirs:.2f} s, {theirs / ours:.0f} times as long")
+
+
+_GROWTH = """
+import json, resource, sys, time
+from trackspread.api import analyse_files
+start = time.process_time()
+analysis = analyse_files([sys.argv[1]])
+used = len(analysis.routes[0].traces)
+peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
+print(json.dumps([used, time.process_time() - start, peak]))
+"""
+
+
+def growth(counts: list[int]) -> None:
+    """Time and memory of the analysis of files over the number of rides, each of one hour, in its own process."""
+    print("\n| rides | used | s | peak memory MB |\n|---|---|---|---|")
+    spent = []
+    for count in counts:
+        with tempfile.TemporaryDirectory() as folder:
+            simulate("winding", seed=1, rides=count, length_m=HOUR_M, receivers=(Receiver(),)).write_gpx(
+                folder
+            )
+            done = subprocess.run(
+                [sys.executable, "-c", _GROWTH, folder], check=True, capture_output=True, text=True
+            )
+        used, cpu, peak = json.loads(done.stdout)
+        spent.append(cpu)
+        print(f"| {count} | {used} | {cpu:.1f} | {peak:.0f} |", flush=True)
+    if len(counts) > 1:
+        slope = np.polyfit(np.log(counts), np.log(spent), 1)[0]
+        print(f"\nfitted exponent of time over rides: {slope:.2f}")
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--rides", type=int, nargs="*", default=[10, 30, 100])
+    parser.add_argument("--skip-averaging", action="store_true")
+    chosen = parser.parse_args()
+    print(
+        f"{platform.machine()}, Python {platform.python_version()}, numpy {np.__version__}, scipy {scipy.__version__}"
+    )
+    with tempfile.TemporaryDirectory() as folder:
+        stages(f"{folder}/traces", f"{folder}/out")
+    if not chosen.skip_averaging:
+        averaging()
+    locating()
+    growth(chosen.rides)
+
+
+if __name__ == "__main__":
+    main()
