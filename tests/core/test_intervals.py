@@ -75,7 +75,13 @@ def test_a_lower_confidence_takes_a_narrower_interval() -> None:
     assert intervals.median_interval(np.arange(1.0, 5), 0.375)[1:3] == (2.0, 3.0)
 
 
+def test_whole_numbers_are_taken_for_what_they_are() -> None:
+    assert intervals.median_interval([7, 3, 5]) == (5.0, 3.0, 7.0, 0.75)
+    assert intervals.pooled_sd([1, 3], [3, 1]) == pytest.approx(math.sqrt(3.0))
+
+
 def test_the_median_of_nothing() -> None:
+    assert len(intervals.median_interval(np.array([]))) == 4
     assert all(math.isnan(figure) for figure in intervals.median_interval(np.array([])))
 
 

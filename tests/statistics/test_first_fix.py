@@ -85,6 +85,7 @@ def test_what_is_missing_tells_how_long_it_took_at_least() -> None:
     assert fix().lower_bound_s == 12.0
     assert fix(at_m=0.0).lower_bound_s == 0.0
     assert fix(at_m=-3.0).lower_bound_s == 0.0
+    assert fix(at_m=0.5).lower_bound_s == 1.0  # the next station: 5 m
     assert fix(at_m=-3.0).missing_m == 0.0
     assert math.isnan(fix(at_m=NAN).lower_bound_s)
     assert math.isnan(fix(at_m=NAN).missing_m)
@@ -177,7 +178,8 @@ def test_a_slow_rider_holds_over_less_way() -> None:
 def test_never_settled_is_censored_and_nothing_of_it_counts() -> None:
     found, stations = settled(np.full(len(STATION_M), 20.0))
     assert found.censored
-    assert math.isnan(found.value_s)
+    assert np.isnan([found.value_s, found.at_station_m]).all()
+    assert found.band_m == 6.0
     assert found.reason == "never within 6.0 m for 30 s"
     assert stations == len(STATION_M)
     late, _ = settled(outside(0, 175))  # 25 s are left
@@ -226,6 +228,9 @@ def test_without_a_start_the_place_is_known_and_the_time_is_not() -> None:
 def test_what_cannot_be_judged_says_why() -> None:
     nothing, stations = settled(np.full(len(STATION_M), np.nan))
     assert (nothing.reason, stations) == ("not measurable: no other ride to settle on", 0)
+    assert np.isnan([nothing.value_s, nothing.at_station_m]).all()
+    assert not nothing.censored
+    assert nothing.band_m == 6.0
     no_scale, _ = settled(np.zeros(len(STATION_M)), allowed_m=np.nan)
     assert no_scale.reason == "not measurable: no other ride to settle on"
     assert math.isnan(no_scale.band_m)
@@ -271,6 +276,7 @@ def test_a_ride_that_never_settled_counts_as_longer_than_any() -> None:
     assert (found.median, found.low, found.n, found.censored) == (5.0, 3.0, 3, 1)
     assert math.isnan(found.high)
     assert found.confidence == pytest.approx(0.75)
+    assert median_fix([5.0, 6.0, 7.0, 8.0, 9.0, 10.0, 11.0, 12.0], 0, 0.5, "").low == 7.0
     most = median_fix([5.0], 2, 0.95, "")
     assert math.isnan(most.median)
     assert most.reason == "half or more of the rides never settled"

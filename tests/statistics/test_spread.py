@@ -260,6 +260,27 @@ def test_the_running_spread_is_nan_where_there_is_no_variance() -> None:
     np.testing.assert_allclose(figures[0][np.isfinite(values)], 2.0)
 
 
+def test_the_running_interval_is_the_pooled_one_along_a_winding_line() -> None:
+    """Headings differ from window to window, so each has degrees of freedom of its own."""
+    heading = np.cumsum(np.random.default_rng(1).normal(0, 0.25, 150))
+    found = known(np.full(150, 4.0), 3.0, exponential(150, 5.0, 400.0, heading))
+    value, low, high = running(found, 100.0, 0.9)
+    for k in range(10, 140, 10):
+        around = pooled(found, k - 10, k + 11, 0.9)
+        assert (value[k], low[k]) == pytest.approx((around.value, around.low), rel=0.004)
+        assert high[k] == pytest.approx(around.high, rel=0.02)
+
+
+def test_the_narrowest_window_takes_in_both_neighbours() -> None:
+    values = np.arange(1.0, 31.0)
+    value, _, _ = running(known(values, 3.0, exponential(30, 5.0, 50.0)), 10.0, 0.95)
+    np.testing.assert_allclose(value[1:-1], np.sqrt(values[1:-1]))
+    assert value[0] == pytest.approx(np.sqrt(1.5))
+    few, low, high = running(known(np.full(30, 4.0), 0.4, exponential(30, 5.0, 1e9)), 10.0, 0.95)
+    assert np.isfinite(low).all()
+    assert (high / few > 50).all()
+
+
 @pytest.mark.parametrize("size", [1, 2, 5, 21])
 def test_the_running_spread_of_a_short_route(size: int) -> None:
     value, low, high = running(known(np.full(size, 4.0), 3.0, exponential(size, 5.0, 300.0)), 100.0, 0.95)

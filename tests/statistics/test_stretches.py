@@ -9,6 +9,7 @@ from scipy import stats
 from polylines import exponential, gauss_markov
 from trackspread.core.correlation import Correlation
 from trackspread.options import Options
+from trackspread.statistics import stretches as module
 from trackspread.statistics.stretches import Run, as_mask, chance_level, edges, find_runs, with_causes
 
 STEP_M = 5.0
@@ -236,6 +237,33 @@ def test_the_other_way_round_the_stretches_are_the_same() -> None:
         assert one[1:3] == pytest.approx(other[1:3], abs=1)
 
 
+@pytest.mark.parametrize("seed", range(60))
+def test_an_end_is_put_on_the_nearest_rise_through_the_level(seed: int) -> None:
+    """All stations in reach are tried one by one, inward from either end."""
+    rng = np.random.default_rng(seed)
+    z = np.abs(np.cumsum(rng.normal(0, 1, 30)))
+    first, last = sorted(rng.choice(30, 2, replace=False).tolist())
+    level, reach = float(np.median(z)), int(rng.integers(1, 12))
+    for start, other, inward in ((first, last, 1), (last, first, -1)):
+        rises = [
+            k
+            for k in range(max(1, start - reach), min(28, start + reach) + 1)
+            if z[k] >= level > z[k - inward] and (k < other if inward == 1 else k > other)
+        ]
+        expected = min(rises, key=lambda k: abs(k - start)) if rises else start
+        assert module._crossing(z, start, level, reach, other, inward) == expected
+
+
+def test_ends_move_at_most_forty_metres() -> None:
+    """A rise 35 m away is taken, one 45 m away is not."""
+    for away, moved in ((7, True), (9, False)):
+        z = np.where(np.arange(200) < 100 - away, 0.0, 2.2)
+        z[100:150] = 9.0
+        z[90 : 100 - away] = 0.5
+        first = module._crossing(z, 100, 1.5, 8, 149, 1)
+        assert first == (100 - away if moved else 100)
+
+
 # --- edges -------------------------------------------------------------------------------------------
 
 
@@ -303,7 +331,7 @@ def faulty(companion: float, own: float = 10.0) -> np.ndarray:
 
 @pytest.mark.parametrize(
     ("companion", "cause"),
-    [(9.0, "line"), (5.1, "line"), (4.9, "receiver"), (0.0, "receiver"), (-10.0, "receiver")],
+    [(9.0, "line"), (5.0, "line"), (4.9, "receiver"), (0.0, "receiver"), (-10.0, "receiver")],
 )
 def test_a_companion_tells_the_rider_s_line_from_the_receiver(companion: float, cause: str) -> None:
     assert cause_of(faulty(companion)) == cause
@@ -324,6 +352,9 @@ def test_a_companion_that_logged_little_there_is_no_witness() -> None:
     assert cause_of(deviation) == "unknown"
     deviation[1, 220] = 10.0
     assert cause_of(deviation) == "line"
+    even = Run(trace=0, first=200, last=239, side=1)
+    deviation[1, 200:220], deviation[1, 220:240] = np.nan, 10.0
+    assert cause_of(deviation, run=even) == "line"
 
 
 def test_another_ride_is_no_companion() -> None:
@@ -342,6 +373,19 @@ def test_a_gap_just_before_is_named_where_nobody_else_can_tell(ends_at: int, cau
     assert cause_of(faulty(0.0), other, ride=alone) == "unknown"
 
 
+def test_a_gap_at_the_very_start_or_at_the_first_station_is_named() -> None:
+    alone = np.array([0, 1, 2, 3])
+    broken = NOWHERE.copy()
+    broken[0, 0] = True
+    early = Run(trace=0, first=8, last=30, side=1)
+    deviation = np.zeros((4, SIZE))
+    deviation[0, 8:31] = 10.0
+    assert cause_of(deviation, broken, early, alone) == "after a gap"
+    broken = NOWHERE.copy()
+    broken[0, 200] = True
+    assert cause_of(faulty(0.0), broken, ride=alone) == "after a gap"
+
+
 def test_a_gap_after_the_run_is_no_cause() -> None:
     broken = NOWHERE.copy()
     broken[0, 201:260] = True
@@ -353,6 +397,7 @@ def test_a_gap_after_the_run_is_no_cause() -> None:
 
 def test_a_mask_covers_the_runs_and_a_margin() -> None:
     runs = [Run(trace=1, first=3, last=5, side=1), Run(trace=2, first=0, last=0, side=1)]
+    assert as_mask(runs, (4, 9)).dtype == bool
     np.testing.assert_array_equal(np.flatnonzero(as_mask(runs, (4, 9))[1]), [3, 4, 5])
     wide = as_mask(runs, (4, 9), 2)
     assert [np.flatnonzero(row).tolist() for row in wide] == [[], [1, 2, 3, 4, 5, 6, 7], [0, 1, 2], []]
