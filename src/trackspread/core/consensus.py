@@ -8,17 +8,20 @@ import numpy as np
 from scipy.spatial import cKDTree
 
 from trackspread.core.bundle import Bundle
-from trackspread.core.crossings import crossings
+from trackspread.core.crossings import Crossings, crossings
 from trackspread.core.matching import Line, match, refine
 from trackspread.core.polyline import cumulative_length, resample, smooth, tangents, without_folds
 from trackspread.core.robust import bisquare_location, pooled_scale, running_mean
+from trackspread.core.runs import joined, runs
 from trackspread.model import Bools, Floats
 
 STEPS = 8
-STOP_M = 0.03
+STOP_M = 0.05
 SCALE_WINDOW_M = 150.0
 SMOOTH_M = 15.0
 MEDOID_CAP_M = 60.0
+ELSEWHERE_M = 12.0
+PATCH_MARGIN_M = 25.0
 MEDOID_STEP_M = 20.0
 MEDOID_CANDIDATES = 10
 MEDOID_JUDGES = 30
@@ -85,7 +88,7 @@ def consensus(
     Each step takes the offsets of all traces at the stations, their bisquare location with a scale pooled
     over 300 m, moves the stations along their normals, smooths lightly but for where the line turns back
     on itself (the tip of a spur would wear off), and resamples the line evenly. It stops after a step whose
-    root mean square move is below 0.03 m, and at the latest after eight.
+    root mean square move is below 0.05 m, and at the latest after eight.
 
     Parameters
     ----------
@@ -196,6 +199,52 @@ def _way_beyond(bundle: Bundle, line: Line, station_m: Floats, direction: int) -
     return ways[need - 1][1], ways[need - 1][2]
 
 
+def patched(bundle: Bundle, line: Line, station_m: Floats, found: Crossings, step_m: float) -> Line:
+    """Replace the pieces of a line on which half of the traces or more do not run.
+
+    The medoid may itself have made a detour. Where half of the traces pass out of reach or more than
+    `ELSEWHERE_M` away, the piece is replaced by the way of the trace whose way between both ends has
+    the median length. The same line comes back where there is nothing to replace.
+    """
+    need = max(2, math.ceil(bundle.traces / 2))
+    aside = np.where(np.isfinite(found.offset_m), np.abs(found.offset_m), 0.0) > ELSEWHERE_M
+    contested = (found.away | aside).sum(axis=0) >= need
+    x, y = [], []
+    done, margin, last = 0, round(PATCH_MARGIN_M / step_m), len(line.x) - 1
+    for a, b in joined(runs(contested), 2 * margin):
+        first, end = max(int(a) - margin, 0), min(int(b) + margin, last)
+        ways = _ways_between(bundle, station_m, line.station_m[first], line.station_m[end])
+        if len(ways) < need or first < done:
+            continue
+        _, way_x, way_y = ways[len(ways) // 2]
+        x += [line.x[done:first], way_x]
+        y += [line.y[done:first], way_y]
+        done = end + 1
+    if not x:
+        return line
+    whole = resample(np.concatenate([*x, line.x[done:]]), np.concatenate([*y, line.y[done:]]), step_m)
+    half = max(2, round(SMOOTH_M / step_m))
+    return line_through(smooth(whole[0], half), smooth(whole[1], half), step_m)
+
+
+def _ways_between(
+    bundle: Bundle, station_m: Floats, from_m: float, to_m: float
+) -> list[tuple[float, Floats, Floats]]:
+    """Return length and points of every trace's way between two stations, the shortest first."""
+    ways = []
+    for trace in range(bundle.traces):
+        part = bundle.of(trace)
+        at = np.nan_to_num(station_m[part], nan=-np.inf)
+        after = np.flatnonzero(at >= to_m)
+        before = np.flatnonzero((at <= from_m) & np.isfinite(at))
+        if len(after) and len(before := before[before < after[0]]):
+            inside = slice(int(before[-1]), int(after[0]) + 1)
+            x, y = bundle.x[part][inside], bundle.y[part][inside]
+            if not bundle.gap_before[part][inside][1:].any():
+                ways.append((float(cumulative_length(x, y)[-1]), x, y))
+    return sorted(ways, key=lambda way: way[0])
+
+
 def centreline(bundle: Bundle, *, step_m: float, reach_m: float, gap_m: float) -> tuple[Line, Floats]:
     """Return the consensus line of a bundle and the station of each of its points, shape (P,)."""
     line = first_line(bundle, step_m)
@@ -203,6 +252,9 @@ def centreline(bundle: Bundle, *, step_m: float, reach_m: float, gap_m: float) -
     longer = extended(bundle, line, station, step_m)
     if longer is not line:
         line, station = longer, match(bundle, longer, reach_m)
+    better = patched(bundle, line, station, crossings(bundle, station, line, gap_m), step_m)
+    if better is not line:
+        line, station = better, match(bundle, better, reach_m)
     line, _ = consensus(bundle, line, station, step_m=step_m, reach_m=reach_m, gap_m=gap_m, steps=3)
     station = match(bundle, line, reach_m)
     return consensus(bundle, line, station, step_m=step_m, reach_m=reach_m, gap_m=gap_m)

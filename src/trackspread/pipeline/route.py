@@ -94,8 +94,7 @@ def judge(tracks: Tracks, line: Line, station: Floats, found: Crossings, options
         left_out=silent,
     )
     found = crossings(tracks.bundle, station, line, options.gap_m)
-    last = _measured(tracks, line, station, found, _carried(rough, line), options)
-    return _measured(tracks, line, station, found, last.left_out, options)
+    return _measured(tracks, line, station, found, _carried(rough, line), options)
 
 
 def _measured(
