@@ -50,6 +50,18 @@ def test_fast_logging_is_thinned_to_one_point_a_second(every_s: float) -> None:
     assert not gap.any()
 
 
+def test_seconds_are_counted_from_the_first_point_wherever_the_clock_stands() -> None:
+    x, y, time = ridden(5.0, 50, 0.2)
+    kept = prepare(x, y, time + 0.37, np.zeros(len(x), bool), 80.0)
+    np.testing.assert_allclose(kept[2], 1000.37 + np.arange(51), atol=1e-6)
+
+
+def test_three_fast_points_are_thinned_to_one() -> None:
+    x, y, time = ridden(5.0, 1, 0.25)
+    assert len(prepare(x[:3], y[:3], time[:3], np.zeros(3, bool), 80.0)[0]) == 1
+    assert len(prepare(x, y, time, np.zeros(5, bool), 80.0)[0]) == 2
+
+
 @pytest.mark.parametrize("every_s", [0.95, 1.0, 3.0])
 def test_slow_logging_is_kept_whole(every_s: float) -> None:
     x, y, time = ridden(5.0, 60, every_s)
@@ -181,6 +193,32 @@ def test_standing_at_the_very_start_and_end() -> None:
     kept_x, _, kept_time, _ = prepare(x, np.zeros(len(x)), time, np.zeros(len(x), bool), 80.0)
     assert (kept_time[0], kept_time[-1]) == (0.0, time[-1])
     assert len(kept_x) < len(x) - 65
+
+
+def test_a_stop_of_two_points_is_left_alone_and_hides_no_later_one() -> None:
+    """Logged every 5 s: a stop of 10 s shows in two points or so, one of two minutes in many."""
+    time = 5.0 * np.arange(80)
+    ridden_s = np.minimum(time, 100) + np.clip(time - 112, 0, 88) + np.maximum(time - 320, 0)
+    x = 5.0 * ridden_s
+    slow = standing(x, np.zeros(80), time)
+    runs = np.split(np.flatnonzero(slow), np.flatnonzero(np.diff(np.flatnonzero(slow)) > 1) + 1)
+    assert [len(run) < 3 for run in runs] == [True, False]
+    kept_x, _, kept_time, _ = prepare(x, np.zeros(80), time, np.zeros(80, bool), 80.0)
+    first = time[runs[0]]
+    assert np.isin(first, kept_time).all()
+    np.testing.assert_array_equal(kept_x[np.isin(kept_time, first)], x[runs[0]])
+    inner = time[runs[1]][1:-1]
+    assert not np.isin(inner, kept_time).any()
+    assert np.isin(time[runs[1]][[0, -1]], kept_time).all()
+
+
+def test_a_stop_of_three_points_is_collapsed() -> None:
+    time = 5.0 * np.arange(40)
+    x = 5.0 * (np.minimum(time, 100) + np.maximum(time - 120, 0))
+    slow = np.flatnonzero(standing(x, np.zeros(40), time))
+    kept_time = prepare(x, np.zeros(40), time, np.zeros(40, bool), 80.0)[2]
+    assert len(slow) == 3
+    assert sorted(set(time) - set(kept_time)) == [time[slow[1]]]
 
 
 def test_joining_marks_every_first_point_as_after_a_gap() -> None:

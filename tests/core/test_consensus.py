@@ -244,6 +244,47 @@ def test_a_short_line_is_lengthened_as_far_as_half_of_the_traces_run(shape: str)
     assert errors_m(longer, points).max() < 4.0
 
 
+@pytest.mark.parametrize("backwards", [False, True])
+def test_the_line_is_lengthened_by_the_way_that_just_half_of_the_traces_ran(backwards: bool) -> None:
+    """Of four traces that begin 400, 300, 100 and 50 m before the line two begin 300 m before it."""
+    traces = [
+        along([(-begins, 0), (800, 0)], 5.0, right)
+        for begins, right in ((100, 1), (400, -1), (50, 0), (300, 2))
+    ]
+    line = line_of(along([(0, 0), (800, 0)], 5.0))
+    if backwards:
+        traces, line = [t[::-1].copy() for t in traces], line_of(along([(800, 0), (0, 0)], 5.0))
+    bundle = bundle_of(traces)
+    longer = extended(bundle, line, match(bundle, line, 60.0), 5.0)
+    assert longer.length_m == pytest.approx(1100.0, abs=5.0)
+    end = longer.x[-1] if backwards else longer.x[0]
+    assert end == pytest.approx(-300.0, abs=5.0)
+    assert np.abs(longer.y).max() < 2.5
+
+
+@pytest.mark.parametrize(("beyond_m", "longer"), [(8.0, False), (16.0, True)])
+def test_a_few_metres_beyond_the_end_are_not_worth_it(beyond_m: float, longer: bool) -> None:
+    traces = [along([(-beyond_m, 0), (300, 0)], 2.0, d) for d in (-1.0, 0.0, 1.0)]
+    line = line_of(along([(0, 0), (300, 0)], 5.0))
+    bundle = bundle_of(traces)
+    assert (extended(bundle, line, match(bundle, line, 60.0), 5.0) is not line) == longer
+
+
+def test_a_way_that_joins_the_line_farther_on_is_not_its_beginning() -> None:
+    """Both traces come from the side and meet the line only 100 m after its start."""
+    traces = [along([(100, -300), (100, 0), (600, 0)], 5.0, d) for d in (-1.0, 1.0)]
+    line = line_of(along([(0, 0), (600, 0)], 5.0))
+    bundle = bundle_of(traces)
+    assert extended(bundle, line, match(bundle, line, 60.0), 5.0) is line
+
+
+def test_of_three_traces_two_are_half_and_of_two_both() -> None:
+    traces = [along([(0, 0), (600, 0)], 5.0, d) for d in (-1.0, 0.0, 1.0)]
+    late = [*traces[:2], traces[2][40:]]
+    assert found(bundle_of(late)).x[0] == pytest.approx(0.0, abs=12.0)
+    assert found(bundle_of([traces[0], traces[2][40:]])).x[0] == pytest.approx(200.0, abs=12.0)
+
+
 def test_a_line_that_most_traces_do_not_outrun_is_left_alone() -> None:
     points = along([(0, 0), (800, 0)], 5.0)
     traces = [along([(0, 0), (800, 0)], 5.0, d) for d in (-1.0, 0.0, 0.5, 1.0, 0.2)]

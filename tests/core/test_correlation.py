@@ -65,6 +65,10 @@ def test_correlation_between_two_stations_and_its_length() -> None:
     assert rho.at(np.array([12.5])) == pytest.approx((rho.by_lag[2] + rho.by_lag[3]) / 2)
     assert rho.length_m() == 335.0
     assert exponential(40, 5.0, 1000.0).length_m() == 200.0
+    at_once = Correlation(
+        by_lag=np.array([1.0, np.exp(-1.0), 0.1]), heading_rad=np.zeros(3), turning=True, step_m=5.0
+    )
+    assert at_once.length_m() == 10.0
 
 
 @few

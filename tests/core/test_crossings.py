@@ -134,6 +134,14 @@ def test_a_detour_is_as_far_away_as_shapely_says(side: float) -> None:
     assert np.isnan(found.away_m[0, ~away]).all()
 
 
+def test_a_detour_aside_of_a_line_up_north_is_measured_both_ways() -> None:
+    line = line_of(along([(50, 200), (50, 1000)]))
+    corners = [(50, 200), (50, 450), (-40, 450), (-40, 700), (50, 700), (50, 1000)]
+    found, _, _ = crossed([along(corners)], line)
+    k = int(np.argmin(np.abs(line.y - 575)))
+    assert found.away_m[0, k] == pytest.approx(-90.0, abs=0.2)
+
+
 def test_two_detours_of_one_trace_are_measured_each_on_its_own_way() -> None:
     line = line_of(along([(0, 0), (1400, 0)]))
     corners = [

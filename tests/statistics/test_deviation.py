@@ -186,6 +186,18 @@ def test_the_prior_s_degrees_of_freedom_are_found(d0: float, d: float) -> None:
     assert error < 0.6 * np.mean((np.log(s2) - np.log(sigma2)) ** 2)
 
 
+def test_places_with_other_degrees_of_freedom_are_put_on_one_footing() -> None:
+    """log s^2 has mean digamma(d / 2) - log(d / 2): half of the places with 2, half with 30 degrees."""
+    rng = np.random.default_rng(11)
+    d = np.tile([2.0, 30.0], 40_000)
+    sigma2 = 4.0 * 12.0 / rng.chisquare(12.0, len(d))
+    s2 = sigma2 * rng.chisquare(d) / d
+    found = moderated_variance(s2, d)
+    for degrees in (2.0, 30.0):
+        slope, _ = np.polyfit(s2[d == degrees], found[d == degrees], 1)
+        assert slope == pytest.approx(degrees / (12.0 + degrees), rel=0.07)
+
+
 def test_unknown_variances_become_the_common_one() -> None:
     rng = np.random.default_rng(2)
     variance = np.exp(rng.normal(0, 1.5, 500))
@@ -218,6 +230,33 @@ def test_the_degrees_of_freedom_weigh_place_by_place() -> None:
     assert pull[1::2].min() > pull[::2].max()
     d0 = dof / pull - dof
     np.testing.assert_allclose(d0, d0[0], rtol=1e-6)
+
+
+@pytest.mark.parametrize("length_m", [40.0, 300.0])
+def test_the_scale_is_the_moderated_local_variance_of_the_others(length_m: float) -> None:
+    """Step by step as the notes say, with places that differ; MADs know 0.4 of what variances know."""
+    size = 300
+    rho = exponential(size, STEP_M, length_m)
+    offset = noise(12, 5, size) * np.exp(np.sin(np.arange(size) / 25.0))
+    offset[2, 100:160] = np.nan
+    found = deviation(offset, offset, np.arange(5), STEP_M, rho)
+    others = offset[1:]
+    count = np.isfinite(others).sum(axis=0)
+    own = mad_scale(others)
+    local = np.array([np.mean(own[max(0, k - 30) : k + 31]) for k in range(size)]) ** 2
+    shared = np.mean(rho.at(STEP_M * np.arange(61)) ** 2)
+    pairs = np.abs(np.subtract.outer(np.arange(size), np.arange(size)))
+    common = min(np.mean(rho.by_lag[pairs] ** 2) / shared, 1.0)
+    expected = moderated_variance(local, 0.4 * (count - 1.0) / shared, common) * (1 + 1 / count)
+    assert np.ptp(expected) > 0.1
+    np.testing.assert_allclose(found.scale_m[0], np.sqrt(expected), rtol=1e-6)
+
+
+def test_two_rides_judge_each_other_by_the_least_there_is() -> None:
+    offset = noise(13, 3, 200)
+    found = deviation(offset[:2], offset[:2], np.arange(2), STEP_M, exponential(200, STEP_M, 300.0))
+    np.testing.assert_allclose(found.deviation_m[0], offset[0] - offset[1])
+    np.testing.assert_allclose(found.deviation_m[1], -found.deviation_m[0])
 
 
 def test_the_local_scale_is_the_mad_over_three_hundred_metres() -> None:
