@@ -8,5 +8,7 @@ project = tomllib.loads((Path(__file__).parents[1] / "pyproject.toml").read_text
 for requirement in [*project["dependencies"], *project["optional-dependencies"]["test"]]:
     declared = re.fullmatch(r"([\w.-]+)>=([\w.]+)", requirement)
     if declared is None:
-        raise SystemExit(f"pyproject.toml: a lowest version, name>=version, is needed (found {requirement!r})")
+        raise SystemExit(
+            f"pyproject.toml: a lowest version, name>=version, is needed (found {requirement!r})"
+        )
     print("==".join(declared.groups()))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
+from itertools import zip_longest
 from pathlib import Path
 
 ROOT = Path(__file__).parents[2]
@@ -28,7 +29,7 @@ def blocks(document: Path) -> list[Block]:
     text = document.read_text(encoding="utf-8")
     found = list(FENCE.finditer(text))
     out = []
-    for fence, after in zip(found, [*found[1:], None], strict=True):
+    for fence, after in zip_longest(found, found[1:]):
         between = text[fence.end() : after.start()].strip() if after else ""
         near = after is not None and after["language"] == "text" and not between
         line = text.count("\n", 0, fence.start()) + 2

@@ -51,8 +51,8 @@ def c4(n: int) -> float:
 def spread(
     seeds: range,
     sampling: str = "1 s",
-    counts: tuple[int, ...] = (3, 4, 6, 10),
-    processes: tuple[str, ...] = (),
+    counts: Sequence[int] = (3, 4, 6, 10),
+    processes: Sequence[str] = tuple(PROCESSES),
 ) -> Iterator[Row]:
     """Bias of the spread and coverage of its interval, for the route and for segments."""
     shapes = ("winding", "straight", "city")

@@ -5,6 +5,7 @@ from __future__ import annotations
 import asyncio
 import socket
 import time
+from concurrent.futures import ThreadPoolExecutor
 
 import pytest
 from hypothesis import given
@@ -185,7 +186,8 @@ def test_limits_hold_for_files_that_arrive_at_once(tmp_path):
             *(store.receive(f"{i}.gpx", 0, slow(100)) for i in range(2)), return_exceptions=True
         )
 
-    found = asyncio.run(both())
+    with ThreadPoolExecutor(1) as pool:  # a loop of its own, whatever runs in this thread
+        found = pool.submit(asyncio.run, both()).result()
     assert sum(isinstance(one, DropRefused) for one in found) >= 1
     assert sum(file.size for file in store.files) <= 150
     assert not store.arriving

@@ -1,0 +1,172 @@
+"""The rank command and its page on result folders of several weeks."""
+
+from __future__ import annotations
+
+import csv
+import json
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+
+from records import make_analysis
+from trackspread.cli import main
+from trackspread.errors import UnreadableFile
+from trackspread.model import Analysis
+from trackspread.reports.arrays import write_arrays
+from trackspread.reports.rank_page import rank_page
+from trackspread.reports.result import result_document, result_text
+from trackspread.reports.standings import standings
+
+
+def run(*arguments: object) -> int:
+    with pytest.raises(SystemExit) as ended:
+        main([str(argument) for argument in arguments])
+    return int(ended.value.code or 0)
+
+
+def saved(folder: Path, analysis: Analysis, arrays: bool = True) -> Path:
+    folder.mkdir()
+    (folder / "result.json").write_text(result_text(result_document(analysis)), "utf-8")
+    if arrays:
+        write_arrays(analysis, folder / "arrays.npz")
+    return folder
+
+
+@pytest.fixture
+def weeks(tmp_path: Path) -> list[Path]:
+    """Two analyses of one route; in the second, the first 1200 m are missing."""
+    whole = make_analysis(seed=1, routes=1, traces=8)
+    route = make_analysis(seed=1, routes=1, traces=8).routes[0]
+    late = route.station_m >= 1200.0
+    along = ("station_m", "lon_deg", "lat_deg", "station_spread_m", "station_low_m", "station_high_m")
+    across = ("offset_m", "deviation_m", "crossing_s", "in_stretch")
+    kept = {name: getattr(route, name)[..., late] for name in along + across}
+    cut = replace(route, **kept)
+    second = replace(whole, routes=(cut,))
+    return [saved(tmp_path / "week 1", whole), saved(tmp_path / "week 2", second)]
+
+
+def test_one_group_over_the_shared_stations(weeks: list[Path]) -> None:
+    (group,) = standings(weeks)
+    assert len(group.rows) == 4
+    assert {row.analysis for row in group.rows} == {"week 1", "week 2"}
+    assert {row.analysis for row in group.rows if row.restricted} == {"week 1"}
+    by = {(row.analysis, row.receiver): row.spread.value for row in group.rows}
+    for name in {row.receiver for row in group.rows}:
+        whole = json.loads((weeks[1] / "result.json").read_text())["routes"][0]["receivers"]
+        assert any(r["receiver"] == name for r in whole)
+        assert by["week 1", name] > 0.0
+    assert any("The routes differ" in words for words in group.cautions)
+
+
+def test_shared_spreads_are_those_of_the_shared_part(weeks: list[Path], tmp_path: Path) -> None:
+    """Noise put on the part that is not shared changes nothing."""
+    noisy = make_analysis(seed=1, routes=1, traces=8)
+    route = noisy.routes[0]
+    offset = route.offset_m + np.where(route.station_m < 1100.0, 50.0, 0.0) * np.arange(8)[:, None]
+    other = saved(tmp_path / "noisy", replace(noisy, routes=(replace(route, offset_m=offset),)))
+    one = {r.receiver: r.spread for r in standings(weeks)[0].rows if r.restricted}
+    two = {r.receiver: r.spread for r in standings([other, weeks[1]])[0].rows if r.restricted}
+    assert one.keys() == two.keys()
+    for name, spread in one.items():
+        assert two[name].value == pytest.approx(spread.value, rel=1e-3)
+
+
+def test_without_arrays_the_whole_is_shown_and_said(weeks: list[Path]) -> None:
+    (weeks[0] / "arrays.npz").unlink()
+    (group,) = standings(weeks)
+    assert not any(row.restricted for row in group.rows)
+    assert any("where arrays.npz is missing" in words for words in group.cautions)
+
+
+def test_other_routes_are_other_groups(tmp_path: Path, weeks: list[Path]) -> None:
+    elsewhere = saved(tmp_path / "elsewhere", make_analysis(seed=2, routes=1, place=(-84.0, 75.0)))
+    groups = standings([weeks[0], elsewhere])
+    assert [len({row.analysis for row in group.rows}) for group in groups] == [1, 1]
+
+
+def test_ranks_of_what_is_told_apart(tmp_path: Path) -> None:
+    made = make_analysis(seed=3, routes=1, traces=8)
+    receivers = [
+        replace(r, spread=replace(r.spread, value=v, low=0.8 * v, high=1.3 * v))
+        for r, v in zip(made.routes[0].receivers, (1.0, 3.0), strict=True)
+    ]
+    made = replace(made, routes=(replace(made.routes[0], receivers=tuple(receivers)),))
+    (group,) = standings([saved(tmp_path / "a", made)])
+    assert [row.ranks["spread"] for row in group.rows] == [1, 2]
+    assert [row.spread.value for row in group.rows] == [1.0, 3.0]
+    same = (receivers[0], replace(receivers[1], spread=receivers[0].spread))
+    alike = replace(made, routes=(replace(made.routes[0], receivers=same),))
+    (group,) = standings([saved(tmp_path / "b", alike)])
+    assert [row.ranks["spread"] for row in group.rows] == [1, 1]
+
+
+def test_command_prints_and_writes(
+    weeks: list[Path], tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    page, table = tmp_path / "rank.html", tmp_path / "rank.csv"
+    assert run("rank", *weeks, "--html", page, "--csv", table, "--by", "first fix") == 0
+    out = capsys.readouterr().out
+    assert "week 1" in out
+    assert "cannot be told apart" in out
+    rows = list(csv.DictReader(table.read_text("utf-8").splitlines()))
+    assert len(rows) == 4
+    assert all(
+        float(row["spread_m_low"]) <= float(row["spread_m"]) <= float(row["spread_m_high"]) for row in rows
+    )
+    assert {row["shared_stations_only"] for row in rows} == {"true", "false"}
+    assert page.read_text("utf-8").startswith("<!doctype html>")
+
+
+def test_files_of_others_are_not_replaced(
+    weeks: list[Path], tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    page = tmp_path / "mine.html"
+    page.write_text("mine")
+    assert run("rank", weeks[0], "--html", page) == 2
+    assert page.read_text() == "mine"
+    assert "--overwrite" in capsys.readouterr().err
+    assert run("rank", weeks[0], "--html", page, "--overwrite") == 0
+    assert page.read_text("utf-8") != "mine"
+    assert run("rank", weeks[0], "--csv", tmp_path / "no" / "such" / "folder.csv") == 2
+    assert run("rank", weeks[0], "--csv", tmp_path, "--overwrite") == 2
+    assert not list(tmp_path.rglob("*.part"))
+
+
+@pytest.mark.parametrize("text", ["", "{}", "[]", '{"schema": "other"}'])
+def test_what_is_no_result_is_refused_in_one_line(
+    tmp_path: Path, text: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    (tmp_path / "result.json").write_text(text)
+    assert run("rank", tmp_path) == 2
+    assert len(capsys.readouterr().err.strip().splitlines()) == 1
+    with pytest.raises(UnreadableFile):
+        standings([tmp_path / "missing"])
+
+
+def test_hostile_names_stay_text(tmp_path: Path) -> None:
+    folder = saved(tmp_path / "<b>week", make_analysis(routes=2, traces=8, hostile=True))
+    page = rank_page(standings([folder]), "spread")
+    assert "<script" not in page
+    assert "<img" not in page
+    assert "<svg" not in page
+    assert "&lt;b&gt;week" in page
+    assert "\u202e" not in page
+
+
+def test_the_page_opens_in_peace(tmp_path: Path, page: Any, weeks: list[Path]) -> None:
+    folder = saved(tmp_path / "hostile", make_analysis(routes=1, traces=8, hostile=True))
+    file = tmp_path / "rank.html"
+    file.write_text(rank_page(standings([*weeks, folder]), "spread"), "utf-8")
+    words: list[str] = []
+    page.on("console", lambda message: words.append(message.text))
+    page.on("pageerror", lambda error: words.append(str(error)))
+    page.goto(file.as_uri())
+    assert page.title() == "Receivers side by side"
+    assert page.locator("tbody tr").count() >= 6
+    page.set_viewport_size({"width": 390, "height": 800})
+    assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")
+    assert words == []

@@ -1,0 +1,117 @@
+"""Accuracy against a reference line."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+from scipy import stats
+
+from ridden_together import campaign
+from trackspread.core.matching import Line
+from trackspread.options import Options
+from trackspread.statistics.reference import accuracy_95, reference_offset, reference_results
+
+EDGES = np.arange(0.0, 5001.0, 100.0)
+
+
+def straight(length_m: float = 1000.0) -> Line:
+    station = np.arange(0.0, length_m + 1.0, 5.0)
+    return Line(x=station, y=np.zeros(len(station)), station_m=station)
+
+
+def test_nssda_of_equal_axes() -> None:
+    """1.7308 RMSE_r where both axes are alike, else 2.4477 * 0.5 (RMSE_x + RMSE_y): FGDC-STD-007.3-1998."""
+    rmse_r = math.hypot(2.0, 2.0)
+    assert accuracy_95(2.0, 2.0, 30.0).value == pytest.approx(1.7308 * rmse_r, rel=1e-4)
+    assert accuracy_95(2.0, 1.5, 30.0).value == pytest.approx(2.4477 * 0.5 * 3.5)
+    assert accuracy_95(1.0, 1.0, 30.0).value == pytest.approx(math.sqrt(stats.chi2.ppf(0.95, 2)), abs=5e-4)
+
+
+@pytest.mark.parametrize(
+    ("along", "independent", "word"),
+    [(2.0, 19.0, "20 independent"), (1.1, 30.0, "0.6 to 1"), (math.nan, 1000.0, "only those across")],
+)
+def test_nssda_is_refused_where_its_conditions_do_not_hold(
+    along: float, independent: float, word: str
+) -> None:
+    found = accuracy_95(2.0, along, independent)
+    assert math.isnan(found.value)
+    assert word in found.reason
+
+
+def test_what_can_be_had_across_is_in_the_reason() -> None:
+    """1.9600 RMSE, the standard's factor for one axis."""
+    assert "3.9 m" in accuracy_95(2.0, math.nan, 40.0).reason
+
+
+def test_bias_and_rmse_by_hand() -> None:
+    """Two receivers 2 m right and 1 m left of a reference that lies 0.5 m right of the centreline."""
+    station = np.arange(0.0, 5000.0, 5.0)
+    offset = np.stack([np.full(1000, 2.5), np.full(1000, -0.5), np.full(1000, 2.5)])
+    found = reference_results(
+        station, offset, np.zeros(offset.shape, bool), ("a", "b", "a"), np.full(1000, 0.5), EDGES, Options()
+    )
+    assert [r.receiver for r in found] == ["a", "b"]
+    assert [r.bias_m.value for r in found] == pytest.approx([2.0, -1.0])
+    assert [r.rmse_m.value for r in found] == pytest.approx([2.0, 1.0])
+    assert found[0].segment_bias_m == pytest.approx(np.full(50, 2.0))
+    assert found[1].segment_rmse_m == pytest.approx(np.full(50, 1.0))
+    assert all("NSSDA" in r.accuracy_95_m.reason for r in found)
+
+
+def test_rmse_intervals_cover() -> None:
+    """At least 52 of 60 (the 1 % point of Binomial(60, 0.95) is 52)."""
+    hits = 0
+    for seed in range(60):
+        made = campaign(700 + seed, sigmas_m=(3.0,), common_m=0.0, length_m=5000.0)
+        (found,) = reference_results(
+            made.station_m, made.offset_m, made.in_stretch, made.receivers, np.zeros(1000), EDGES, Options()
+        )
+        hits += found.rmse_m.low <= 3.0 <= found.rmse_m.high
+    assert hits >= 52
+
+
+def test_where_the_reference_does_not_run() -> None:
+    station = np.arange(0.0, 5000.0, 5.0)
+    beside = np.where(station < 1000.0, 0.0, np.nan)
+    found = reference_results(
+        station, np.ones((2, 1000)), np.zeros((2, 1000), bool), ("a", "a"), beside, EDGES, Options()
+    )[0]
+    assert found.rmse_m.value == pytest.approx(1.0)
+    assert np.isfinite(found.segment_bias_m[:10]).all()
+    assert np.isnan(found.segment_bias_m[10:]).all()
+    found = reference_results(
+        station,
+        np.ones((2, 1000)),
+        np.zeros((2, 1000), bool),
+        ("a", ""),
+        np.full(1000, np.nan),
+        EDGES,
+        Options(),
+    )
+    assert len(found) == 1
+    assert "does not run beside" in found[0].rmse_m.reason
+
+
+@pytest.mark.parametrize("way", [1, -1])
+def test_offset_of_a_drawn_line(way: int) -> None:
+    """A line of two vertices 3 m to the right (south of an eastward way), drawn either way."""
+    x, y = np.array([-50.0, 1050.0])[::way], np.array([-3.0, -3.0])
+    found = reference_offset(straight(), [(x, y)], Options())
+    assert found == pytest.approx(3.0, abs=1e-6)
+
+
+def test_the_nearer_piece_counts_and_far_ones_do_not() -> None:
+    pieces = [
+        (np.array([0.0, 500.0]), np.array([4.0, 4.0])),
+        (np.array([0.0, 500.0]), np.array([-1.0, -1.0])),
+        (np.array([500.0, 1000.0]), np.array([500.0, 500.0])),
+        (np.array([3.0]), np.array([3.0])),
+        (np.array([700.0, 700.0]), np.array([0.0, 0.0])),
+    ]
+    found = reference_offset(straight(), pieces, Options())
+    assert found[2:98] == pytest.approx(1.0)
+    assert np.isnan(found[110:]).all()
+    assert np.isnan(reference_offset(straight(), [], Options())).all()
