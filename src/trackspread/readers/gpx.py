@@ -53,11 +53,11 @@ def parse_gpx(file: str, data: bytes) -> tuple[list[Trace], list[Problem]]:
 
 def _nothing(file: str, gpx: _Gpx) -> Problem:
     if any(track.set_aside for track in gpx.tracks):
-        rule = "no point has a usable latitude and longitude"
+        rule = "no point has a usable position (an indoor session, or a recording without a fix)"
     elif gpx.other_points:
         rule = "a track with points is needed, and the file holds waypoints or routes only"
     else:
-        rule = "the file holds no track points (an indoor session, or a recording without a fix)"
+        rule = "the file holds no track points"
     return Problem(file=file, rule=rule, remedy="export a recording with positions as a track")
 
 
@@ -81,11 +81,13 @@ class _Gpx:
         self.other_points = 0
         self.tracks: list[_Track] = []
         self._root: Element | None = None
+        self._metadata = False
         self._track: _Track | None = None
         self._segment: Element | None = None
         self._pending: list[Element] = []
         self.starts: Mapping[str, Handler] = {
-            "gpx": self._start_gpx, "trk": self._start_track, "trkseg": self._start_segment,
+            "gpx": self._start_gpx, "metadata": self._start_metadata, "trk": self._start_track,
+            "trkseg": self._start_segment,
         }  # fmt: skip
         self.ends: Mapping[str, Handler] = {
             "trkpt": self._end_point, "trkseg": self._end_segment, "trk": self._end_part,
@@ -102,6 +104,9 @@ class _Gpx:
             self._root = element
             self.version = printable(element.get("version", "").strip(), 8)
             self.creator = element.get("creator", "")
+
+    def _start_metadata(self, element: Element, depth: int) -> None:
+        self._metadata = depth == 2
 
     def _start_track(self, element: Element, depth: int) -> None:
         if self._track is None and depth == 2:
@@ -139,6 +144,7 @@ class _Gpx:
         if depth == 2 and self._root is not None:
             self.flush()
             self._track = self._segment = None
+            self._metadata = False
             self._root.clear()
 
     def _end_other(self, element: Element, depth: int) -> None:
@@ -148,8 +154,11 @@ class _Gpx:
     def _end_name(self, element: Element, depth: int) -> None:
         if depth == 3 and self._track is not None:
             self._track.name = one_line(element)
-        elif depth < 4 and self._track is None and not self.other_points:
+        elif self._is_of_file(depth):
             self.name = self.name or one_line(element)
+
+    def _is_of_file(self, depth: int) -> bool:
+        return depth == 2 or (depth == 3 and self._metadata)
 
     def _end_source(self, element: Element, depth: int) -> None:
         if depth == 3 and self._track is not None:
@@ -157,7 +166,7 @@ class _Gpx:
 
     def _end_time(self, element: Element, depth: int) -> None:
         """Take the time of the file: in the metadata (1.1) or at the top (1.0)."""
-        if depth < 4 and self._track is None and not np.isfinite(self.time_s):
+        if self._is_of_file(depth) and not np.isfinite(self.time_s):
             text = utc_text((element.text or "").strip(), self.notes, "time of the file")
             self.time_s = _seconds(_point("0", "0", text)) if text else float("nan")
 

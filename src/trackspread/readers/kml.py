@@ -66,7 +66,7 @@ class _Kml:
         }  # fmt: skip
 
     def has_points(self) -> bool:
-        return any(mark.points for mark in [*self.marks, self._mark])
+        return any(mark.points or mark.places for mark in self.marks)
 
     def _start_kml(self, element: Element, depth: int) -> None:
         version = element.tag.partition("}")[0].rpartition("/")[2]

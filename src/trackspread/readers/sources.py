@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import glob
 import gzip
+import io
 import os
 import stat
 import zipfile
@@ -19,6 +20,7 @@ LARGEST_FILE = 300 * 2**20
 LARGEST_ARCHIVE_TOTAL = 4 * 2**30
 MOST_MEMBERS = 20_000
 LARGEST_RATIO = 400
+GZIP_MARK = b"\x1f\x8b"
 SHEET_NAME = "rides.csv"
 
 
@@ -100,16 +102,15 @@ class Sources:
         """Return the bytes, unpacked; raises one of `LOAD_ERRORS`."""
         if source._member is None:
             with open(source._file, "rb") as stream:
-                return self._unpacked(stream, source.path)
+                return self._unpacked(stream)
         with self._archive(source._file).open(source._member) as stream:
-            return self._unpacked(stream, source.path)
+            return self._unpacked(stream)
 
-    def _unpacked(self, stream: IO[bytes], name: str) -> bytes:
-        if name.lower().endswith(".gz"):
-            with gzip.open(stream) as inner:
+    def _unpacked(self, stream: IO[bytes]) -> bytes:
+        data = stream.read(self.largest + 1)
+        if data[:2] == GZIP_MARK and len(data) <= self.largest:
+            with gzip.open(io.BytesIO(data)) as inner:
                 data = inner.read(self.largest + 1)
-        else:
-            data = stream.read(self.largest + 1)
         if len(data) > self.largest:
             raise TooLarge(f"it holds more than {self.largest / 2**20:.0f} MiB")
         return data

@@ -19,6 +19,7 @@ EDGE_SIGMAS = 5.0
 LEAST_EDGE = 3.2
 EDGE_M = 60.0
 NEARBY_M = 200.0
+EDGE_LEVEL = 3.0
 COMPANION_SHARE = 0.5
 AFTER_GAP_M = 60.0
 
@@ -74,25 +75,23 @@ def find_runs(
     edge = np.abs(edges(z, np.isfinite(deviation_m), correlation, step_m))
     out = []
     for trace in range(len(z)):
-        for first, last in _opened(np.abs(z[trace]), edge[trace], step_m, enter, options):
+        for first, last in _opened(z[trace], edge[trace], step_m, enter, options):
             side = 1 if z[trace, first : last + 1].sum() >= 0.0 else -1
             out.append(Run(trace=trace, first=first, last=last, side=side))
     return sorted(out, key=lambda run: (run.trace, run.first))
 
 
-def _opened(
-    size: Floats, edge: Floats, step_m: float, enter: float, options: Options
-) -> list[tuple[int, int]]:
+def _opened(z: Floats, edge: Floats, step_m: float, enter: float, options: Options) -> list[tuple[int, int]]:
     """Return first and last station of every accepted run of one trace."""
     apart = round(options.stretch_merge_m / step_m)
     margin = round(EDGE_M / step_m / 2)
-    accepted = []
+    size, accepted = np.abs(z), []
     for first, last in joined(runs(size > options.stretch_leave), apart):
         peak = float(size[first : last + 1].max())
         sharp = float(np.max(edge[max(0, first - margin) : last + margin + 1])) >= EDGE_SIGMAS
         if peak >= enter or (sharp and peak >= min(ENTER_WITH_EDGE, options.stretch_enter)):
             accepted += _bounded(size, first, last, options, apart)
-    ended = [_on_edges(size, a, b, step_m) for a, b in accepted]
+    ended = [_on_edges(np.copysign(1.0, z[a : b + 1].sum()) * z, a, b, step_m) for a, b in accepted]
     return [(a, b) for a, b in ended if (b - a + 1) * step_m >= options.stretch_min_m]
 
 
@@ -125,18 +124,26 @@ def _bounded(z: Floats, first: int, last: int, options: Options, apart: int) -> 
 
 
 def _on_edges(z: Floats, first: int, last: int, step_m: float) -> tuple[int, int]:
-    """Move both ends to where ``z`` crosses the middle between inside and outside, at most 40 m away."""
-    reach, shoulder = round(40.0 / step_m), round(80.0 / step_m)
+    """Move both ends to where ``z`` rises from outside to inside, see `_edge_level`.
+
+    The crossing nearest to the end is taken, at most 40 m or half the run's length away.
+    """
+    reach, shoulder = max(round(40.0 / step_m), (last - first) // 2), round(80.0 / step_m)
     inside = float(np.median(z[first : last + 1]))
     before, after = (
-        z[max(0, first - shoulder) : max(0, first - reach // 2)],
-        z[last + reach // 2 : last + shoulder],
+        z[max(0, first - shoulder) : max(0, first - shoulder // 4)],
+        z[last + shoulder // 4 : last + shoulder],
     )
     if len(before):
-        first = _crossing(z, first, (inside + float(np.median(before))) / 2.0, reach, last, 1)
+        first = _crossing(z, first, _edge_level(inside, float(np.median(before))), reach, last, 1)
     if len(after):
-        last = _crossing(z, last, (inside + float(np.median(after))) / 2.0, reach, first, -1)
+        last = _crossing(z, last, _edge_level(inside, float(np.median(after))), reach, first, -1)
     return first, last
+
+
+def _edge_level(inside: float, outside: float) -> float:
+    """Return the level at which a run ends: half way between inside and outside, at most 3 scales up."""
+    return min((inside + outside) / 2.0, outside + EDGE_LEVEL)
 
 
 def _crossing(z: Floats, start: int, level: float, reach: int, other: int, inward: int) -> int:
