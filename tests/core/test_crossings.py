@@ -81,6 +81,34 @@ def test_a_short_break_is_bridged() -> None:
     assert found.span_m[0, 44] == pytest.approx(70.0)
 
 
+def test_a_slow_trace_counts_point_by_point() -> None:
+    """Points 0.4 m apart, left and right of the line in turn: every one of them advances."""
+    line = line_of(along([(0, 0), (40, 0)], 1.0))
+    x = np.arange(0.0, 40.0, 0.4)
+    y = np.where(np.arange(len(x)) % 2 == 0, 1.0, -1.0)
+    found = crossings(bundle_of([np.stack([x, y], axis=1)]), x.copy(), line, GAP_M)
+    inside = line.station_m <= x[-1]
+    np.testing.assert_allclose(found.offset_m[0, inside], np.interp(line.station_m[inside], x, -y), atol=1e-9)
+    np.testing.assert_allclose(found.span_m[0, inside][:-1], 0.4)
+
+
+def test_a_trace_without_a_place_does_not_hide_the_next() -> None:
+    line = line_of(along([(0, 0), (100, 0)]))
+    bundle = bundle_of([np.array([[0.0, 500], [50, 500]]), along([(0, 0), (100, 0)], 10.0)])
+    station = np.where(bundle.owner == 1, bundle.x, np.nan)
+    found = crossings(bundle, station, line, GAP_M)
+    assert np.isnan(found.offset_m[0]).all()
+    assert np.isfinite(found.offset_m[1]).all()
+
+
+def test_two_points_are_enough_for_the_way_between_them() -> None:
+    line = line_of(along([(0, 0), (100, 0)]))
+    found = crossings(bundle_of([np.array([[20.0, -2], [60, 2]])]), np.array([20.0, 60.0]), line, GAP_M)
+    np.testing.assert_allclose(found.offset_m[0, 4:13], np.linspace(2.0, -2.0, 9))
+    assert np.isnan(found.offset_m[0, :4]).all()
+    assert np.isnan(found.offset_m[0, 13:]).all()
+
+
 def test_points_that_fall_back_do_not_count() -> None:
     line = line_of(along([(0, 0), (200, 0)]))
     trace = along([(0, 0), (200, 0)], 10.0)

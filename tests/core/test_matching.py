@@ -127,6 +127,14 @@ def distance_cost(distance_m: float) -> float:
     return 12.0 * (distance_m - 6.0) / 64.0
 
 
+def test_the_costs_are_those_of_the_docstrings() -> None:
+    distance = np.linspace(0.0, 60.0, 121)
+    np.testing.assert_allclose(matching._distance_cost(distance), [distance_cost(d) for d in distance])
+    ahead, way = (grid.ravel() for grid in np.meshgrid(np.linspace(-60, 60, 25), np.linspace(0, 40, 9)))
+    expected = [way_cost(a, w) for a, w in zip(ahead, way, strict=True)]
+    np.testing.assert_allclose(matching._way_cost(ahead, way), expected)
+
+
 def all_sequences(samples: Samples, line: Line, trace: int) -> list[tuple[float, tuple[float, ...]]]:
     """Return cost and stations of every possible sequence of one trace, the cheapest first."""
     n = int((samples.index[trace] >= 0).sum())
@@ -307,6 +315,19 @@ def test_a_detour_out_of_reach_is_away_and_the_way_back_is_found(deep_m: float) 
     on = (trace[:, 1] == 0) & ((trace[:, 0] < 270) | (trace[:, 0] > 530))
     np.testing.assert_allclose(station[on], trace[on, 0], atol=1e-9)
     assert np.isnan(station[trace[:, 1] > REACH_M]).all()
+
+
+def test_who_comes_back_between_two_legs_is_set_on_the_one_that_the_way_speaks_for() -> None:
+    """A hairpin: back from a detour of 250 m it runs 19 m from the leg it left, 17 m from the third."""
+    line = line_of(along(SHAPES["hairpin"]))
+    corners = [(0, 0), (120, 0), (120, -80), (200, -80), (200, 19), (290, 19)]
+    trace = along(corners, 5.0)
+    station = match(bundle_of([trace]), line, REACH_M)
+    back = np.flatnonzero((trace[:, 1] == 19) & (trace[:, 0] > 215) & (trace[:, 0] < 270))
+    assert np.isfinite(station[back]).all()
+    np.testing.assert_allclose(station[back], trace[back, 0], atol=0.5)
+    fresh = match(bundle_of([trace[trace[:, 1] == 19]]), line, REACH_M)
+    assert np.nanmedian(fresh) > 636.0  # without a past it is the nearer, the third leg
 
 
 def test_a_lap_ridden_twice_is_not_folded_onto_one() -> None:

@@ -105,6 +105,15 @@ def test_folds_are_the_vertices_that_turn_back() -> None:
     np.testing.assert_array_equal(polyline.without_folds(x[:3], y[:3], -ahead[:3], none[:3]), [1, 0, 1])
 
 
+@pytest.mark.parametrize("radius_m", [0.5, 20.0])
+def test_a_full_turn_along_its_own_tangents_has_no_fold(radius_m: float) -> None:
+    angle = np.linspace(0, 2 * np.pi, 40)
+    x, y = radius_m * np.cos(angle), radius_m * np.sin(angle)
+    assert polyline.without_folds(x, y, -np.sin(angle), np.cos(angle)).all()
+    folded = polyline.without_folds(x, y, np.sin(angle), -np.cos(angle))
+    assert not folded[1:-1].any()
+
+
 def test_a_fold_is_judged_by_the_tangents_of_both_its_ends() -> None:
     """On a right angle the chord goes on along neither tangent alone, but along their sum."""
     x, y = np.array([0.0, 10.0, 12.0]), np.array([0.0, 0.0, 8.0])
