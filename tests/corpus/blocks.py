@@ -6,7 +6,6 @@ import zipfile
 from collections.abc import Callable
 from pathlib import Path
 
-HERE = Path(__file__).parent
 Kind = Callable[[Path], Path]
 KINDS: dict[str, Kind] = {}
 NS = "http://www.topografix.com/GPX/1/1"
@@ -94,9 +93,7 @@ def write_large(path: Path, megabytes: int) -> int:
         head, _, tail = gpx(track("SPLIT")).partition("SPLIT")
         file.write(head)
         for i in range(count):
-            second, day = i % 43_200, 1 + i // 43_200 % 28
-            month = 1 + i // 43_200 // 28 % 12
-            stamp = f"2031-{month:02d}-{day:02d}T{6 + second // 3600:02d}:{second // 60 % 60:02d}:{second % 60:02d}Z"
+            stamp = utc(i % 43_200, day=1 + i // 43_200 % 28).replace("2031-07", f"{2031 + i // 1_209_600}-07")
             file.write(point(i % 20_000, time=stamp))
         file.write(tail)
     return count

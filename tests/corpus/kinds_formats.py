@@ -80,7 +80,8 @@ def nmea_leap_second(folder: Path) -> Path:
     body = "A,7509.00{},N,08718.0000,W,10.0,084.4,{},,,A"
     days = ["311216", "311216", "311216", "010117"]
     lines = [
-        sentence(f"GPRMC,{c}.00," + body.format(i * 10, d)) for i, (c, d) in enumerate(zip(clocks, days))
+        sentence(f"GPRMC,{c}.00," + body.format(i * 10, d))
+        for i, (c, d) in enumerate(zip(clocks, days, strict=True))
     ]
     return saved(folder, "".join(lines), "a.nmea")
 

@@ -9,7 +9,8 @@ from pathlib import Path
 
 import pytest
 
-from corpus.make_corpus import KINDS, expected, write_large
+from corpus.blocks import write_large
+from corpus.make_corpus import KINDS, expected
 from trackspread.readers import read_files
 from world import simulate
 
@@ -23,7 +24,7 @@ def test_the_table_and_the_kinds_are_the_same() -> None:
 
 @pytest.mark.parametrize("row", ROWS, ids=lambda row: row["kind"])
 def test_kind(row: dict[str, str], tmp_path: Path) -> None:
-    read = read_files([KINDS[row["kind"]](tmp_path)])
+    read = read_files([KINDS[row["kind"]](tmp_path)], largest=20 * 2**20)
     findings = [f for trace in read.traces for f in trace.findings]
     assert len(read.traces) == int(row["traces"])
     assert sum(len(trace.lon_deg) for trace in read.traces) == int(row["points"])
