@@ -11,8 +11,11 @@ from typing import Any
 
 import platformdirs
 import pytest
+from hypothesis import Phase, settings
 
 sys.path.insert(0, str(Path(__file__).parent))
+
+settings.register_profile("no-shrinking", phases=[Phase.explicit, Phase.generate])
 
 CHROMIUM_ARGUMENTS = (
     "--no-sandbox",
