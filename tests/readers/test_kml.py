@@ -35,7 +35,7 @@ def read(text: str) -> Trace:
 
 @pytest.mark.parametrize(("prefix", "version"), [("", "2.3"), ("gx:", "2.2")])
 def test_the_example_of_the_standard(prefix: str, version: str) -> None:
-    """OGC 12-007r2 and its reference: longitude, latitude, altitude, parted by blanks; 2.3 drops the prefix."""
+    """OGC 12-007r2 and its reference: longitude, latitude, altitude between blanks; 2.3 drops the prefix."""
     trace = read(example(prefix, version))
     assert trace.lon_deg.tolist() == [-122.207881, -122.205712, -122.204678, -122.203572]
     assert trace.lat_deg.tolist() == [37.371915, 37.373288, 37.373939, 37.37463]

@@ -38,7 +38,8 @@ def test_the_classic_pair_of_sentences() -> None:
 
 def test_other_sentences_are_passed_over() -> None:
     """GLL and GSA of the same tutorials hold no point of ours."""
-    others = "$GPGLL,4250.5589,S,14718.5084,E,092204.999,A*2D\r\n$GPGSA,A,3,01,20,19,13,,,,,,,,,40.4,24.4,32.2*0A\r\n"
+    others = "$GPGLL,4250.5589,S,14718.5084,E,092204.999,A*2D\r\n"
+    others += "$GPGSA,A,3,01,20,19,13,,,,,,,,,40.4,24.4,32.2*0A\r\n"
     assert len(read(others + RMC + others).lon_deg) == 1
 
 

@@ -12,6 +12,8 @@ import io
 import json
 import os
 import tempfile
+import zipfile
+import zlib
 from collections.abc import Iterator
 from contextlib import suppress
 from dataclasses import asdict, replace
@@ -27,6 +29,7 @@ from trackspread.model import Finding, Trace
 from trackspread.readers.formats import parse
 
 LARGEST_TOTAL = 2 * 2**30
+_BROKEN = (OSError, ValueError, KeyError, TypeError, AttributeError, EOFError, zipfile.BadZipFile, zlib.error)
 LAYOUT = "3"
 ARRAYS = ("time_s", "lon_deg", "lat_deg", "elevation_m", "break_before")
 WORDS = ("format", "part", "name", "start_s", "receiver", "ride", "points_set_aside")
@@ -43,7 +46,7 @@ def cached_parse(file: str, data: bytes, asked: bool) -> tuple[list[Trace], list
     kind = "".join(Path(file.lower()).suffixes[-2:])
     key = hashlib.sha256(f"{LAYOUT} {__version__} {kind}\0".encode() + data).hexdigest()
     entry = folder() / f"{key}.npz"
-    with suppress(OSError, ValueError, KeyError, TypeError, EOFError):
+    with suppress(*_BROKEN):
         return _loaded(entry, file), []
     traces, problems = parse(file, data, asked)
     if traces and not problems:

@@ -1,0 +1,83 @@
+"""Repairs that hold for every format: times only rise, as few as possible are lost, zero is no place."""
+
+from __future__ import annotations
+
+from itertools import combinations, pairwise
+
+import numpy as np
+from hypothesis import given
+from hypothesis import strategies as st
+
+from trackspread.model import Trace
+from trackspread.readers.clean import as_trace
+from trackspread.readers.notes import CODES, Notes
+
+BASE_S = 1_940_911_200.0
+
+
+def cleaned(
+    time_s: list[float], lon: list[float] | None = None, lat: list[float] | None = None
+) -> Trace | None:
+    count = len(time_s)
+    return as_trace(
+        file="a", format="x", part=0, name="", time_s=np.array(time_s), receiver="", ride="", set_aside=0,
+        lon_deg=np.array(lon if lon is not None else np.linspace(1, 2, count)),
+        lat_deg=np.array(lat if lat is not None else np.linspace(1, 2, count)), elevation_m=np.zeros(count),
+        break_before=np.zeros(count, dtype=bool), start_s=float("nan"), notes=Notes(), place=str,
+    )  # fmt: skip
+
+
+def longest_rising(values: list[float]) -> int:
+    """Length of the longest rising run by trying all, the definition itself."""
+    for size in range(len(values), 0, -1):
+        for chosen in combinations(values, size):
+            if all(a <= b for a, b in pairwise(chosen)):
+                return size
+    return 0
+
+
+@given(st.lists(st.integers(0, 12), min_size=1, max_size=9))
+def test_the_fewest_times_are_left_out(values: list[int]) -> None:
+    trace = cleaned([BASE_S + value for value in values])
+    assert trace is not None
+    kept = trace.time_s[np.isfinite(trace.time_s)]
+    stuck = any(f.code == "stuck clock" for f in trace.findings)
+    twice = sum(f.count for f in trace.findings if f.code == "same time")
+    assert (np.diff(kept) > 0).all()
+    assert len(kept) + twice == (0 if stuck else longest_rising([float(v) for v in values]))
+
+
+times = st.one_of(st.floats(-1e12, 1e12), st.just(float("nan")), st.floats(BASE_S, BASE_S + 100))
+
+
+@given(st.lists(st.tuples(times, st.floats(-180, 180), st.floats(-90, 90)), min_size=1, max_size=30))
+def test_whatever_comes_in_the_trace_is_in_order(points: list[tuple[float, float, float]]) -> None:
+    time_s, lon, lat = (list(column) for column in zip(*points, strict=True))
+    trace = cleaned(time_s, lon, lat)
+    if trace is None:
+        return
+    known = trace.time_s[np.isfinite(trace.time_s)]
+    assert (np.diff(known) > 0).all()
+    assert ((trace.lon_deg >= -180.0) & (trace.lon_deg < 180.0)).all()
+    assert len(trace.lon_deg) + trace.points_set_aside == len(points)
+    assert {f.code for f in trace.findings} <= set(CODES)
+
+
+def test_zero_is_set_aside_far_from_the_trace_only() -> None:
+    time_s = [BASE_S + i for i in range(4)]
+    far = cleaned(time_s, [0.0, 8.0, 8.1, 8.2], [0.0, 47.0, 47.1, 47.2])
+    near = cleaned(time_s, [0.0, 0.001, 0.002, 0.003], [0.0, 0.0, 0.0, 0.0])
+    only = cleaned(time_s, [0.0] * 4, [0.0] * 4)
+    assert [len(trace.lon_deg) if trace else 0 for trace in (far, near, only)] == [3, 4, 4]
+
+
+def test_a_break_before_a_point_that_goes_is_kept_at_the_next() -> None:
+    breaks = np.array([False, False, True, False])
+    trace = as_trace(
+        file="a", format="x", part=0, name="", time_s=BASE_S + np.array([0.0, 1, 1, 2]), receiver="", ride="",
+        set_aside=0, lon_deg=np.arange(1.0, 5), lat_deg=np.arange(1.0, 5), elevation_m=np.zeros(4),
+        break_before=breaks, start_s=BASE_S - 9, notes=Notes(), place=str,
+    )  # fmt: skip
+    assert trace is not None
+    assert trace.break_before.tolist() == [False, False, True]
+    assert trace.start_s == BASE_S - 9
