@@ -93,7 +93,9 @@ def write_large(path: Path, megabytes: int) -> int:
         head, _, tail = gpx(track("SPLIT")).partition("SPLIT")
         file.write(head)
         for i in range(count):
-            stamp = utc(i % 43_200, day=1 + i // 43_200 % 28).replace("2031-07", f"{2031 + i // 1_209_600}-07")
+            stamp = utc(i % 43_200, day=1 + i // 43_200 % 28).replace(
+                "2031-07", f"{2031 + i // 1_209_600}-07"
+            )
             file.write(point(i % 20_000, time=stamp))
         file.write(tail)
     return count
