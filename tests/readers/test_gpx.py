@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import subprocess
 import sys
-import time
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -160,25 +159,10 @@ def test_another_xml_library_beside_changes_nothing(tmp_path: Path) -> None:
     assert subprocess.run(command, capture_output=True, text=True, check=True).stdout.strip() == "10"
 
 
-def test_reading_costs_little_more_than_the_library_itself() -> None:
-    """At most twice what gpxpy needs, the shortest of three (seen: 1.1 to 1.4)."""
-    text = gpx(track("".join(point(i % 9000, time=utc(i), inner="<ele>1.5</ele>") for i in range(20_000))))
-    data = text.encode()
-    ours = min(_seconds(lambda: parse("a.gpx", data, True)) for _ in range(3))
-    theirs = min(_seconds(lambda: gpxpy.parse(text)) for _ in range(3))
-    assert ours < 2.0 * theirs
-
-
-def _seconds(work: object) -> float:
-    start = time.process_time()
-    work()  # type: ignore[operator]
-    return time.process_time() - start
-
-
 @pytest.mark.slow
-def test_200_megabytes_are_read_within_bounds(tmp_path: Path) -> None:
-    """In a process of its own, so that its memory can be seen; the points alone take 64 MB."""
-    count = write_large(tmp_path / "large.gpx", 200)
+def test_a_large_file_is_read_within_bounds(tmp_path: Path) -> None:
+    """In a process of its own, so that its memory can be seen; the points alone take 16 MB."""
+    count = write_large(tmp_path / "large.gpx", 50)
     code = (
         "import resource, sys; from trackspread.readers import read_files;"
         "(t,) = read_files([sys.argv[1]]).traces; print(len(t.lon_deg) + t.points_set_aside);"
@@ -189,7 +173,7 @@ def test_200_megabytes_are_read_within_bounds(tmp_path: Path) -> None:
         command, capture_output=True, text=True, check=True
     ).stdout.split()
     assert int(points_read) == count
-    assert int(megabytes) < 2000
+    assert int(megabytes) < 700
 
 
 def test_a_larger_file_than_allowed_is_refused(tmp_path: Path) -> None:
