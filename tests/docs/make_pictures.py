@@ -19,7 +19,6 @@ from playwright.sync_api import sync_playwright
 
 ROOT = Path(__file__).parents[2]
 ARGUMENTS = ["--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-sync"]
-COLOURS = 256
 WIDE = {"width": 1280, "height": 860}
 
 
@@ -67,9 +66,8 @@ def take(page: Any, file: Path) -> None:
 
 
 def small(png: bytes, file: Path, every: int = 1) -> None:
-    """Write a picture in few colours, so that it stays small; ``every`` 2 halves both sides."""
-    picture = Image.open(io.BytesIO(png)).convert("RGB").reduce(every)
-    picture.quantize(COLOURS, dither=Image.Dither.NONE).save(file, optimize=True)
+    """Write a picture without transparency, as small as it gets; ``every`` 2 halves both sides."""
+    Image.open(io.BytesIO(png)).convert("RGB").reduce(every).save(file, optimize=True)
     print(f"{file.name}: {file.stat().st_size / 1000:.0f} kB")
 
 
