@@ -144,6 +144,35 @@ def test_unequal_receivers_cost_degrees_of_freedom() -> None:
     np.testing.assert_allclose(blind.dof, 39.0)
 
 
+def test_receivers_of_unequal_number_weigh_by_their_traces() -> None:
+    """30 traces with v = 1 and 10 with v = 9: (30 + 90)^2 / (40 (30 + 810)) of n - 1 is left."""
+    rng = np.random.default_rng(15)
+    receiver = np.repeat([0, 1, 2], [30, 10, 1])
+    values = np.array([1.0, 3.0, 1.0])[receiver][:, None] * rng.standard_normal((41, 600))
+    values[40] = np.nan  # a receiver without data says nothing
+    found = flat(values, np.arange(41), receiver=receiver)
+    assert found.dof.mean() / 39 == pytest.approx(120**2 / (40 * 840), rel=0.04)
+    small = flat(0.01 * values, np.arange(41), receiver=receiver)
+    np.testing.assert_allclose(small.dof, found.dof)
+
+
+def test_what_all_traces_share_is_no_residual() -> None:
+    """An error of the line moves all offsets alike: neither variance nor correlation may see it."""
+    rng = np.random.default_rng(16)
+    values = rng.standard_normal((6, 400))
+    line_error = 20.0 * np.sin(np.arange(400) / 30.0)
+    plain, moved = flat(values, np.arange(6)), flat(values + line_error, np.arange(6))
+    np.testing.assert_allclose(moved.variance_m2, plain.variance_m2, rtol=1e-9)
+    np.testing.assert_allclose(moved.correlation.by_lag, plain.correlation.by_lag, atol=1e-6)
+    assert moved.correlation.at(100.0) < 0.3
+
+
+def test_two_traces_at_a_station_still_tell_the_correlation() -> None:
+    rng = np.random.default_rng(17)
+    values = gauss_markov(rng, 2, 2000, 5.0, 40.0)
+    assert flat(values, np.arange(2)).correlation.at(200.0) < 0.25
+
+
 def test_one_ride_alone_has_no_spread() -> None:
     found = flat(offsets(6, 3, 10, 0.0), np.zeros(3, int))
     assert np.isnan(found.variance_m2).all()
@@ -215,7 +244,7 @@ def test_pooling_takes_the_stations_asked_for_and_the_confidence() -> None:
 def test_pooling_nothing_says_why() -> None:
     found = pooled(known([np.nan, np.nan], 3.0, exponential(2, 5.0, 100.0)), 0, 2, 0.95)
     assert np.isnan([found.value, found.low, found.high]).all()
-    assert "fewer than two rides" in found.reason
+    assert found.reason == "fewer than two rides here"
 
 
 @pytest.mark.parametrize(("rides", "length_m"), [(4, 150.0), (4, 1500.0), (8, 400.0)])
@@ -312,3 +341,4 @@ def test_the_likeness_of_a_ride_is_between_none_and_all() -> None:
     assert spread._likeness(np.array([4.0, np.nan]), np.array([6.0, 1.0])) == 0.0
     assert spread._likeness(np.array([4.0]), np.array([np.nan])) == 0.0
     assert spread._likeness(np.array([0.0]), np.array([0.0])) == 0.0
+    assert spread._likeness(np.array([4e-4]), np.array([1e-4])) == pytest.approx(0.75)
