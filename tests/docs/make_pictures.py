@@ -20,6 +20,7 @@ from playwright.sync_api import sync_playwright
 ROOT = Path(__file__).parents[2]
 ARGUMENTS = ["--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-sync"]
 WIDE = {"width": 1280, "height": 860}
+TALL = {"width": 1280, "height": 1890}
 
 
 def main(target: Path) -> None:
@@ -31,8 +32,10 @@ def main(target: Path) -> None:
         subprocess.run([*tool, "analyse", "demo_routes", "--out", str(out), "--quiet"], cwd=ROOT, check=True)
         chromium = play.chromium.launch(executable_path=shutil.which("chromium"), args=ARGUMENTS)
         page = chromium.new_context(viewport=WIDE, locale="en-GB").new_page()
+        page.set_viewport_size(TALL)
         page.goto((out / "report.html").as_uri())
         take(page, target / "report.png")
+        page.set_viewport_size(WIDE)
         page.goto((out / "map.html").as_uri())
         take(page, target / "map.png")
         drop(tool, page, target / "drop.png")
