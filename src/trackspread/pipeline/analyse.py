@@ -68,8 +68,13 @@ def analyse(
     route_of: dict[int, str] = {}
     strays = dict(groups.strays)
     for number, members in enumerate(groups.routes):
-        tell("Routes", number / len(groups.routes))
-        work = analyse_route({i: every[i] for i in members}, _name(len(routes)), reference, options)
+
+        def tell_route(share: float, number: int = number) -> None:
+            tell("Routes", (number + share) / len(groups.routes))
+
+        tell_route(0.0)
+        chosen = {i: every[i] for i in members}
+        work = analyse_route(chosen, _name(len(routes)), reference, options, tell_route)
         strays.update(work.doubles)
         if work.result is None:
             strays.update(dict.fromkeys(work.used, "its only companion on this route is the same recording"))
@@ -90,11 +95,17 @@ def analyse(
 
 
 def analyse_route(
-    members: dict[int, Witness], name: str, reference: tuple[tuple[Floats, Floats], ...], options: Options
+    members: dict[int, Witness],
+    name: str,
+    reference: tuple[tuple[Floats, Floats], ...],
+    options: Options,
+    tell: Callable[[float], None],
 ) -> RouteWork:
-    """Analyse one route."""
+    """Analyse one route; ``tell`` hears the share of its time that is gone, and may raise to stop."""
     tracks = on_grid(tuple(members.values()), options)
+    tell(0.02)
     line, station, found = first_centreline(tracks, options)
+    tell(0.6)
     doubles = _doubles(members, line, found)
     used = {i: w for i, w in members.items() if i not in doubles}
     if len(used) < 2:
@@ -105,6 +116,7 @@ def analyse_route(
     used = _with_companions(used, line, found, tracks.ride)
     tracks = on_grid(tuple(used.values()), options)
     judged = judge(tracks, line, station, found, options)
+    tell(0.93)
     return RouteWork(used=used, doubles=doubles, result=route_result(judged, name, reference, options))
 
 
