@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import time
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -109,6 +111,19 @@ def test_an_hourly_commute_by_coincidence_is_no_companion() -> None:
     slow = np.cumsum(5.0 / (5.5 * np.exp(0.1 * rng.standard_normal((2, 1000)))), axis=1)
     slow[1] += 3600.0 + 30.0 * (station > 2000.0)
     assert find_companions(station, slow, np.arange(2)) == []
+
+
+def test_a_thousand_lone_rides_take_seconds() -> None:
+    """One ride a day for years: rides more than 14 hours apart are never compared."""
+    pace = np.cumsum(
+        5.0 / (5.5 * np.exp(0.1 * np.random.default_rng(2).standard_normal((1000, 400)))), axis=1
+    )
+    crossing = 1.9e9 + 86_400.0 * np.arange(1000.0)[:, None] + pace
+    crossing[7] = crossing[3] + 3600.0
+    crossing[500] = np.nan
+    began = time.monotonic()
+    assert find_companions(5.0 * np.arange(400.0), crossing, np.arange(1000)) == [(3, 7, -3600.0)]
+    assert time.monotonic() - began < 5.0
 
 
 def test_told() -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import time
 from dataclasses import replace
 
 import numpy as np
@@ -69,6 +70,22 @@ def test_three_receivers_make_three_pairs() -> None:
     assert [(p.a, p.b) for p in found] == [("a", "b"), ("a", "c"), ("b", "c")]
     assert found[0].sd_a.value == pytest.approx(2.0, rel=0.4)
     assert found[2].sd_b.value == pytest.approx(3.0, rel=0.4)
+
+
+def test_many_receivers_and_rides_of_their_own_cost_nothing() -> None:
+    """2000 traces, each with a receiver and a ride of its own, but for one pair."""
+    count, size = 2000, 1000
+    rng = np.random.default_rng(0)
+    offset = rng.normal(0.0, 1.0, (count, size))
+    names = tuple(f"r{i}" for i in range(count))
+    rides = ("0", "0", *(str(i) for i in range(count - 2)))
+    made = Campaign(
+        station_m=5.0 * np.arange(size), offset_m=offset, crossing_s=np.full(offset.shape, np.nan),
+        in_stretch=np.zeros(offset.shape, bool), receivers=names, rides=rides,
+    )  # fmt: skip
+    began = time.monotonic()
+    assert [(p.a, p.b, p.rides) for p in pairs(made)] == [("r0", "r1", 1), ("r0", "r2", 1), ("r1", "r2", 1)]
+    assert time.monotonic() - began < 5.0
 
 
 def test_receivers_that_share_no_ride_are_no_pair() -> None:

@@ -50,7 +50,7 @@ def test_three_receivers_are_the_three_cornered_hat() -> None:
     """var_a = (v_ab + v_ac - v_bc) / 2 with v the variances of differences (Gray & Allan 1974)."""
     a, b, c = offsets(2)
     v = [covariances(p - q, p - q)[0, 0] for p, q in ((a, b), (a, c), (b, c))]
-    found = judged(a, b, hat_reference(a, b, c, weight=1.0))
+    found = judged(a, b, hat_reference(a, b, [c], weight=1.0))
     assert found.sd_a.value**2 == pytest.approx((v[0] + v[1] - v[2]) / 2)
     assert found.sd_b.value**2 == pytest.approx((v[0] + v[2] - v[1]) / 2)
 
@@ -60,9 +60,18 @@ def test_a_bad_third_receiver_does_no_harm() -> None:
     for seed in range(30):
         a, b, c = offsets(100 + seed, rides=4, size=60, sigmas=(1.0, 2.0, 12.0))
         for name, weight in (("hat", 1.0), ("weighted", None)):
-            value = judged(a, b, hat_reference(a, b, c, weight)).sd_a.value
+            value = judged(a, b, hat_reference(a, b, [c], weight)).sd_a.value
             errors[name].append(abs(value - 1.0) if np.isfinite(value) else 1.0)
     assert np.median(errors["weighted"]) < 0.5 * np.median(errors["hat"])
+
+
+def test_a_third_receiver_that_stops_costs_nothing() -> None:
+    a, b, c = offsets(3)
+    c[:, 40:] = np.nan
+    c[4] = np.nan
+    found, alone = judged(a, b, hat_reference(a, b, [c])), judged(a, b)
+    assert found.sd_a.value == pytest.approx(alone.sd_a.value, rel=0.05)
+    assert found.sd_b.high <= alone.sd_b.high * 1.02
 
 
 def test_told_apart_is_the_test_of_pitman_and_morgan() -> None:

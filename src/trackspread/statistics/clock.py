@@ -15,6 +15,10 @@ INCREMENT_S = 10.0
 STEPS = 12
 NEAR_S = 30.0
 HOUR_S = 3600.0
+QUARTER_S = 900.0
+MOST_SHIFT_S = 14.0 * HOUR_S
+MOST_WANDER_S = 6.0
+LEAST_COMMON = 20
 DAY_S = 86_400.0
 LEAST_INCREMENTS = 12
 STEADY_S = 3.0
@@ -209,17 +213,16 @@ def find_companions(station_m: Floats, crossing_s: Floats, ride: Ints) -> list[t
     """
     alone = np.flatnonzero(np.bincount(ride, minlength=int(ride.max(initial=0)) + 1)[ride] == 1)
     coarse = crossing_s[:, :: max(1, len(station_m) // 200)]
+    known = np.isfinite(coarse)
+    first = np.where(known, coarse, np.inf).min(axis=1)
+    last = np.where(known, coarse, -np.inf).max(axis=1)
     found = []
     for i, a in enumerate(alone.tolist()):
-        for b in alone[i + 1 :].tolist():
-            late = coarse[a] - coarse[b]
-            late = late[np.isfinite(late)]
-            if len(late) < 20:
-                continue
-            shift = float(np.median(late))
-            hours = round(shift / (HOUR_S / 4.0)) * HOUR_S / 4.0
-            wander = float(np.quantile(np.abs(late - shift), 0.9))
-            if hours != 0.0 and abs(hours) <= 14.0 * HOUR_S and abs(shift - hours) < NEAR_S and wander < 6.0:
+        rest = alone[i + 1 :]
+        near = (first[rest] - last[a] < MOST_SHIFT_S) & (first[a] - last[rest] < MOST_SHIFT_S)
+        for b in rest[near].tolist():
+            wander, hours = _whole_hours(coarse[a] - coarse[b])
+            if wander < MOST_WANDER_S:
                 found.append((wander, a, b, hours))
     taken: set[int] = set()
     out = []
@@ -228,3 +231,15 @@ def find_companions(station_m: Floats, crossing_s: Floats, ride: Ints) -> list[t
             taken |= {a, b}
             out.append((a, b, hours))
     return out
+
+
+def _whole_hours(late_s: Floats) -> tuple[float, float]:
+    """Return how far differences stray, ``inf`` if not around quarters of an hour, and those quarters."""
+    late = late_s[np.isfinite(late_s)]
+    if len(late) < LEAST_COMMON:
+        return float("inf"), 0.0
+    shift = float(np.median(late))
+    hours = round(shift / QUARTER_S) * QUARTER_S
+    if hours == 0.0 or abs(hours) > MOST_SHIFT_S or abs(shift - hours) > NEAR_S:
+        return float("inf"), 0.0
+    return float(np.quantile(np.abs(late - shift), 0.9)), hours

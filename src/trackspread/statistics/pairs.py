@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from itertools import combinations
 
@@ -21,10 +21,10 @@ from trackspread.statistics.separation import by_segment, distance_m
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)
 class Table:
-    """Offsets and times by receiver and ride, shape (K, N, S), NaN where there is no trace.
+    """Traces by receiver and ride.
 
-    ``voiced_m`` are the offsets without stretches and settling phases. ``used`` (K, N) says which
-    receiver has a trace on which ride.
+    ``offset_m``, ``voiced_m`` (without stretches and settling phases) and ``crossing_s`` have shape (T, S).
+    ``rows`` holds the traces of a receiver (its number) on a ride (its number): mostly one.
     """
 
     receivers: tuple[str, ...]
@@ -32,7 +32,19 @@ class Table:
     offset_m: Floats
     voiced_m: Floats
     crossing_s: Floats
-    used: Bools
+    rows: Mapping[tuple[int, int], list[int]]
+
+    def shared(self, a: int, b: int) -> list[int]:
+        """Return the rides on which both were carried."""
+        return [n for n in range(len(self.rides)) if (a, n) in self.rows and (b, n) in self.rows]
+
+    def stack(self, values: Floats, receiver: int, rides: Sequence[int]) -> Floats:
+        """Return values of one receiver by ride, (R, S); two parts of one recording complete each other."""
+        out = np.full((len(rides), values.shape[1]), np.nan)
+        for place, ride in enumerate(rides):
+            for row in self.rows.get((receiver, ride), []):
+                out[place] = np.where(np.isnan(out[place]), values[row], out[place])
+        return out
 
 
 def pair_results(
@@ -62,33 +74,26 @@ def pair_results(
     """
     table = _table(offset_m, crossing_s, in_stretch, receivers, rides)
     along = Along.of(station_m, heading_rad)
-    found = []
-    for a, b in combinations(range(len(table.receivers)), 2):
-        if (table.used[a] & table.used[b]).any():
-            found.append(_pair(table, a, b, station_m, along, options, correlation_length_m))
-    return tuple(found)
+    aboard = [[k for k, n in table.rows if n == ride] for ride in range(len(table.rides))]
+    together = sorted({pair for crew in aboard for pair in combinations(sorted(crew), 2)})
+    return tuple(_pair(table, a, b, station_m, along, options, correlation_length_m) for a, b in together)
 
 
 def _table(
     offset_m: Floats, crossing_s: Floats, in_stretch: Bools, receivers: Sequence[str], rides: Sequence[str]
 ) -> Table:
-    """Sort traces by receiver and ride; two parts of one recording complete each other."""
+    """Sort traces by receiver and ride."""
     known = [i for i in range(len(offset_m)) if receivers[i] and rides[i]]
-    names = tuple(dict.fromkeys(receivers[i] for i in known))
-    trips = tuple(dict.fromkeys(rides[i] for i in known))
-    shape = (len(names), len(trips), offset_m.shape[1])
-    offset, voiced, crossing = (np.full(shape, np.nan) for _ in range(3))
-    used = np.zeros(shape[:2], dtype=bool)
-    for i in known:
-        place = names.index(receivers[i]), trips.index(rides[i])
-        free = np.isnan(offset[place])
-        offset[place][free] = offset_m[i][free]
-        voiced[place][free] = np.where(in_stretch[i], np.nan, offset_m[i])[free]
-        crossing[place][free] = crossing_s[i][free]
-        used[place] = True
-    return Table(
-        receivers=names, rides=trips, offset_m=offset, voiced_m=voiced, crossing_s=crossing, used=used
+    names, trips = (
+        {name: k for k, name in enumerate(dict.fromkeys(x[i] for i in known))} for x in (receivers, rides)
     )
+    rows: dict[tuple[int, int], list[int]] = {}
+    for i in known:
+        rows.setdefault((names[receivers[i]], trips[rides[i]]), []).append(i)
+    return Table(
+        receivers=tuple(names), rides=tuple(trips), offset_m=offset_m,
+        voiced_m=np.where(in_stretch, np.nan, offset_m), crossing_s=crossing_s, rows=rows,
+    )  # fmt: skip
 
 
 def _pair(
@@ -100,15 +105,12 @@ def _pair(
     options: Options,
     correlation_length_m: float,
 ) -> PairResult:
-    shared = np.flatnonzero(table.used[a] & table.used[b])
-    clock = clock_offset(
-        table.crossing_s[a, shared], table.crossing_s[b, shared], station_m, along, options.confidence
-    )
-    across = table.offset_m[a, shared] - table.offset_m[b, shared]
-    apart_m = along_separation(
-        table.crossing_s[a, shared], table.crossing_s[b, shared], station_m, clock.by_ride_s
-    )
-    difference = table.voiced_m[a, shared] - table.voiced_m[b, shared]
+    shared = table.shared(a, b)
+    time_a, time_b = (table.stack(table.crossing_s, k, shared) for k in (a, b))
+    clock = clock_offset(time_a, time_b, station_m, along, options.confidence)
+    across = table.stack(table.offset_m, a, shared) - table.stack(table.offset_m, b, shared)
+    apart_m = along_separation(time_a, time_b, station_m, clock.by_ride_s)
+    difference = table.stack(table.voiced_m, a, shared) - table.stack(table.voiced_m, b, shared)
     bias, _ = mean_estimate(difference, along, options.confidence)
     limits = linked_replicates(by_segment(difference, station_m, options.segment_m))
     own = _own(table, a, b, shared, along, options.confidence)
@@ -119,7 +121,7 @@ def _pair(
 
 
 def _record(
-    table: Table, pair: tuple[int, int], shared: np.ndarray, clock: Clock, across: Floats, apart_m: Floats,
+    table: Table, pair: tuple[int, int], shared: list[int], clock: Clock, across: Floats, apart_m: Floats,
     bias: Estimate, limits: tuple[float, float] | None, own: OwnErrors | str, words: str,
 ) -> PairResult:  # fmt: skip
     distance = distance_m(across, apart_m)
@@ -141,45 +143,49 @@ def _record(
     )  # fmt: skip
 
 
-def _own(
-    table: Table, a: int, b: int, shared: np.ndarray, along: Along, confidence: float
-) -> OwnErrors | str:
+def _own(table: Table, a: int, b: int, shared: list[int], along: Along, confidence: float) -> OwnErrors | str:
     """Return the standard deviations of two receivers, by the best reference there is."""
-    both = np.isfinite(table.voiced_m[a, shared]) & np.isfinite(table.voiced_m[b, shared])
-    overlap = both.any(axis=1)
+    a_m, b_m = (table.stack(table.voiced_m, k, shared) for k in (a, b))
+    overlap = np.isfinite(a_m + b_m).any(axis=1)
     if not overlap.any():
         return "the two never pass the same station on one ride"
-    companions = [k for k in range(len(table.receivers)) if k not in (a, b) and table.used[k, shared].all()]
-    middle = np.zeros(both.shape)
-    if companions:
-        middle = hat_reference(table.voiced_m[a, shared], table.voiced_m[b, shared],
-                               np.mean(table.voiced_m[companions][:, shared], axis=0))  # fmt: skip
-    elif overlap.sum() == 1:
-        others = [n for n in range(len(table.rides)) if n not in shared[overlap]]
-        if not others or not np.isfinite(table.voiced_m[:, others]).any():
+    a_m, b_m, shared = a_m[overlap], b_m[overlap], [shared[i] for i in np.flatnonzero(overlap)]
+    others = [k for k in range(len(table.receivers)) if k not in (a, b)]
+    aboard = [k for k in others if any((k, n) in table.rows for n in shared)]
+    companions = [table.stack(table.voiced_m, k, shared) for k in aboard]
+    if len(shared) > 1:
+        middle = hat_reference(a_m, b_m, companions) if companions else np.zeros(a_m.shape)
+    elif companions:
+        middle = _mean_known(np.concatenate(companions))[None]
+    else:
+        rest = [i for (_, n), rows in table.rows.items() if n not in shared for i in rows]
+        if not rest:
             return "one ride with two receivers cannot part their errors from the rider's line; ride again"
-        middle = middle + _mean_known(table.voiced_m[:, others].reshape(-1, both.shape[1]))
-    return own_errors(table.voiced_m[a, shared], table.voiced_m[b, shared], middle, along, confidence)
+        middle = _mean_known(table.voiced_m[rest])[None]
+    return own_errors(a_m, b_m, middle, along, confidence)
 
 
 def _mean_known(values: Floats) -> Floats:
+    """Return the mean down the first axis of what is known, NaN where nothing is."""
     count = np.isfinite(values).sum(axis=0)
     total = np.nansum(values, axis=0)
-    return np.asarray(np.divide(total, count, out=np.full(len(count), np.nan), where=count > 0))
+    return np.asarray(np.divide(total, count, out=np.full(total.shape, np.nan), where=count > 0))
 
 
-def hat_reference(a_m: Floats, b_m: Floats, companion_m: Floats, weight: float | None = None) -> Floats:
-    """Return the reference m of two receivers that one or more others accompany, shape (R, S).
+def hat_reference(
+    a_m: Floats, b_m: Floats, companions_m: Sequence[Floats], weight: float | None = None
+) -> Floats:
+    """Return the reference m of two receivers that one or more others accompany on several rides, (R, S).
 
-    ``weight`` times the companions' mean: 1 is the three-cornered hat (averaged over all third
-    receivers), 0 the estimators for two. Any weight is unbiased, as the companions' errors have nothing to do
-    with the difference a - b; the one that leaves least scatter is the regression of the mean of a and b on
-    the companions, taken here between 0 and 1, so that a bad third receiver does no harm. One
-    ride alone takes 1.
+    ``weight`` times the companions' mean, each less its mean across rides and 0 where it has no data: 1 is
+    the three-cornered hat (averaged over all third receivers), 0 the estimators for two. Any weight is
+    unbiased, as the companions' errors have nothing to do with the difference a - b; the one that leaves
+    least scatter is the regression of the mean of a and b on the companions, taken here between 0 and 1, so
+    that neither a bad third receiver nor one that stopped half way does harm.
     """
+    companion = np.nan_to_num(_mean_known(np.stack([centred(c)[0] for c in companions_m])))
     if weight is None:
-        u, freedom = centred(np.where(np.isfinite(companion_m), 0.5 * (a_m + b_m), np.nan))
-        v, _ = centred(np.where(np.isfinite(u), companion_m, np.nan))
-        power = float(np.nansum(v * v))
-        weight = float(np.clip(np.nansum(u * v) / power, 0.0, 1.0)) if freedom.any() and power > 0 else 1.0
-    return np.asarray(weight * companion_m)
+        u, _ = centred(0.5 * (a_m + b_m))
+        power = float(np.sum(np.where(np.isfinite(u), companion, 0.0) ** 2))
+        weight = float(np.clip(np.nansum(u * companion) / power, 0.0, 1.0)) if power > 0 else 0.0
+    return np.asarray(weight * companion)
