@@ -111,6 +111,18 @@ def test_a_recording_exported_twice_is_one_witness() -> None:
     assert route.spread == analyse(witnesses, OPTIONS).routes[0].spread
 
 
+def test_of_a_thinned_copy_the_whole_recording_is_kept() -> None:
+    world = simulate("winding", seed=33, rides=4, length_m=1200)
+    witnesses = as_witnesses(world)
+    whole = witnesses[1].trace
+    columns = ("time_s", "lon_deg", "lat_deg", "elevation_m", "break_before")
+    thin = {name: getattr(whole, name)[::4] for name in columns}
+    copy = replace(witnesses[1], trace=replace(whole, file="a thinned one.gpx", **thin))
+    found = analyse([copy, *witnesses], OPTIONS)
+    assert found.inputs[0].reason == f"the same recording as {whole.file}"
+    assert found.routes[0].spread == analyse(witnesses, OPTIONS).routes[0].spread
+
+
 def test_a_route_of_one_recording_told_twice_is_none() -> None:
     world = simulate("winding", seed=33, rides=1, length_m=1200)
     (one,) = as_witnesses(world)

@@ -121,12 +121,13 @@ def analyse_route(
 
 
 def _doubles(members: dict[int, Witness], line: Line, found: Crossings) -> dict[int, str]:
-    """Return which members are the same recording as an earlier one, and as which."""
+    """Return which members are copies of another recording, and of which: the one with most points."""
     points = [np.column_stack([w.trace.lon_deg, w.trace.lat_deg]) for w in members.values()]
     label = same_recording(line.station_m, found.offset_m, found.time_s, points)
     first: dict[int, str] = {}
     doubles = {}
-    for (i, witness), number in zip(members.items(), label.tolist(), strict=True):
+    labelled = zip(members.items(), label.tolist(), strict=True)
+    for (i, witness), number in sorted(labelled, key=lambda entry: -len(entry[0][1].trace.lon_deg)):
         if number in first:
             doubles[i] = f"the same recording as {first[number]}"
         first.setdefault(number, witness.trace.file)
