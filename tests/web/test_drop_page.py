@@ -16,7 +16,7 @@ import zipfile
 
 import pytest
 
-from world import Receiver, simulate
+from world import Globe, Receiver, simulate
 from world.files import gpx_text
 
 pytestmark = pytest.mark.browser
@@ -259,6 +259,44 @@ def test_cancelled_and_run_again(window, commute):
     assert w.page.is_hidden("#result")
     w.page.click("#start")
     w.shown("#result")
+
+
+def test_failure_is_said_where_it_happened(window, commute, tmp_path):
+    w = window()
+    elsewhere = simulate(seed=8, rides=1, length_m=900, globe=Globe(lon_deg=-80.0, lat_deg=75.2)).recordings[0]
+    (tmp_path / "elsewhere.gpx").write_text(gpx_text(elsewhere))
+    w.choose(next(commute.rglob("*.gpx")), tmp_path / "elsewhere.gpx")
+    w.shown("#check")
+    w.page.click("#start")
+    w.shown("#alert")
+    assert "no two traces run the same way" in w.page.inner_text("#run #alert")
+    assert w.page.is_enabled("#start")
+    w.choose(*sorted(commute.rglob("*.gpx")))
+    w.page.wait_for_selector("#table-place tbody tr >> nth=2")
+    assert w.page.is_hidden("#alert")
+
+
+def test_reloaded_page_finds_the_run_under_way(window, commute):
+    w = window()
+    w.drag(commute)
+    w.shown("#check")
+    w.page.click("#start")
+    w.shown("#running")
+    w.page.reload()
+    w.shown("#result")
+    assert w.page.locator("#table-place tbody tr").count() == 8
+
+
+def test_ended_session_leaves_nothing_on_the_screen(window, commute):
+    w = window()
+    w.drag(commute)
+    w.shown("#check")
+    w.client.server.stop()
+    until(w.page, "fetch('/state').then(() => false, () => true)")
+    w.page.click("#start")
+    w.shown("#alert")
+    assert "The session has ended" in w.page.inner_text("#alert")
+    assert "Alder" not in w.page.content()
 
 
 def test_all_by_keyboard(window, commute):

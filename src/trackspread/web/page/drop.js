@@ -4,7 +4,7 @@ import { chosen, dropped, send } from "./files.js";
 import { showResult } from "./result.js";
 import { blame, field, settings } from "./settings.js";
 import { refresh, removeOf, tableOf } from "./table.js";
-import { alarm, arrive, ask, at, attempt, counted, ended, list, say } from "./talk.js";
+import { alarm, arrive, ask, at, attempt, counted, ended, list, make, say } from "./talk.js";
 
 const PACE_MS = 300;
 
@@ -15,7 +15,7 @@ let saving = Promise.resolve();
 // --- drop ----------------------------------------------------------------------------------------
 
 async function take(gathering) {
-  if (busy || "over" in document.body.dataset) return;
+  if (busy) return;
   busy = true;
   try {
     const files = await gathering;
@@ -81,7 +81,7 @@ function showJob(job) {
   }
   if (running) {
     if (at("phase").textContent !== job.phase) say(job.phase);
-    at("phase").textContent = job.phase || "Starting";
+    at("phase").textContent = at("cancel").disabled ? "Stopping" : job.phase || "Starting";
     at("left").textContent = timeLeft(job.seconds_left);
     at("bar").value = job.share;
   }
@@ -148,12 +148,14 @@ function showTable({ rows, unread }) {
 }
 
 function checked({ rows }) {
-  const different = (column) => new Set(rows.map((row) => row[column]).filter(Boolean)).size;
+  const receivers = [...new Set(rows.map((row) => row.receiver).filter(Boolean))].sort();
+  const rides = new Set(rows.map((row) => row.ride).filter(Boolean));
   const findings = rows.filter((row) => row.findings.length).length;
   const unknown = rows.filter((row) => !row.receiver).length;
-  const words = [counted(rows.length, "trace"), counted(different("receiver"), "receiver"), counted(different("ride"), "ride")];
+  const words = [counted(rows.length, "trace"), counted(receivers.length, "receiver"), counted(rides.size, "ride")];
   if (findings) words.push(`${counted(findings, "trace")} with findings`);
-  if (unknown) words.push(`${unknown} without receiver or ride`);
+  if (unknown) words.push(`${unknown} without a receiver`);
+  at("receivers").replaceChildren(...receivers.map((name) => make("option", { value: name })));
   at("check-words").textContent = words.join(" · ");
   at("start").textContent = `Analyse ${counted(rows.length, "trace")}`;
   at("start").disabled = rows.length < 2;
@@ -218,10 +220,9 @@ function listen() {
     const files = dropped(event.dataTransfer);
     attempt(() => take(files))();
   });
-  at("options").addEventListener("submit", attempt(run));
+  at("options").addEventListener("submit", attempt(run, "run-head"));
   at("cancel").addEventListener("click", attempt(async () => {
     at("cancel").disabled = true;
-    at("phase").textContent = "Stopping";
     await ask("/cancel", "POST");
   }));
   at("clear").addEventListener("click", attempt(async () => {
@@ -231,7 +232,8 @@ function listen() {
   }));
   at("end").addEventListener("click", attempt(async () => {
     await ask("/end", "POST");
-    ended("The session has ended. You can close this page.");
+    const rest = state.kept ? "Everything is in the folder you named." : "Everything was deleted.";
+    ended(`The session has ended. ${rest} You can close this page.`);
   }));
 }
 
@@ -243,7 +245,7 @@ async function start() {
     at("end-hint").textContent = "The traces and the result stay in the folder you named.";
   }
   at("segment_m").value = state.segment_m;
-  at("more").append(...state.settings.map(field));
+  at("more").prepend(...state.settings.map(field));
   listen();
   await show(true);
   if (state.job?.state !== "running") {

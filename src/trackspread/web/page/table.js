@@ -103,6 +103,7 @@ function inputOf(row, number, column, label, correct) {
     autocomplete: "off",
     spellcheck: "false",
     maxlength: 200,
+    list: column === "receiver" ? "receivers" : undefined,
     "aria-label": `${EDITABLE[column]}, ${label}`,
     "aria-describedby": column === "note" ? `${id}-error` : `${column}-from-${number} ${id}-error`,
     onchange: async () => {
@@ -113,8 +114,8 @@ function inputOf(row, number, column, label, correct) {
       }
     },
     onkeydown: (event) => {
-      if (event.key !== "Escape") return;
-      input.value = input.dataset.saved;
+      if (event.key === "Escape") input.value = input.dataset.saved;
+      if (event.key === "Enter") document.getElementById(`${column}-${number + 1}`)?.focus();
     },
   });
   input.dataset.saved = row[column];

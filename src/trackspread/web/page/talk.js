@@ -21,7 +21,7 @@ export async function ask(path, method = "GET", body = undefined) {
   try {
     answer = await fetch(path, { method, body: body === undefined ? undefined : JSON.stringify(body) });
   } catch {
-    ended("The session has ended, or its terminal was closed. Start trackspread drop again.");
+    ended("The session has ended: its terminal was closed, or the program stopped. Start trackspread drop again.");
     throw new Error("The session has ended.");
   }
   if (answer.status === 204) return null;
@@ -39,15 +39,21 @@ export function alarm(text) {
   at("alert").hidden = !text;
 }
 
+// Nothing of the traces stays on the screen once the session is over.
 export function ended(text) {
-  alarm(text);
-  for (const control of document.querySelectorAll("button, input, select")) control.disabled = true;
-  for (const link of document.querySelectorAll("#result a")) link.removeAttribute("href");
+  if ("over" in document.body.dataset) return;
   document.body.dataset.over = "";
+  at("work").prepend(at("alert"));
+  alarm(text);
+  for (const part of document.querySelectorAll("section, footer, .steps-bar")) part.remove();
 }
 
-export function attempt(work) {
+// Does something for the user; what goes wrong is said, under the heading `near` if there is one.
+export function attempt(work, near) {
   return async (...given) => {
+    if ("over" in document.body.dataset) return;
+    if (near) at(near).after(at("alert"));
+    else at("work").prepend(at("alert"));
     alarm("");
     try {
       await work(...given);
