@@ -138,6 +138,17 @@ def test_a_clock_wrong_by_days_is_said_and_taken_out() -> None:
     assert np.nanmedian(np.abs(found.separation_along_m)) < 15.0
 
 
+def test_clocks_set_between_rides_are_said_and_taken_out() -> None:
+    made = campaign(18, rides=4)
+    crossing = made.crossing_s.copy()
+    crossing[4] += 86_400.0 * 9
+    (found,) = pairs(replace(made, crossing_s=crossing, receivers=("Alder", "Birch") * 4))
+    assert np.isnan(found.clock_offset_s.value)
+    assert "Alder is ahead of Birch by" in found.sentence
+    assert "9 days" in found.sentence
+    assert np.nanmedian(np.abs(found.separation_along_m)) < 15.0
+
+
 def test_one_ride_gives_separation_and_clock_only() -> None:
     (found,) = pairs(campaign(8, rides=1, clocks_s=(2.0, 0.0)))
     assert abs(found.clock_offset_s.value - 2.0) < 1.0

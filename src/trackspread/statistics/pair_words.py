@@ -77,9 +77,8 @@ def _more(own: OwnErrors, rides: int, options: Options) -> str:
 def _clock_words(names: tuple[str, str], clock: Clock) -> str:
     offset = clock.pooled.value
     if not math.isfinite(offset):
-        return (
-            f" No common clock offset: {clock.pooled.reason}." if "set between" in clock.pooled.reason else ""
-        )
+        ahead = clock.pooled.reason.replace("a is ahead", f"{names[0]} is ahead of {names[1]}")
+        return f" No common clock offset: {ahead}." if "set between" in ahead else ""
     if abs(offset) < 0.25 * HOUR_S:
         return ""
     ahead, behind = names if offset > 0 else names[::-1]
