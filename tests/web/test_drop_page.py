@@ -263,8 +263,8 @@ def test_cancelled_and_run_again(window, commute):
 
 def test_failure_is_said_where_it_happened(window, commute, tmp_path):
     w = window()
-    elsewhere = simulate(seed=8, rides=1, length_m=900, globe=Globe(lon_deg=-80.0, lat_deg=75.2)).recordings[0]
-    (tmp_path / "elsewhere.gpx").write_text(gpx_text(elsewhere))
+    world = simulate(seed=8, rides=1, length_m=900, globe=Globe(lon_deg=-80.0, lat_deg=75.2))
+    (tmp_path / "elsewhere.gpx").write_text(gpx_text(world.recordings[0]))
     w.choose(next(commute.rglob("*.gpx")), tmp_path / "elsewhere.gpx")
     w.shown("#check")
     w.page.click("#start")
