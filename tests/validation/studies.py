@@ -61,9 +61,8 @@ def spread(
             receiver = Receiver(taus=PROCESSES[name], sampling=sampling)
             route, ideal, route_in, segment, square, segment_in = [], [], [], [], [], []
             for seed in seeds:
-                world = simulate(
-                    shapes[seed % 3], seed=1000 + seed, rides=n, length_m=4000, receivers=[receiver]
-                )
+                own = 100_000 * n + 1000 * list(PROCESSES).index(name) + seed  # no two cases share draws
+                world = simulate(shapes[seed % 3], seed=own, rides=n, length_m=4000, receivers=[receiver])
                 found, sigma = analysed(world), world.spread_m(receiver)
                 route.append(found.spread.value / sigma)
                 offsets = true_offsets(world, np.arange(60.0, world.route.length_m - 30, 5.0))
@@ -76,9 +75,9 @@ def spread(
             case = f"n = {n}, τ {name}" + ("" if sampling == "1 s" else f", a point every {sampling}")
             squares = [value**2 for value in route]
             yield Row(case, "route: root mean square of value / σ", *root_ratio(squares, 1.0), 0.97, 1.03)
-            yield Row(
-                case, "route: the same / that of the true offsets", *root_ratio(squares, ideal), 0.97, 1.03
-            )
+            if sampling == "1 s":  # sparser points say too little of the offsets between them
+                ratio = root_ratio(squares, ideal)
+                yield Row(case, "route: the same / that of the true offsets", *ratio, 0.97, 1.03)
             yield Row(case, "segments: root mean square of value / σ", *root_ratio(square, 1.0), 0.97, 1.03)
             yield Row(case, "route: mean of value / σ", *mean(route))
             note = f"the mean SD of {n} independent values is {c4(n):.3f} σ"
