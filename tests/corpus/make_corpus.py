@@ -11,11 +11,20 @@ import csv
 import sys
 from pathlib import Path
 
-from corpus import kinds_formats, kinds_places, kinds_points, kinds_times, kinds_xml
+from corpus import kinds_formats, kinds_found, kinds_places, kinds_points, kinds_times, kinds_xml
 from corpus.blocks import KINDS
 
 HERE = Path(__file__).parent
-__all__ = ["KINDS", "expected", "kinds_formats", "kinds_places", "kinds_points", "kinds_times", "kinds_xml"]
+__all__ = [
+    "KINDS",
+    "expected",
+    "kinds_formats",
+    "kinds_found",
+    "kinds_places",
+    "kinds_points",
+    "kinds_times",
+    "kinds_xml",
+]
 
 
 def expected() -> list[dict[str, str]]:

@@ -17,13 +17,13 @@ import atheris
 with atheris.instrument_imports(include=["trackspread.readers", "gpxpy", "pynmea2", "xml", "defusedxml"]):
     from corpus.make_corpus import KINDS
     from trackspread.errors import UnreadableFile
-    from trackspread.readers import formats, gpx, kml, nmea, parquet, table
+    from trackspread.readers import formats, gpx, kml, nmea, table
 
 READERS = {
     "gpx": gpx.parse_gpx, "kml": kml.parse_kml, "nmea": nmea.parse_nmea, "csv": table.parse_csv,
-    "parquet": parquet.parse_parquet, "any": lambda file, data: formats.parse(file, data, True),
+    "any": lambda file, data: formats.parse(file, data, True),
 }  # fmt: skip
-SUFFIXES = {"gpx": ".gpx", "kml": ".kml", "nmea": ".nmea", "csv": ".csv", "parquet": ".parquet", "any": ""}
+SUFFIXES = {"gpx": ".gpx", "kml": ".kml", "nmea": ".nmea", "csv": ".csv", "any": ""}
 
 
 def seeds(folder: Path, suffix: str) -> None:

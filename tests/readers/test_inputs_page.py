@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from pathlib import Path
 
-from trackspread.readers import clean, guard, sheet, sources, table, witnesses
+from trackspread.readers import clean, guard, parquet, sheet, sources, table, witnesses
 
 PAGE = (Path(__file__).parents[2] / "docs" / "inputs.md").read_text(encoding="utf-8")
 
@@ -30,6 +30,7 @@ def test_bounds() -> None:
     for bound in (f"{sources.MOST_MEMBERS:,} members", f"{sources.LARGEST_ARCHIVE_TOTAL // 2**30} GiB"):
         assert bound in row("one archive")
     assert f"{sources.LARGEST_RATIO}-fold" in row("one archive")
+    assert f"{parquet.MOST_ROWS:,} rows, {parquet.LARGEST_MEMORY // 2**30} GiB" in row("Parquet . 5")
     assert f"{guard.DEEPEST} levels, {guard.MOST_ELEMENTS:,} elements" in row("XML")
 
 

@@ -39,7 +39,7 @@ def parse(file: str, data: bytes, asked: bool) -> tuple[list[Trace], list[Proble
 
         return parse_kml(file, data)
     if data[:4] == b"PAR1" or suffix == ".parquet":
-        from trackspread.readers.parquet import parse_parquet
+        from trackspread.readers.table import parse_parquet
 
         return parse_parquet(file, data)
     if _NMEA.search(data[:4000]) or suffix in (".nmea", ".nma"):

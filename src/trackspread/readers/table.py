@@ -1,10 +1,12 @@
-"""Tables of points with named columns: CSV here, Parquet in its own module."""
+"""Tables of points with named columns: CSV, and Parquet, which a process of its own turns into CSV."""
 
 from __future__ import annotations
 
 import csv
 import io
 import math
+import subprocess
+import sys
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from functools import partial
@@ -28,6 +30,8 @@ ALIASES = {
 }
 MILLISECONDS_ABOVE = 1e11
 MOST_TRACES = 10_000
+LONGEST_S = 300.0
+REFUSED = 3
 
 
 def parse_csv(file: str, data: bytes) -> tuple[list[Trace], list[Problem]]:
@@ -42,7 +46,39 @@ def parse_csv(file: str, data: bytes) -> tuple[list[Trace], list[Problem]]:
         No columns of longitude and latitude, or no usable row.
     """
     notes = Notes()
-    text = decoded(data, notes)
+    return _parsed(file, decoded(data, notes), "CSV", notes)
+
+
+def parse_parquet(file: str, data: bytes) -> tuple[list[Trace], list[Problem]]:
+    """Return the traces of a table; columns as for CSV, times also as timestamps.
+
+    The library that knows Parquet believes what a file says of itself: a few changed bytes can ask for
+    more memory than there is, or end the process. So it has a process of its own.
+
+    Raises
+    ------
+    UnreadableFile
+        No Parquet, too large unpacked, no columns of longitude and latitude, or no usable row.
+    """
+    command = [sys.executable, "-P", "-m", "trackspread.readers.parquet"]
+    try:
+        done = subprocess.run(command, input=data, capture_output=True, timeout=LONGEST_S, check=False)
+    except subprocess.TimeoutExpired:
+        raise _refused(file, f"it takes more than {LONGEST_S:.0f} s") from None
+    except OSError as error:
+        raise _refused(file, f"no process can be started: {error.strerror}") from None
+    if done.returncode == 0:
+        return _parsed(file, done.stdout.decode("utf-8", "replace"), "Parquet", Notes())
+    said = done.stderr.decode("utf-8", "replace").strip().rpartition("\n")[2]
+    raise _refused(file, said if done.returncode == REFUSED else "it broke down")
+
+
+def _refused(file: str, why: str) -> UnreadableFile:
+    rule = f"the Parquet library refuses the file: {printable(why, 160)}"
+    return UnreadableFile(Problem(file=file, rule=rule, remedy="write the table again"))
+
+
+def _parsed(file: str, text: str, format: str, notes: Notes) -> tuple[list[Trace], list[Problem]]:
     first = text.partition("\n")[0]
     delimiter = max(",;\t", key=first.count)
     reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter)
@@ -50,19 +86,19 @@ def parse_csv(file: str, data: bytes) -> tuple[list[Trace], list[Problem]]:
     try:
         columns = find_columns(file, next(reader, []))
         last = max(columns.values())
-        for cells in reader:
+        for number_, cells in enumerate(reader, 1):
+            place = f"row {number_}" if format == "Parquet" else f"line {reader.line_num}"
             if len(cells) > last:
-                row = {name: cells[column].strip() for name, column in columns.items()}
-                points.take_text(row, f"line {reader.line_num}")
+                points.take_text({name: cells[at].strip() for name, at in columns.items()}, place)
             elif any(cells):
                 points.set_aside += 1
-                notes.note("bad row", f"line {reader.line_num}")
+                notes.note("bad row", place)
     except csv.Error as error:
         if not points.lines:
             rule = f"this is no table of comma-separated values: {error}"
             raise UnreadableFile(Problem(file=file, place=f"line {reader.line_num}", rule=rule)) from None
         notes.note("broken off", f"line {reader.line_num} ({error})")
-    return points.traces(file, "CSV")
+    return points.traces(file, format)
 
 
 def find_columns(file: str, header: Sequence[str]) -> dict[str, int]:
