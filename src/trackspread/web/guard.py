@@ -28,6 +28,8 @@ _HEADERS = {
     "X-Content-Type-Options": "nosniff",
 }
 _READING = ("GET", "HEAD")
+_UNKNOWN = "Open the address that trackspread drop printed when it started."
+_SPENT = "This address is not, or no longer, good: it opens once. Start trackspread drop anew."
 
 
 class Guard:
@@ -81,13 +83,9 @@ class Guard:
         known = _same(request.cookies.get(self._cookie, ""), self._key)
         given = request.query_params.get("token", "")
         if request.scope["path"] != "/" or not given:
-            return (
-                None if known else _refuse("Open the address that trackspread drop printed when it started.")
-            )
+            return None if known else _refuse(_UNKNOWN)
         if not known and not (self._token and _same(given, self._token)):
-            return _refuse(
-                "This address is not, or no longer, good: it opens once. Start trackspread drop anew."
-            )
+            return _refuse(_SPENT)
         answer = RedirectResponse("/", status_code=303)
         if not known:
             self._token = None
