@@ -5,7 +5,7 @@ from __future__ import annotations
 from itertools import combinations, pairwise
 
 import numpy as np
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from trackspread.model import Trace
@@ -36,6 +36,7 @@ def longest_rising(values: list[float]) -> int:
     return 0
 
 
+@settings(deadline=None)
 @given(st.lists(st.integers(0, 12), min_size=1, max_size=9))
 def test_the_fewest_times_are_left_out(values: list[int]) -> None:
     trace = cleaned([BASE_S + value for value in values])
@@ -50,6 +51,7 @@ def test_the_fewest_times_are_left_out(values: list[int]) -> None:
 times = st.one_of(st.floats(-1e12, 1e12), st.just(float("nan")), st.floats(BASE_S, BASE_S + 100))
 
 
+@settings(deadline=None)
 @given(st.lists(st.tuples(times, st.floats(-180, 180), st.floats(-90, 90)), min_size=1, max_size=30))
 def test_whatever_comes_in_the_trace_is_in_order(points: list[tuple[float, float, float]]) -> None:
     time_s, lon, lat = (list(column) for column in zip(*points, strict=True))

@@ -7,7 +7,7 @@ import io
 from pathlib import Path
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from corpus.blocks import GOOD, gpx, points, saved, track, zipped
@@ -190,6 +190,7 @@ def test_one_row_starts_one_trace_of_a_file(tmp_path: Path) -> None:
     assert problems == ()
 
 
+@settings(deadline=None)
 @given(st.text())
 def test_guarded_cells_come_back(text: str) -> None:
     assert not guarded(text).startswith(("=", "+", "-", "@", "\t", "\r"))
@@ -197,6 +198,7 @@ def test_guarded_cells_come_back(text: str) -> None:
         assert unguarded(guarded(text)) == text
 
 
+@settings(deadline=None)
 @given(st.lists(st.lists(st.text(max_size=20), max_size=6), max_size=6), st.sampled_from(",;\t"))
 def test_any_table_gives_rows_and_problems(
     tmp_path_factory: pytest.TempPathFactory, cells: list[list[str]], by: str
