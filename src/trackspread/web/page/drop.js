@@ -110,8 +110,11 @@ function advance(share) {
 
 // --- what there is -------------------------------------------------------------------------------
 
+// Asks for everything first, so that nothing is shown before what belongs to it.
 async function show(withTable) {
   state = await ask("/state");
+  const table = state.traces !== null && withTable ? await ask("/table") : null;
+  const result = state.result ? await ask("/result") : null;
   for (const id of ["check", "run"]) at(id).hidden = state.traces === null;
   at("result").hidden = !state.result;
   at("stale").hidden = !state.stale;
@@ -119,8 +122,8 @@ async function show(withTable) {
   at("zone-words").textContent = state.files
     ? `${counted(state.files, "file")}, ${(state.bytes / 1e6).toFixed(1)} MB. Drop more, or choose them.`
     : "Drag files or whole folders here, or choose them.";
-  if (state.traces !== null && withTable) showTable(await ask("/table"));
-  if (state.result) showResult(await ask("/result"));
+  if (table) showTable(table);
+  if (result) showResult(result);
   showJob(state.job);
 }
 
