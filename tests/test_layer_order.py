@@ -19,7 +19,7 @@ LONGEST = 350
 LAYERS = [
     {"errors"},
     {"model", "options", "core"},
-    {"projection", "statistics"},
+    {"projection", "statistics", "placing", "workers"},
     {"readers", "pipeline", "reports", "publish", "publish_routes", "publish_texts"},
     {"api"},
     {"archive", "cluster"},

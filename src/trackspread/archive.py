@@ -6,8 +6,6 @@ import hashlib
 import json
 import os
 import shutil
-import time
-import uuid
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import FIRST_COMPLETED, Executor, Future, ThreadPoolExecutor, wait
 from dataclasses import dataclass
@@ -19,6 +17,7 @@ from trackspread import __version__
 from trackspread.api import analyse_files, write_report
 from trackspread.errors import FolderRefused, TrackspreadError, printable
 from trackspread.options import Options
+from trackspread.placing import is_abandoned, is_ours, whole
 
 Progress = Callable[[str, float], None]
 MARK = "archive-mark.json"
@@ -187,9 +186,8 @@ def _known(job: Job, signature: str) -> tuple[dict[str, Any], ...] | None:
 
 def _mark(job: Job, signature: str, rows: tuple[dict[str, Any], ...]) -> None:
     """Mark a route as finished, in one step."""
-    part = Path(job.result, f".{uuid.uuid4().hex[:8]}.part")
-    part.write_text(json.dumps({"signature": signature, "rows": rows}), "utf-8")
-    os.replace(part, Path(job.result, MARK))
+    with whole(Path(job.result, MARK)) as part:
+        part.write_text(json.dumps({"signature": signature, "rows": rows}), "utf-8")
 
 
 def _rows(name: str, document: dict[str, Any]) -> Iterator[dict[str, Any]]:
@@ -211,11 +209,10 @@ def _rows(name: str, document: dict[str, Any]) -> Iterator[dict[str, Any]]:
         }
 
 
-def clear_parts(folder: Path, older_s: float = 3600.0) -> None:
-    """Delete what killed runs left half-written below the results, once it is an hour old."""
-    latest = time.time() - older_s
+def clear_parts(folder: Path) -> None:
+    """Delete what killed runs left half-written below the results."""
     for here, folders, _ in os.walk(folder):
-        for name in [f for f in folders if f.startswith(".") and f.endswith(".part")]:
+        for name in [name for name in folders if is_ours(name)]:
             folders.remove(name)
-            if os.stat(os.path.join(here, name)).st_mtime < latest:
+            if is_abandoned(Path(here, name)):
                 shutil.rmtree(Path(here, name), ignore_errors=True)

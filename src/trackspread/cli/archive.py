@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
-from concurrent.futures import Executor, ProcessPoolExecutor
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
 from trackspread.cli import OK, SOME_SET_ASIDE
 from trackspread.cli.terminal import progress_bar
+
+if TYPE_CHECKING:
+    from concurrent.futures import Executor
 
 
 @click.command(context_settings={"help_option_names": ["-h", "--help"]})
@@ -51,10 +54,10 @@ def command(
 
 
 def _executor(workers: int, scheduler: str | None) -> Executor:
-    from multiprocessing import get_context
+    from trackspread.workers import Workers
 
     if scheduler is None:
-        return ProcessPoolExecutor(workers, mp_context=get_context("spawn"))
+        return Workers(workers)
     from trackspread.cluster import cluster_executor
 
     return cluster_executor(scheduler)

@@ -100,7 +100,8 @@ def prepare(x: Floats, y: Floats, time_s: Floats, break_before: Bools, gap_m: fl
 def _thinned(time_s: Floats) -> Bools:
     """Return which points to keep so that none follows another within ``THIN_TO_S``; none is averaged."""
     step = np.diff(time_s)
-    if len(time_s) < 3 or np.isnan(time_s).all() or not np.nanmedian(step) < THIN_TO_S:
+    known = step[np.isfinite(step)]
+    if len(time_s) < 3 or not len(known) or not np.median(known) < THIN_TO_S:
         return np.ones(len(time_s), dtype=bool)
     second = np.floor(time_s - np.nanmin(time_s) + 1e-6)
     return np.concatenate([[True], (np.diff(second) != 0) | np.isnan(step)])

@@ -25,10 +25,20 @@ PATCH_MARGIN_M = 25.0
 MEDOID_STEP_M = 20.0
 MEDOID_CANDIDATES = 10
 MEDOID_JUDGES = 30
+LEAST_STATIONS, MOST_STATIONS = 5, 100_000
+
+
+class NoLine(ValueError):
+    """The traces have no line that can be worked with; the text says why, and fits behind a trace's name."""
 
 
 def line_through(x: Floats, y: Floats, step_m: float) -> Line:
-    """Return a line with even stations through a polyline."""
+    """Return a line with even stations through a polyline; `NoLine` where they are too few or too many."""
+    stations = float(cumulative_length(x, y)[-1]) / step_m
+    if not stations + 1.0 >= LEAST_STATIONS:
+        raise NoLine("it and the traces near it have no common line")
+    if stations > MOST_STATIONS:
+        raise NoLine(f"its route has over {MOST_STATIONS} stations, {step_m:g} m apart; choose a larger step")
     x, y = resample(x, y, step_m)
     return Line(x=x, y=y, station_m=cumulative_length(x, y))
 

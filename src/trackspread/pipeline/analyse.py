@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from trackspread import __version__
+from trackspread.core.consensus import NoLine
 from trackspread.core.crossings import Crossings
 from trackspread.core.intervals import sd_factors
 from trackspread.core.matching import Line
@@ -24,8 +25,8 @@ from trackspread.model import (
 )
 from trackspread.options import Options
 from trackspread.pipeline import figures
-from trackspread.pipeline.grouping import Grouping, grouped
-from trackspread.pipeline.laps import with_laps
+from trackspread.pipeline.grouping import Grouping, grouped, order_of_routes
+from trackspread.pipeline.laps import LATER_LAP, with_laps
 from trackspread.pipeline.route import Judged, first_centreline, judge, on_grid
 from trackspread.statistics.clock import find_companions
 from trackspread.statistics.film_list import film_entries
@@ -35,15 +36,20 @@ from trackspread.statistics.spread import percentile_95, pooled, running
 from trackspread.statistics.witnesses import same_recording
 
 Progress = Callable[[str, float], None]
+ONE_RECORDING = "its only companion on this route is the same recording"
 
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)
 class RouteWork:
-    """What came of one route: its witnesses by number (with rides found on the way), doubles, result."""
+    """What came of one route: its witnesses by number (with rides found on the way), doubles, result.
+
+    Without a result, ``reason`` says why.
+    """
 
     used: dict[int, Witness]
     doubles: dict[int, str]
     result: RouteResult | None
+    reason: str = ""
 
 
 def analyse(
@@ -62,10 +68,9 @@ def analyse(
     tell = progress or (lambda phase, share: None)
     every = list(with_laps(witnesses, options.corridor_m) if options.laps else witnesses)
     tell("Grouping", 0.0)
-    groups = grouped([w.trace for w in every], options.corridor_m)
+    groups = grouped([w.trace for w in every], options.corridor_m, [w.ride for w in every])
     tell("Grouping", 1.0)
-    routes: list[RouteResult] = []
-    route_of: dict[int, str] = {}
+    found: list[RouteWork] = []
     strays = dict(groups.strays)
     for number, members in enumerate(groups.routes):
 
@@ -74,21 +79,25 @@ def analyse(
 
         tell_route(0.0)
         chosen = {i: every[i] for i in members}
-        work = analyse_route(chosen, _name(len(routes)), reference, options, tell_route)
+        try:
+            work = analyse_route(chosen, reference, options, tell_route)
+        except NoLine as error:
+            work = RouteWork(used=chosen, doubles={}, result=None, reason=str(error))
         strays.update(work.doubles)
         if work.result is None:
-            strays.update(dict.fromkeys(work.used, "its only companion on this route is the same recording"))
+            strays.update(dict.fromkeys(work.used, work.reason))
             continue
         for i, witness in work.used.items():
-            every[i], route_of[i] = witness, work.result.name
-        routes.append(work.result)
+            every[i] = witness
+        found.append(work)
     tell("Routes", 1.0)
+    routes, route_of = _named(found, every)
     return Analysis(
         version=__version__,
         created_s=created_s,
         settings=options.as_dict(),
         inputs=tuple(_input(w, route_of.get(i, ""), strays.get(i, "")) for i, w in enumerate(every)),
-        routes=tuple(routes),
+        routes=routes,
         problems=problems,
         notes=_notes(groups),
     )
@@ -96,7 +105,6 @@ def analyse(
 
 def analyse_route(
     members: dict[int, Witness],
-    name: str,
     reference: tuple[tuple[Floats, Floats], ...],
     options: Options,
     tell: Callable[[float], None],
@@ -109,7 +117,7 @@ def analyse_route(
     doubles = _doubles(members, line, found)
     used = {i: w for i, w in members.items() if i not in doubles}
     if len(used) < 2:
-        return RouteWork(used=used, doubles=doubles, result=None)
+        return RouteWork(used=used, doubles=doubles, result=None, reason=ONE_RECORDING)
     if doubles:
         tracks = on_grid(tuple(used.values()), options)
         line, station, found = first_centreline(tracks, options)
@@ -117,7 +125,7 @@ def analyse_route(
     tracks = on_grid(tuple(used.values()), options)
     judged = judge(tracks, line, station, found, options)
     tell(0.93)
-    return RouteWork(used=used, doubles=doubles, result=route_result(judged, name, reference, options))
+    return RouteWork(used=used, doubles=doubles, result=route_result(judged, reference, options))
 
 
 def _doubles(members: dict[int, Witness], line: Line, found: Crossings) -> dict[int, str]:
@@ -150,7 +158,7 @@ def _with_companions(
 
 
 def route_result(
-    judged: Judged, name: str, reference: tuple[tuple[Floats, Floats], ...], options: Options
+    judged: Judged, reference: tuple[tuple[Floats, Floats], ...], options: Options
 ) -> RouteResult:
     """Gather all figures of a judged route."""
     line, tracks, found = judged.line, judged.tracks, judged.found
@@ -161,7 +169,7 @@ def route_result(
     stretches = figures.stretches(judged)
     correlation_m = judged.variance.correlation.length_m()
     return RouteResult(
-        name=name,
+        name="",
         length_m=line.length_m,
         proj4=tracks.grid.proj4,
         scale_error_ppm=tracks.grid.scale_error_ppm(*_all_points(judged)),
@@ -243,7 +251,26 @@ def _route_notes(judged: Judged, options: Options) -> tuple[str, ...]:
     words = [f"{rides} rides know the spread at one place only to within a factor of {low:.2f} to {high:.2f}"]
     if not np.isfinite(judged.tracks.bundle.time_s).any():
         words.append("the traces have no times: first fix, clocks and speeds are not measurable")
+    if any(w.start_reason == LATER_LAP for w in judged.tracks.witnesses):
+        words.append(
+            "laps of one recording count as rides: errors that stay alike from lap to lap do not show in the "
+            "spread, so it may be too small"
+        )
     return tuple(words)
+
+
+def _named(
+    found: list[RouteWork], every: Sequence[Witness]
+) -> tuple[tuple[RouteResult, ...], dict[int, str]]:
+    """Name the routes, that with most traces first, then that ridden first; say which trace is on which."""
+    traces = [w.trace for w in every]
+    ordered = sorted(found, key=lambda work: order_of_routes(traces, tuple(work.used)))
+    routes, route_of = [], {}
+    for work in ordered:
+        if work.result is not None:
+            routes.append(replace(work.result, name=_name(len(routes))))
+            route_of.update(dict.fromkeys(work.used, routes[-1].name))
+    return tuple(routes), route_of
 
 
 def _name(number: int) -> str:

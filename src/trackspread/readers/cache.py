@@ -12,6 +12,7 @@ import io
 import json
 import os
 import tempfile
+import time
 import zipfile
 import zlib
 from collections.abc import Iterator
@@ -29,6 +30,7 @@ from trackspread.model import Finding, Trace
 from trackspread.readers.formats import parse
 
 LARGEST_TOTAL = 2 * 2**30
+LEFT_BEHIND_S = 3600.0
 _BROKEN = (OSError, ValueError, KeyError, TypeError, AttributeError, EOFError, zipfile.BadZipFile, zlib.error)
 LAYOUT = "3"
 ARRAYS = ("time_s", "lon_deg", "lat_deg", "elevation_m", "break_before")
@@ -102,12 +104,16 @@ def _stated() -> Iterator[tuple[Path, int, float]]:
 
 
 def trim(largest: int = LARGEST_TOTAL) -> int:
-    """Delete the entries used longest ago until ``largest`` bytes are left; return how many went."""
+    """Delete the entries used longest ago until ``largest`` bytes are left; return how many went.
+
+    What a killed run left half-written goes after an hour.
+    """
     known = entries()
     total, gone = sum(size for _, size, _ in known), 0
-    for path, size, _ in known:
-        if total <= largest:
-            break
+    for path, size, used_s in known:
+        left_behind = path.suffix == ".part" and time.time() - used_s > LEFT_BEHIND_S
+        if total <= largest and not left_behind:
+            continue
         with suppress(OSError):
             path.unlink()
             total, gone = total - size, gone + 1

@@ -4,16 +4,16 @@ from __future__ import annotations
 
 import os
 from collections.abc import Callable, Iterator, Sequence
-from concurrent.futures import Executor, Future, ProcessPoolExecutor
+from concurrent.futures import Executor, Future
 from contextlib import nullcontext
 from dataclasses import dataclass
-from multiprocessing import get_context
 from pathlib import Path
 
 from trackspread.errors import Problem, UnreadableFile, printable
 from trackspread.model import Trace
 from trackspread.readers.formats import parse
 from trackspread.readers.sources import LARGEST_FILE, LOAD_ERRORS, SHEET_NAME, Source, Sources
+from trackspread.workers import Workers
 
 Progress = Callable[[str, float], None]
 Parsed = tuple[tuple[Trace, ...], tuple[Problem, ...]]
@@ -94,8 +94,16 @@ def read_files(
         for number, file in enumerate(_read_all(traces, sources, cache, workers, executor), 1):
             files.append(file)
             tell(PHASE, number / len(traces))
+        if cache:
+            _trim_cache()
     problems = (*sources.problems, *(problem for file in files for problem in file.problems))
     return ReadResult(files=tuple(files), sheets=sheets, problems=problems)
+
+
+def _trim_cache() -> None:
+    from trackspread.readers.cache import trim
+
+    trim()
 
 
 def _sheets(found: list[Source], sources: Sources) -> tuple[SheetFile, ...]:
@@ -121,8 +129,7 @@ def _read_all(
         for source in found:
             yield _file(source, _loaded_and_parsed(source, sources, cache, None))
         return
-    pool = executor or ProcessPoolExecutor(min(workers, len(found)), mp_context=get_context("spawn"))
-    with nullcontext() if executor else pool:
+    with nullcontext(executor) if executor else Workers(min(workers, len(found))) as pool:
         waiting: list[tuple[Source, Parsed | Future[Parsed]]] = []
         for source in found:
             waiting.append((source, _loaded_and_parsed(source, sources, cache, pool)))

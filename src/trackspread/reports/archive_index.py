@@ -5,14 +5,13 @@ from __future__ import annotations
 import csv
 import io
 import json
-import os
-import uuid
 from collections.abc import Iterator, Sequence
 from html import escape
 from pathlib import Path
 from typing import Any, Protocol
 from urllib.parse import quote
 
+from trackspread.placing import held, put, refused
 from trackspread.reports.csv_tables import guarded
 from trackspread.reports.layers import write_centrelines
 from trackspread.reports.simple_page import simple_page
@@ -21,6 +20,7 @@ COLUMNS = (
     "folder", "route", "traces", "receivers", "length_m", "spread_m", "spread_low_m", "spread_high_m",
     "stretches", "steady_share",
 )  # fmt: skip
+PAGE, TABLE, LAYERS = "index.html", "routes.csv", "routes.gpkg"
 _HEADS = ("Folder", "Route", "Traces", "Receivers", "Length", "Spread", "Stretches", "Steady")
 _CSS = """
 main { max-width: 72rem; margin: 0 auto; padding: var(--space-6) var(--space-4); }
@@ -53,23 +53,16 @@ class Outcome(Protocol):
 
 def write_index(outcomes: Sequence[Outcome], folder: Path) -> list[Path]:
     """Write index.html, routes.csv and routes.gpkg; return their paths, the page first."""
-    folder.mkdir(parents=True, exist_ok=True)
-    page, table, layers = folder / "index.html", folder / "routes.csv", folder / "routes.gpkg"
-    _replace(page, _page(outcomes).encode("utf-8", "replace"))
-    _replace(table, _csv(outcomes).encode("utf-8", "replace"))
-    part = folder / f".{uuid.uuid4().hex[:8]}.gpkg"
     try:
-        if write_centrelines(_lines(outcomes, folder), COLUMNS, part):
-            os.replace(part, layers)
-    finally:
-        part.unlink(missing_ok=True)
-    return [page, table, layers]
-
-
-def _replace(file: Path, data: bytes) -> None:
-    part = file.with_name(f".{uuid.uuid4().hex[:8]}.part")
-    part.write_bytes(data)
-    os.replace(part, file)
+        folder.mkdir(parents=True, exist_ok=True)
+        with held(folder, "index") as made:
+            (made / PAGE).write_bytes(_page(outcomes).encode("utf-8", "replace"))
+            (made / TABLE).write_bytes(_csv(outcomes).encode("utf-8", "replace"))
+            write_centrelines(_lines(outcomes, folder), COLUMNS, made / LAYERS)
+            put(made, folder)
+    except OSError as error:
+        raise refused(folder, error) from error
+    return [folder / PAGE, folder / TABLE, folder / LAYERS]
 
 
 def _lines(outcomes: Sequence[Outcome], folder: Path) -> Iterator[tuple[dict[str, Any], list[list[float]]]]:

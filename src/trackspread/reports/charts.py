@@ -23,7 +23,7 @@ from matplotlib.ticker import MaxNLocator
 from trackspread import model as m
 from trackspread.errors import printable
 from trackspread.reports import style
-from trackspread.reports.chart_parts import seen, themed
+from trackspread.reports.chart_parts import any_letters, seen, themed
 from trackspread.reports.figures import kilometres, plain, rounded
 
 WIDE, NARROW = (960, 280), (360, 250)
@@ -306,7 +306,7 @@ def _rc() -> Any:
 
 def _svg(draw: Draw, size: tuple[int, int], sides: tuple[float, float], narrow: bool) -> bytes:
     width, height = size
-    with ONE_AT_A_TIME, mpl.rc_context(_rc()):
+    with ONE_AT_A_TIME, any_letters(), mpl.rc_context(_rc()):
         figure = Figure(figsize=(width / 72, height / 72), dpi=72, facecolor="none")
         axes = figure.add_axes((sides[0], 42 / height, 1 - sum(sides), 1 - 54 / height), facecolor="none")
         for side in ("top", "right"):

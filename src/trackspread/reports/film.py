@@ -2,14 +2,11 @@
 
 from __future__ import annotations
 
-import os
 import re
-import shutil
-import uuid
 from collections.abc import Callable, Sequence
 from pathlib import Path
 
-from trackspread.errors import FolderRefused
+from trackspread.placing import locked, put, refused, workplace
 from trackspread.reports.ground import Ground
 from trackspread.reports.sequence import sequence_page
 from trackspread.reports.shots import Scene, Shot
@@ -34,20 +31,23 @@ def write_film(
     """
     tell = progress or (lambda phase, share: None)
     wanted = [(scene, shot, size) for scene in scenes for shot in scene.shots for size in sizes]
-    made = folder / f".film-{uuid.uuid4().hex[:8]}.part"
+    folder = folder.resolve()
     try:
-        folder.mkdir(parents=True, exist_ok=True)
-        made.mkdir()
-        for number, (scene, shot, size) in enumerate(wanted):
-            tell("stills", number / len(wanted))
-            (made / still_name(scenes, scene, shot, size)).write_bytes(still(scene, shot, size, ground))
-        (made / SEQUENCE).write_bytes(sequence_page(scenes).encode("utf-8", "replace"))
-        return _put(made, folder)
+        folder.parent.mkdir(parents=True, exist_ok=True)
+        with workplace(folder) as made:
+            (made / STILLS).mkdir()
+            for number, (scene, shot, size) in enumerate(wanted):
+                tell("stills", number / len(wanted))
+                name = still_name(scenes, scene, shot, size)
+                (made / STILLS / name).write_bytes(still(scene, shot, size, ground))
+            (made / SEQUENCE).write_bytes(sequence_page(scenes).encode("utf-8", "replace"))
+            with locked(folder):
+                names = put(made, folder, gone=_is_old_still)
     except OSError as error:
-        raise FolderRefused(f"{folder}: cannot be written to: {error.strerror or error}") from error
+        raise refused(folder, error) from error
     finally:
-        shutil.rmtree(made, ignore_errors=True)
         tell("stills", 1.0)
+    return [folder / name for name in sorted(names, key=lambda name: (name.name == SEQUENCE, name))]
 
 
 def still_name(scenes: Sequence[Scene], scene: Scene, shot: Shot, size: int) -> str:
@@ -59,15 +59,5 @@ def still_name(scenes: Sequence[Scene], scene: Scene, shot: Shot, size: int) -> 
     return f"{number:02d}-{route}-{place}-{size}p.png"
 
 
-def _put(made: Path, folder: Path) -> list[Path]:
-    stills = folder / STILLS
-    stills.mkdir(exist_ok=True)
-    for old in stills.iterdir():
-        if OURS.fullmatch(old.name):
-            old.unlink()
-    done = []
-    for new in sorted(made.iterdir()):
-        target = folder / new.name if new.name == SEQUENCE else stills / new.name
-        os.replace(new, target)
-        done.append(target)
-    return done
+def _is_old_still(name: Path) -> bool:
+    return name.parent == Path(STILLS) and bool(OURS.fullmatch(name.name))

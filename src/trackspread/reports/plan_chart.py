@@ -10,6 +10,7 @@ from matplotlib.figure import Figure
 from matplotlib.ticker import FixedLocator, FuncFormatter, NullLocator
 
 from trackspread.errors import printable
+from trackspread.reports.chart_parts import any_letters
 from trackspread.reports.ride_plan import RidePlan
 from trackspread.reports.style import COLOURS
 
@@ -18,7 +19,8 @@ MOST_RATIO = 5.0
 
 def plan_chart(plan: RidePlan) -> bytes:
     """Return the SVG: how well the spread is known, and which ratio is seen, by number of rides."""
-    with mpl.rc_context({"svg.hashsalt": "trackspread", "svg.fonttype": "none", "text.parse_math": False}):
+    settings: Any = {"svg.hashsalt": "trackspread", "svg.fonttype": "none", "text.parse_math": False}
+    with any_letters(), mpl.rc_context(settings):
         figure = Figure(figsize=(9.0, 3.8), layout="constrained")
         left, right = figure.subplots(1, 2)
         rides = [row.rides for row in plan.rows]

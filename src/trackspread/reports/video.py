@@ -6,14 +6,13 @@ Encoding needs the optional extra ``film``, which carries an encoder.
 from __future__ import annotations
 
 import importlib
-import os
-import uuid
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from pathlib import Path as FilePath
 from types import MappingProxyType
 from typing import Any
 
 from trackspread.errors import BadOption, FolderRefused
+from trackspread.placing import whole
 from trackspread.reports.flight import FLY_S, HOLD_S, PLACE_S, REVEAL_S, WHOLE_S, between, view_of
 from trackspread.reports.ground import HEIGHT, WIDTH, Ground
 from trackspread.reports.shots import Scene, Shot
@@ -51,9 +50,21 @@ def write_video(
     the file exists.
     """
     encoder = checked(file)
-    part = file.with_name(f".{file.stem}.{uuid.uuid4().hex[:8]}{file.suffix.lower()}")
+    try:
+        with whole(file) as part:
+            _encode(encoder, scenes, part, height, ground or Ground(), frames_per_s, progress)
+    except OSError as error:
+        raise FolderRefused(
+            f"{file}: cannot be written: {error.strerror or error}; name another one"
+        ) from error
+
+
+def _encode(
+    encoder: Any, scenes: Sequence[Scene], part: FilePath, height: int, ground: Ground, frames_per_s: int,
+    progress: Progress | None,
+) -> None:  # fmt: skip
     width = height * WIDTH // HEIGHT
-    flags = f"{_ENCODERS[file.suffix.lower()]} {_COLOURS} {_SILENT}".split()
+    flags = f"{_ENCODERS[part.suffix.lower()]} {_COLOURS} {_SILENT}".split()
     writer = encoder.write_frames(
         str(part), (width, height), fps=frames_per_s, codec=None, macro_block_size=2, quality=None,
         output_params=flags, ffmpeg_log_level="error",
@@ -61,15 +72,12 @@ def write_video(
     total = sum(seconds_of(scene, n) for scene in scenes for n in range(len(scene.shots))) * frames_per_s
     try:
         writer.send(None)
-        for number, picture in enumerate(pictures(scenes, height, ground or Ground(), frames_per_s)):
+        for number, picture in enumerate(pictures(scenes, height, ground, frames_per_s)):
             writer.send(picture.tobytes())
             if progress:
                 progress("video", min(number / total, 1.0))
-        writer.close()
-        os.replace(part, file)
     finally:
         writer.close()
-        part.unlink(missing_ok=True)
 
 
 def checked(file: FilePath) -> Any:

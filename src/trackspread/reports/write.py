@@ -4,15 +4,13 @@ from __future__ import annotations
 
 import os
 import shutil
-import uuid
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager, suppress
+import tempfile
+from collections.abc import Callable
 from pathlib import Path
-from tempfile import TemporaryDirectory
-from typing import IO
 
 from trackspread.errors import FolderRefused
 from trackspread.model import Analysis
+from trackspread.placing import held, is_ours, locked, put, refused, workplace
 from trackspread.reports.arrays import NAME as ARRAYS
 from trackspread.reports.arrays import write_arrays
 from trackspread.reports.csv_tables import csv_files
@@ -38,7 +36,7 @@ def check_folder(folder: Path | str) -> Path:
             f"{given}: a folder is needed for the results, and this is a file; name another one"
         )
     try:
-        empty = not folder.exists() or not any(folder.iterdir())
+        empty = not folder.exists() or all(is_ours(path.name) for path in folder.iterdir())
     except OSError as error:
         raise FolderRefused(
             f"{given}: this folder cannot be read: {error.strerror}; name another one"
@@ -63,22 +61,38 @@ def write_all(
 ) -> list[Path]:
     """Write report.html, map.html, result.json, tables/, layers.gpkg and arrays.npz; return their paths.
 
-    Everything is made in a folder beside the target first. A new target appears in one step; in an earlier
-    result our files are exchanged one by one, and put back if that fails. Files of others stay.
+    Everything is made in a hidden folder beside the target first, and put there in one step. Files of others
+    stay.
+
+    Raises
+    ------
+    FolderRefused
+        The folder holds other files and no result, or cannot be written to; nothing was changed then.
     """
-    folder = check_folder(folder)
+    given, folder = folder, check_folder(folder)
     tiles = parse_basemap(basemap, attribution) if basemap else None
-    folder.parent.mkdir(parents=True, exist_ok=True)
-    made = folder.parent / f".{folder.name}.{uuid.uuid4().hex[:8]}.part"
     try:
-        made.mkdir()
-        _make(analysis, made, tiles, progress or (lambda phase, share: None))
-        names = sorted(path.relative_to(made) for path in made.rglob("*") if path.is_file())
-        with _locked(folder):
-            _put(made, check_folder(folder), names)
-    finally:
-        shutil.rmtree(made, ignore_errors=True)
+        folder.parent.mkdir(parents=True, exist_ok=True)
+        with workplace(folder) as made:
+            _make(analysis, made, tiles, progress or (lambda phase, share: None))
+            with locked(folder):
+                check_folder(folder)
+                _check_places(made, folder)
+                names = put(made, folder)
+    except OSError as error:
+        raise refused(given, error) from error
     return [folder / name for name in names]
+
+
+def _check_places(made: Path, folder: Path) -> None:
+    """Refuse a folder in the place of a file, and a file in the place of a folder."""
+    for new in made.rglob("*"):
+        old = folder / new.relative_to(made)
+        if old.exists() and old.is_dir() != new.is_dir():
+            wanted, found = ("folder", "file") if new.is_dir() else ("file", "folder")
+            raise FolderRefused(
+                f"{old}: a {wanted} is to be written here, and this is a {found}; move it away"
+            )
 
 
 def _is_ours(marker: Path) -> bool:
@@ -100,9 +114,10 @@ def _make(analysis: Analysis, made: Path, tiles: Basemap | None, progress: Progr
     for name, text in csv_files(analysis, document).items():
         _write(made / "tables" / name, text)
     progress(PHASE, 0.25)
-    with TemporaryDirectory(prefix="trackspread-") as scratch:  # SQLite needs a local disk and a plain name
-        write_layers(analysis, document, Path(scratch) / "layers.gpkg")
-        shutil.move(Path(scratch) / "layers.gpkg", made / "layers.gpkg")
+    scratch_parent = Path(tempfile.gettempdir())  # SQLite needs a local disk and a plain name
+    with held(scratch_parent, "trackspread-layers", mode=0o700) as scratch:
+        write_layers(analysis, document, scratch / "layers.gpkg")
+        shutil.move(scratch / "layers.gpkg", made / "layers.gpkg")
     write_arrays(analysis, made / ARRAYS)
     progress(PHASE, 0.5)
     _write(made / "map.html", map_page(analysis, document, tiles))
@@ -114,70 +129,3 @@ def _make(analysis: Analysis, made: Path, tiles: Basemap | None, progress: Progr
 def _write(file: Path, text: str) -> None:
     """UTF-8 with the line ends as they are; half a surrogate pair, as in odd file names, becomes a mark."""
     file.write_bytes(text.encode("utf-8", "replace"))
-
-
-def _put(made: Path, folder: Path, names: list[Path]) -> None:
-    """Move what was made into its place."""
-    if not folder.exists():
-        made.rename(folder)
-        return
-    for name in names:
-        if (folder / name).is_dir():
-            raise FolderRefused(
-                f"{folder / name}: a file is to be written here, and this is a folder; move it away"
-            )
-    before = made / "before"
-    old = {name for name in names if (folder / name).exists()}
-    try:
-        for name in names:
-            for place in (folder, before):
-                (place / name).parent.mkdir(parents=True, exist_ok=True)
-            if name in old:
-                os.replace(folder / name, before / name)
-            os.replace(made / name, folder / name)
-    except BaseException:
-        for name in names:
-            if (before / name).exists():
-                os.replace(before / name, folder / name)
-            elif name not in old:
-                (folder / name).unlink(missing_ok=True)
-        raise
-
-
-@contextmanager
-def _locked(folder: Path) -> Iterator[None]:
-    """Hold the lock of a folder, a file beside it; another run that writes to the same folder waits."""
-    path = folder.parent / f".{folder.name}.lock"
-    handle = _lock(path)
-    try:
-        yield
-    finally:
-        with suppress(OSError):
-            path.unlink()
-        handle.close()
-
-
-def _lock(path: Path) -> IO[str]:
-    while True:
-        handle = path.open("a")
-        try:
-            _wait(handle)
-            if path.exists() and os.path.samestat(os.fstat(handle.fileno()), path.stat()):
-                return handle
-        except BaseException:
-            handle.close()
-            raise
-        handle.close()
-
-
-try:
-    import fcntl
-
-    def _wait(handle: IO[str]) -> None:
-        fcntl.flock(handle, fcntl.LOCK_EX)
-
-except ImportError:  # Windows
-    import msvcrt
-
-    def _wait(handle: IO[str]) -> None:
-        msvcrt.locking(handle.fileno(), msvcrt.LK_LOCK, 1)  # type: ignore[attr-defined]
