@@ -89,7 +89,8 @@ class Witness:
 
     ``receiver_from``, ``ride_from`` are ``"sheet"`` (rides.csv), ``"folder"``, ``"file"``,
     ``"overlap"`` or ``"none"``; anything but ``"sheet"`` is inferred and shown as such.
-    ``start_s`` is when start was pressed and ``start_source`` who says so.
+    ``start_s`` is when start was pressed and ``start_source`` who says so; ``start_reason`` says why there
+    is none, where more is known than that nobody noted it.
     """
 
     trace: Trace
@@ -99,6 +100,7 @@ class Witness:
     ride_from: str
     start_s: float
     start_source: FixSource
+    start_reason: str = ""
     note: str = ""
 
 

@@ -142,6 +142,27 @@ def test_letters_are_not_spent_on_routes_that_come_to_nothing() -> None:
     assert found.inputs[0].route == "Route A"
 
 
+def test_copies_do_not_make_a_route_the_first() -> None:
+    """Four files of the way back, one of them a copy: three rides each way, and out was ridden first."""
+    there, back = commute(seed=34, rides=4)
+    out, home = as_witnesses(there)[:3], as_witnesses(back)
+    copy = replace(home[0], trace=replace(home[0].trace, file="a copy.gpx"), ride="9")
+    found = analyse([*home, copy, *out], OPTIONS)
+    assert [(route.name, len(route.traces)) for route in found.routes] == [("Route A", 3), ("Route B", 3)]
+    assert [record.route for record in found.inputs] == ["Route B"] * 3 + [""] + ["Route A"] * 3
+    assert {trace.file for trace in found.routes[0].traces} == {w.trace.file for w in out}
+
+
+def test_of_routes_alike_the_one_ridden_first_stands_first_in_whatever_order_files_come() -> None:
+    there, back = commute(seed=34, rides=4)
+    out, home = as_witnesses(there)[:3], as_witnesses(back)
+    for witnesses in ([*out, *home], [*home, *out], [out[2], home[0], out[0], *home[1:], out[1]]):
+        found = analyse(witnesses, OPTIONS)
+        files = [{trace.file for trace in route.traces} for route in found.routes]
+        assert files == [{w.trace.file for w in out}, {w.trace.file for w in home}]
+        assert [route.name for route in found.routes] == ["Route A", "Route B"]
+
+
 def test_nothing_to_analyse_is_told_and_not_raised() -> None:
     found = analyse([], OPTIONS)
     assert (found.routes, found.inputs) == ((), ())

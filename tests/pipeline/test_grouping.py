@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -150,6 +152,77 @@ def test_the_route_with_most_traces_stands_first_then_the_one_ridden_first() -> 
         *rides(c, 3, first=20, start_s=9e7),
     ]
     assert groups(traces).routes == ((4, 5, 6), (2, 3), (0, 1))
+
+
+def variant(number: int, common: float, total_m: float = 4000.0) -> np.ndarray:
+    """Return a way from home to work; the first is straight, the others leave it for a street of their own."""
+    edge = total_m * common / 2
+    side = 300.0 * ((number + 1) // 2) * (1 if number % 2 else -1)
+    ways = [(edge, 0.0), (edge, side), (total_m - edge, side), (total_m - edge, 0.0)]
+    return along([(0.0, 0.0), *(ways if number else []), (total_m, 0.0)], 6.0)
+
+
+@pytest.mark.parametrize("common", [0.2, 0.4, 0.6, 0.7, 0.8])
+@pytest.mark.parametrize("counts", [(4, 4), (5, 3), (4, 3, 2), (3, 3, 3, 3)], ids=str)
+def test_variants_of_a_commute_are_routes_of_their_own(counts: tuple[int, ...], common: float) -> None:
+    traces, expected = [], []
+    for number, count in enumerate(counts):
+        expected.append(tuple(range(len(traces), len(traces) + count)))
+        traces += rides(variant(number, common), count, first=10 * number, start_s=4e6 * number)
+    found = groups(traces)
+    assert found.routes == tuple(expected)
+    assert found.strays == {}
+
+
+@pytest.mark.parametrize(("common", "shared", "covered"), [(0.2, 18, 21), (0.5, 44, 51), (0.7, 61, 71)])
+def test_one_ride_over_another_bridge_is_set_aside_with_what_is_common(
+    common: float, shared: int, covered: int
+) -> None:
+    """The other way is 600 m longer: 20 % of 4,000 m in common are 17 % of its 4,600 m, and so on."""
+    found = groups([*rides(variant(0, common), 6), trace(variant(1, common), seed=20)])
+    assert found.routes == (tuple(range(6)),)
+    told = [int(n) for n in re.findall(r"(\d+)%", found.strays[6])]
+    assert told == [pytest.approx(shared, abs=2), pytest.approx(covered, abs=2), 70]
+
+
+def test_one_ride_a_short_way_around_stays_with_its_route() -> None:
+    found = groups([*rides(variant(0, 0.9), 6), trace(variant(1, 0.9), seed=20)])
+    assert found.routes == (tuple(range(7)),)
+
+
+@pytest.mark.parametrize(("same_ride", "routes"), [(True, 1), (False, 2)])
+def test_two_receivers_of_one_odd_ride_make_no_route(same_ride: bool, routes: int) -> None:
+    """80 % in common: one ride is a detour, two rides are a habit."""
+    ways = [*rides(variant(0, 0.8, 8000.0), 6), *rides(variant(1, 0.8, 8000.0), 2, first=20)]
+    names = [*"abcdef", "g", "g" if same_ride else "h"]
+    assert len(grouped(ways, CORRIDOR_M, names).routes) == routes
+
+
+def test_a_few_parts_that_are_alike_are_still_parts() -> None:
+    """Two receivers found no fix before half of the way: no route of its own, but six of the kind are."""
+    points = along(LINE, 6.0)
+    late = points[len(points) // 2 :]
+    assert groups([*rides(points, 6), *rides(late, 2, first=20)]).routes == (tuple(range(8)),)
+    many = groups([*rides(points, 6), *rides(late, 6, first=20)])
+    assert many.routes == (tuple(range(6)), tuple(range(6, 12)))
+
+
+def test_a_straight_line_over_a_gap_is_no_way_ridden() -> None:
+    """A valley without signal on every ride of one receiver: the chord runs far from the road."""
+    points = along([(0, 0), (1000, 0), (1000, 600), (2000, 600), (2000, 0), (3000, 0)], 6.0)
+    torn = np.concatenate([points[:175], points[365:]])
+    found = groups([*rides(points, 4), *rides(torn, 3, first=20)])
+    assert found.routes == (tuple(range(7)),)
+
+
+def test_a_trace_on_the_edge_goes_with_those_it_shares_most_with() -> None:
+    """Errors put some rides over the other bridge just within the first route's share, some just without."""
+    rng = np.random.default_rng(5)
+    traces = rides(variant(0, 0.81), 5)
+    for k in range(5):
+        moved = variant(1, 0.81) + rng.normal(0.0, 12.0, 2)
+        traces.append(trace(moved, seed=50 + k, start_s=9e6 + k))
+    assert groups(traces).routes == (tuple(range(5)), tuple(range(5, 10)))
 
 
 @settings(max_examples=10, deadline=None, derandomize=True)

@@ -12,7 +12,8 @@ from trackspread.model import Witness
 from trackspread.options import Options
 from trackspread.pipeline import route as module
 from trackspread.pipeline.route import Judged, first_centreline, first_station_m, judge, on_grid, scale_dof
-from world import Fault, Receiver, World, simulate
+from world import SHAPES, Fault, Receiver, World, simulate
+from world.routes import rounded
 from world.witnesses import as_witnesses
 
 PAIR = (Receiver(name="alder"), Receiver(name="bilberry"))
@@ -210,9 +211,46 @@ def test_the_first_station_is_reckoned_back_from_the_first_match() -> None:
 
 def test_a_run_right_after_settling_is_its_tail() -> None:
     run = module.Run(trace=0, first=30, last=40, side=1, cause="unknown")
-    for settling, cause in (([24, 0], "settling"), ([23, 0], "unknown"), ([0, 30], "unknown")):
-        (told,) = module._still_settling([run], settling, OPTIONS, 5.0)
-        assert (told.cause, told.first, told.last) == (cause, 30, 40)
+    phase = module.Run(trace=0, first=2, last=23, side=1, cause="settling")
+    told = {}
+    for settling in ([24, 0], [23, 0], [0, 30]):
+        found = module._with_settling([run], [phase], settling, OPTIONS, 5.0)
+        told[settling[0]] = [(r.first, r.last, r.cause) for r in found]
+    assert told[24] == [(2, 40, "settling")]
+    assert told[23] == told[0] == [(2, 23, "settling"), (30, 40, "unknown")]
+    (alone,) = module._with_settling([run], [], [24, 0], OPTIONS, 5.0)
+    assert (alone.first, alone.last, alone.cause) == (30, 40, "settling")
+
+
+@pytest.mark.parametrize("offset_m", [20.0, 40.0, 80.0, 120.0, 400.0])
+@pytest.mark.parametrize("shape", ["straight", "winding"])
+def test_a_start_far_off_is_a_settling_phase_from_the_first_station_on(shape: str, offset_m: float) -> None:
+    """Beyond the reach of matching (60 m) too: the phase is shown whole, and its fix settles with the truth."""
+    slow = Fault(kind="settling", ride=1, offset_m=offset_m, seconds=100.0)
+    world = simulate(shape, seed=1, rides=5, length_m=3000, lights=0, faults=[slow])
+    result = of(world)
+    (run,) = [r for r in result.runs if r.trace == 1]
+    station = result.line.station_m
+    assert run.cause == "settling"
+    assert station[run.first] <= 30.0
+    deviation = result.deviation.deviation_m[1]
+    assert np.nanmax(np.abs(deviation[run.first : run.last])) == pytest.approx(offset_m, rel=0.35, abs=6.0)
+    settled = result.fixes[1][1]
+    true = world.recordings[1].settled_s(settled.band_m, settled.hold_s)
+    assert settled.value_s == pytest.approx(true, abs=12.0)
+    assert station[run.last] >= settled.at_station_m - 10.0
+    assert (np.isfinite(result.found.offset_m[1]) | result.found.away[1]).mean() > 0.97
+
+
+def test_who_joins_from_a_side_street_was_not_beside_the_line_before() -> None:
+    straight = SHAPES["straight"](np.random.default_rng(0), 2400.0, False)
+    side = rounded(np.array([[1000.0, -500.0], [1000.0, 0.0], [2400.0, 0.0]]), 8.0)
+    world, other = simulate(straight, seed=2, rides=4, lights=0), simulate(side, seed=3, rides=1, lights=0)
+    late = replace(as_witnesses(other)[0], ride="5")
+    result = judged([*as_witnesses(world), late])
+    assert not result.found.away[4].any()
+    assert not [run for run in result.runs if run.trace == 4 and run.cause == "settling"]
+    assert result.fixes[4][1].at_station_m == pytest.approx(500.0, abs=520.0)
 
 
 # --- small parts -------------------------------------------------------------------------------------

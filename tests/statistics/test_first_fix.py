@@ -231,6 +231,31 @@ def test_what_cannot_be_judged_says_why() -> None:
     assert np.isnan([nothing.value_s, nothing.at_station_m]).all()
     assert not nothing.censored
     assert nothing.band_m == 6.0
+    never, stations = settled_fix(
+        fix(1050.0),
+        1050.0,
+        START_S,
+        STATION_M,
+        np.full(201, NAN),
+        np.full(201, NAN),
+        np.full(201, 6.0),
+        np.zeros(201, bool),
+        replace(OPTIONS, reach_m=45.0),
+    )
+    assert never.reason == "not measurable: the trace never comes within 45 m of the line"
+    assert (stations, never.censored) == (0, False)
+    untimed_there, _ = settled_fix(
+        fix(1050.0),
+        1050.0,
+        START_S,
+        STATION_M,
+        np.full(201, NAN),
+        np.zeros(201),
+        np.full(201, 6.0),
+        np.zeros(201, bool),
+        OPTIONS,
+    )
+    assert untimed_there.reason == NO_TIMES
     no_scale, _ = settled(np.zeros(len(STATION_M)), allowed_m=np.nan)
     assert no_scale.reason == "not measurable: no other ride to settle on"
     assert math.isnan(no_scale.band_m)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -10,6 +10,8 @@ from trackspread.core.bundle import Bundle
 from trackspread.core.matching import Line
 from trackspread.core.polyline import project_near, tangents
 from trackspread.model import Bools, Floats, Ints
+
+ALONG_COS = 0.25
 
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)
@@ -80,6 +82,45 @@ def crossings(bundle: Bundle, station_m: Floats, line: Line, gap_m: float) -> Cr
             time[trace, off] = np.interp(line.station_m, at, bundle.time_s[index])[off]
             away_m[trace, off] = _distance_to_way(bundle, first[off], last[off], line, off)
     return Crossings(offset_m=offset, time_s=time, span_m=span, away=away, away_m=away_m)
+
+
+def with_leads(found: Crossings, bundle: Bundle, station_m: Floats, line: Line) -> Crossings:
+    """Return the crossings with what a trace logged out of reach before its first match: passed away.
+
+    A receiver that begins far off is beside the line, only not near it. Its stations are reckoned back
+    from the first match by the way logged, since the last interruption. A way that comes across the line
+    (more than `ALONG_COS` says) is another way, and stays without stations.
+
+    Parameters
+    ----------
+    station_m : ndarray, shape (P,)
+        Station of every point of the bundle, NaN away.
+    """
+    time, away, away_m = found.time_s.copy(), found.away.copy(), found.away_m.copy()
+    travel = bundle.travel_m()
+    for trace in range(bundle.traces):
+        part = bundle.of(trace)
+        known = np.flatnonzero(np.isfinite(station_m[part]))
+        if len(known) == 0:
+            continue
+        joins = part.start + int(known[0])
+        start = part.start + int(np.flatnonzero(bundle.gap_before[part.start : joins + 1])[-1])
+        at = station_m[joins] - (travel[joins] - travel[start : joins + 1])
+        where = (line.station_m >= at[0]) & (line.station_m < at[-1]) & np.isnan(found.offset_m[trace])
+        if where.sum() < 2 or not _alongside(bundle, start, joins, line, np.flatnonzero(where)):
+            continue
+        away[trace] |= where
+        time[trace, where] = np.interp(line.station_m[where], at, bundle.time_s[start : joins + 1])
+        first, last = (np.full(int(where.sum()), point, dtype=np.int64) for point in (start, joins))
+        away_m[trace, where] = _distance_to_way(bundle, first, last, line, where)
+    return replace(found, time_s=time, away=away, away_m=away_m)
+
+
+def _alongside(bundle: Bundle, start: int, joins: int, line: Line, where: Ints) -> bool:
+    """Return whether the way between two points runs in the direction of the line beside it."""
+    way = np.array([bundle.x[joins] - bundle.x[start], bundle.y[joins] - bundle.y[start]])
+    along = np.array([line.x[where[-1]] - line.x[where[0]], line.y[where[-1]] - line.y[where[0]]])
+    return bool(way @ along >= ALONG_COS * np.linalg.norm(way) * np.linalg.norm(along))
 
 
 def _advancing(station_m: Floats, offset_m: Floats) -> Ints:

@@ -265,7 +265,7 @@ def _named(
     """Name the routes, that with most traces first, then that ridden first; say which trace is on which."""
     traces = [w.trace for w in every]
     ordered = sorted(found, key=lambda work: order_of_routes(traces, tuple(work.used)))
-    routes, route_of = [], {}
+    routes, route_of = list[RouteResult](), dict[int, str]()
     for work in ordered:
         if work.result is not None:
             routes.append(replace(work.result, name=_name(len(routes))))

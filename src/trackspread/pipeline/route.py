@@ -8,7 +8,7 @@ import numpy as np
 
 from trackspread.core.bundle import Bundle, join, prepare
 from trackspread.core.consensus import centreline, consensus
-from trackspread.core.crossings import Crossings, crossings
+from trackspread.core.crossings import Crossings, crossings, with_leads
 from trackspread.core.matching import Line
 from trackspread.core.polyline import headings
 from trackspread.model import Bools, FirstFix, Floats, Ints, SettledFix, Witness
@@ -81,6 +81,7 @@ def first_centreline(tracks: Tracks, options: Options) -> tuple[Line, Floats, Cr
 
 def judge(tracks: Tracks, line: Line, station: Floats, found: Crossings, options: Options) -> Judged:
     """Find settling phases and stretches, refine the line without them, and measure again."""
+    found = with_leads(found, tracks.bundle, station, line)
     rough = _measured(tracks, line, station, found, np.zeros(found.offset_m.shape, bool), options)
     rough = _measured(tracks, line, station, found, rough.left_out, options)
     silent = _silent_points(tracks.bundle, station, line, rough.left_out)
@@ -94,6 +95,7 @@ def judge(tracks: Tracks, line: Line, station: Floats, found: Crossings, options
         left_out=silent,
     )
     found = crossings(tracks.bundle, station, line, options.gap_m)
+    found = with_leads(found, tracks.bundle, station, line)
     return _measured(tracks, line, station, found, _carried(rough, line), options)
 
 
@@ -114,7 +116,7 @@ def _measured(
     enter = chance_level(options.stretch_enter, scale_dof(tracks, spread), 2.0)
     runs = find_runs(free, own.scale_m, spread.correlation, step, enter, options)
     runs = with_causes(runs, own.deviation_m, tracks.ride, _nothing_logged(found), step)
-    runs = _settling_runs(settling, own, options, step) + _still_settling(runs, settling, options, step)
+    runs = _with_settling(runs, _settling_runs(settling, own, options, step), settling, options, step)
     mask = as_mask(runs, found.offset_m.shape, round(MARGIN_M / step))
     for trace, stations in enumerate(settling):
         mask[trace, :stations] = True
@@ -155,6 +157,8 @@ def _fixes(
         first = first_fix(
             number, first_time, witness.start_s, witness.start_source, at, line.station_m, found.time_s
         )
+        if witness.start_reason and np.isnan(first.value_s) and np.isfinite(first_time):
+            first = replace(first, reason=witness.start_reason)
         settled, stations = settled_fix(
             first,
             first_time,
@@ -167,7 +171,7 @@ def _fixes(
             options,
         )
         fixes.append((first, settled))
-        settling.append(stations)
+        settling.append(0 if witness.start_reason else stations)
     return fixes, settling
 
 
@@ -194,11 +198,19 @@ def _settling_runs(settling: list[int], own: Deviation, options: Options, step_m
     return out
 
 
-def _still_settling(runs: list[Run], settling: list[int], options: Options, step_m: float) -> list[Run]:
-    """Return the runs, those that follow a settling phase at once named for what they are: its tail."""
+def _with_settling(
+    runs: list[Run], phases: list[Run], settling: list[int], options: Options, step_m: float
+) -> list[Run]:
+    """Return phases of settling and runs; a run that follows a phase at once is its tail and joins it."""
     apart = round(options.stretch_merge_m / step_m)
-    tails = [settling[run.trace] > 0 and run.first - settling[run.trace] <= apart for run in runs]
-    return [replace(run, cause="settling") if tail else run for run, tail in zip(runs, tails, strict=True)]
+    phase = {run.trace: run for run in phases}
+    rest = []
+    for run in runs:
+        if settling[run.trace] == 0 or run.first - settling[run.trace] > apart:
+            rest.append(run)
+        else:
+            phase[run.trace] = replace(phase.get(run.trace, run), last=run.last, cause="settling")
+    return [phase[trace] for trace in sorted(phase)] + rest
 
 
 def _nothing_logged(found: Crossings) -> Bools:

@@ -12,6 +12,8 @@ from trackspread.options import Options
 
 NO_START = "not measurable: nobody says when start was pressed"
 NO_TIMES = "not measurable: the trace has no times"
+NO_OTHER = "not measurable: no other ride to settle on"
+NOT_NEAR = "not measurable: the trace never comes within {:g} m of the line"
 
 
 def first_fix(
@@ -93,12 +95,17 @@ def settled_fix(
         Of this trace.
     """
     band_m = float(np.nanmedian(allowed_m)) if np.isfinite(allowed_m).any() else float("nan")
-    judged = np.flatnonzero((np.isfinite(deviation_m) | away) & np.isfinite(crossing_s))
+    beside = np.isfinite(deviation_m) | away
+    judged = np.flatnonzero(beside & np.isfinite(crossing_s))
     reason = ""
     if not np.isfinite(first_time_s):
         reason = NO_TIMES
-    elif len(judged) == 0 or not np.isfinite(band_m):
-        reason = "not measurable: no other ride to settle on"
+    elif not beside.any() and not np.isfinite(crossing_s).any():
+        reason = NOT_NEAR.format(options.reach_m)
+    elif not beside.any() or not np.isfinite(band_m):
+        reason = NO_OTHER
+    elif len(judged) == 0:
+        reason = NO_TIMES
     if reason:
         return _fix(np.nan, np.nan, False, band_m, options, reason), 0
     inside = np.abs(deviation_m[judged]) <= allowed_m[judged]
