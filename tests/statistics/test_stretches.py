@@ -355,6 +355,19 @@ def test_a_companion_tells_the_rider_s_line_from_the_receiver(companion: float, 
     assert cause_of(-faulty(companion), run=mirrored) == cause
 
 
+@pytest.mark.parametrize("nearby", ["before", "after"])
+def test_companions_that_tear_apart_nearby_are_no_evidence_where_they_happen_to_agree(nearby: str) -> None:
+    """Walls on both sides, two receivers each for itself: on one side by luck, for the length of one error."""
+    deviation = faulty(9.0)
+    part = slice(190, 200) if nearby == "before" else slice(241, 253)
+    deviation[1, part] = 10.0
+    assert cause_of(deviation) == "unknown"
+    deviation[1, part] = np.nan
+    assert cause_of(deviation) == "line", "where the companion logged nothing it says nothing"
+    deviation[1, part] = 4.0
+    assert cause_of(deviation) == "line"
+
+
 def test_one_companion_that_did_not_go_there_is_enough() -> None:
     deviation = faulty(10.0)
     assert cause_of(deviation, ride=np.array([0, 0, 0, 2])) == "receiver"

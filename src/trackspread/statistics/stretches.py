@@ -160,9 +160,10 @@ def _crossing(z: Floats, start: int, level: float, reach: int, other: int, inwar
 def with_causes(found: list[Run], deviation_m: Floats, ride: Ints, broken: Bools, step_m: float) -> list[Run]:
     """Say why, as far as evidence goes.
 
-    ``line``: every companion with data deviates to the same side by at least half as much: the rider
-    went there. ``receiver``: a companion was there and did not. ``after a gap``: no companion, and the
-    trace logged nothing just before. Otherwise ``unknown``.
+    ``line``: every companion with data deviates to the same side by at least half as much, and runs with the
+    trace just before and after: the rider went there. ``receiver``: a companion was there and did not.
+    ``after a gap``: no companion, and the trace logged nothing just before. Otherwise ``unknown``, also
+    where companions that tear apart nearby (a canyon) happen to lie on one side here.
 
     Parameters
     ----------
@@ -176,18 +177,31 @@ def with_causes(found: list[Run], deviation_m: Floats, ride: Ints, broken: Bools
 def _with_cause(run: Run, deviation_m: Floats, ride: Ints, broken: Bools, step_m: float) -> Run:
     part = slice(run.first, run.last + 1)
     own = run.side * float(np.nanmean(deviation_m[run.trace, part]))
-    shares = []
+    shares, together = [], True
     for companion in np.flatnonzero(ride == ride[run.trace]):
         there = deviation_m[companion, part]
         if companion != run.trace and np.isfinite(there).mean() >= 0.5:
             shares.append(run.side * float(np.nanmean(there)) / own)
+            apart = np.abs(deviation_m[companion] - deviation_m[run.trace])
+            together &= all(_mean(apart[near]) <= COMPANION_SHARE * own for near in _beside(run, step_m))
     cause: Cause = "unknown"
     before = slice(max(0, run.first - round(AFTER_GAP_M / step_m)), run.first + 1)
     if shares:
-        cause = "line" if min(shares) >= COMPANION_SHARE else "receiver"
+        cause = "receiver" if min(shares) < COMPANION_SHARE else "line" if together else "unknown"
     elif broken[run.trace, before].any():
         cause = "after a gap"
     return Run(trace=run.trace, first=run.first, last=run.last, side=run.side, cause=cause)
+
+
+def _beside(run: Run, step_m: float) -> tuple[slice, slice]:
+    """Return the stations over `EDGE_M` before and after a run."""
+    wide = max(1, round(EDGE_M / step_m))
+    return slice(max(0, run.first - wide), run.first), slice(run.last + 1, run.last + 1 + wide)
+
+
+def _mean(values: Floats) -> float:
+    """Return the mean of what is known, 0 where nothing is."""
+    return float(np.nanmean(values)) if np.isfinite(values).any() else 0.0
 
 
 def as_mask(found: list[Run], shape: tuple[int, int], margin: int = 0) -> Bools:
