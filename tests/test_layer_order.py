@@ -17,7 +17,7 @@ ROOT = Path(trackspread.__file__).parent
 LONGEST = 350
 
 LAYERS = [
-    {"errors"},
+    {"errors", "interruption"},
     {"model", "options", "core"},
     {"projection", "statistics", "placing", "workers"},
     {"readers", "pipeline", "reports", "publish", "publish_routes", "publish_texts"},

@@ -3,12 +3,15 @@
 import signal
 import sys
 
+from trackspread.interruption import heard_everywhere
+
 
 def run() -> None:
     """Load the command line and run it; being told to end, or left by the terminal, interrupts it too."""
     for name in ("SIGTERM", "SIGHUP"):
         if hasattr(signal, name):
             signal.signal(getattr(signal, name), signal.default_int_handler)
+    heard_everywhere()
     try:
         from trackspread.cli import main  # noqa: PLC0415
 

@@ -12,6 +12,8 @@ from multiprocessing import active_children, get_context, parent_process
 from types import FrameType
 from typing import Any, TypeVar
 
+from trackspread.interruption import heard_everywhere
+
 Result = TypeVar("Result")
 
 
@@ -52,6 +54,7 @@ def _interrupt(number: int, frame: FrameType | None) -> None:
 
 def _prepare() -> None:
     """Leave an interruption between two pieces of work to the run that all workers belong to."""
+    heard_everywhere()
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     threading.Thread(target=_end_with_parent, daemon=True).start()
 

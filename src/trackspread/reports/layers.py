@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import errno
+import os
+import shutil
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from itertools import islice
@@ -12,9 +15,11 @@ from typing import Any
 import geopandas as gpd
 import numpy as np
 import pyogrio
+import pyogrio.errors
 import shapely
 
 from trackspread import model as m
+from trackspread.errors import printable
 from trackspread.reports.figures import utc
 from trackspread.reports.places import fix_positions, line_between, pieces, trace_between
 from trackspread.reports.result import Document, wrapped_lon_deg
@@ -39,6 +44,9 @@ FIXES = (text("kind", "kind"), Column("trace", "trace"))
 ONE_AT_A_TIME = Lock()
 """GDAL has one configuration for all threads."""
 
+FULL_BYTES = 2**20
+_NOT_WRITTEN = (pyogrio.errors.DataSourceError, pyogrio.errors.DataLayerError, pyogrio.errors.FeatureError)
+
 Part = tuple[str, tuple[Cell, ...], Any]
 """Name of the route, cells, geometry."""
 
@@ -49,6 +57,11 @@ def write_layers(analysis: m.Analysis, document: Document, file: Path) -> None:
     Lines that cross the antimeridian are cut there (RFC 7946, section 3.1.9). The time of change that the
     format keeps is set to the time of the analysis, so that the same analysis gives the same bytes (by the
     same versions of GDAL and SQLite).
+
+    Raises
+    ------
+    OSError
+        The file cannot be written, for want of room above all.
     """
     tables = [{table.name: table for table in route_tables(route)} for route in document["routes"]]
     routes = list(zip(analysis.routes, tables, strict=True))
@@ -121,7 +134,16 @@ def _write(file: Path, layer: str, columns: tuple[Column, ...], parts: list[Part
         if column.kind in ("text", "verdict", "origin")
     }
     frame = frame.astype({"route": "str", **texts})
-    pyogrio.write_dataframe(frame, file, layer=layer, driver="GPKG", geometry_type=kind)
+    _written(frame, file, layer=layer, geometry_type=kind)
+
+
+def _written(frame: gpd.GeoDataFrame, file: Path, **more: Any) -> None:
+    try:
+        pyogrio.write_dataframe(frame, file, driver="GPKG", **more)
+    except _NOT_WRITTEN as error:
+        full = shutil.disk_usage(file.parent).free < FULL_BYTES
+        why = (errno.ENOSPC, os.strerror(errno.ENOSPC)) if full else (errno.EIO, printable(str(error), 160))
+        raise OSError(*why, str(file)) from error
 
 
 def _value(column: Column, cell: Cell, end: int) -> Any:
@@ -154,9 +176,7 @@ def write_centrelines(
         ]
         frame = gpd.GeoDataFrame(rows, geometry=gpd.GeoSeries(shapes, crs="EPSG:4326"))
         frame = frame.astype({name: "float64" for name in columns if name.endswith(("_m", "_share"))})
-        pyogrio.write_dataframe(
-            frame, file, layer="routes", driver="GPKG", geometry_type="MultiLineString", append=count > 0
-        )
+        _written(frame, file, layer="routes", geometry_type="MultiLineString", append=count > 0)
         count += len(part)
     return count
 

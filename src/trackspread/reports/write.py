@@ -7,6 +7,7 @@ import shutil
 import tempfile
 from collections.abc import Callable
 from pathlib import Path
+from typing import Any
 
 from trackspread.errors import FolderRefused
 from trackspread.model import Analysis
@@ -114,16 +115,31 @@ def _make(analysis: Analysis, made: Path, tiles: Basemap | None, progress: Progr
     for name, text in csv_files(analysis, document).items():
         _write(made / "tables" / name, text)
     progress(PHASE, 0.25)
-    scratch_parent = Path(tempfile.gettempdir())  # SQLite needs a local disk and a plain name
-    with held(scratch_parent, "trackspread-layers", mode=0o700) as scratch:
-        write_layers(analysis, document, scratch / "layers.gpkg")
-        shutil.move(scratch / "layers.gpkg", made / "layers.gpkg")
+    _layers(analysis, document, made / "layers.gpkg")
     write_arrays(analysis, made / ARRAYS)
     progress(PHASE, 0.5)
     _write(made / "map.html", map_page(analysis, document, tiles))
     progress(PHASE, 0.7)
     _write(made / "report.html", report_page(analysis, document, tiles))
     progress(PHASE, 1.0)
+
+
+def _layers(analysis: Analysis, document: dict[str, Any], file: Path) -> None:
+    """Make the layers in a private temporary folder: SQLite needs a local disk and a plain name."""
+    here = "the temporary folder"
+    try:
+        here = tempfile.gettempdir()
+        with held(Path(here), "trackspread-layers", mode=0o700) as scratch:
+            write_layers(analysis, document, scratch / file.name)
+            here = ""
+            shutil.move(scratch / file.name, file)
+    except OSError as error:
+        if not here:
+            raise
+        raise FolderRefused(
+            f"{here}: layers.gpkg is made here first, and that fails: {error.strerror or error}; make room here, "
+            "or name another temporary folder in TMPDIR"
+        ) from error
 
 
 def _write(file: Path, text: str) -> None:
