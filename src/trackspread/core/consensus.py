@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from functools import cache
 
 import numpy as np
 from scipy.spatial import cKDTree
@@ -34,13 +35,17 @@ class NoLine(ValueError):
 
 def line_through(x: Floats, y: Floats, step_m: float) -> Line:
     """Return a line with even stations through a polyline; `NoLine` where they are too few or too many."""
+    x, y = _stations(x, y, step_m)
+    return Line(x=x, y=y, station_m=cumulative_length(x, y))
+
+
+def _stations(x: Floats, y: Floats, step_m: float) -> tuple[Floats, Floats]:
     stations = float(cumulative_length(x, y)[-1]) / step_m
     if not stations + 1.0 >= LEAST_STATIONS:
         raise NoLine("it and the traces near it have no common line")
     if stations > MOST_STATIONS:
         raise NoLine(f"its route has over {MOST_STATIONS} stations, {step_m:g} m apart; choose a larger step")
-    x, y = resample(x, y, step_m)
-    return Line(x=x, y=y, station_m=cumulative_length(x, y))
+    return resample(x, y, step_m)
 
 
 def medoid(bundle: Bundle) -> int:
@@ -50,19 +55,24 @@ def medoid(bundle: Bundle) -> int:
     `MEDOID_CAP_M`, both ways; the medoid has the smallest median distance to the rest.
     """
     every = _evenly(bundle.traces, MEDOID_JUDGES)
-    points = {
-        t: np.column_stack(resample(bundle.x[bundle.of(t)], bundle.y[bundle.of(t)], MEDOID_STEP_M))
-        for t in every
-    }
+    points = {t: _sampled(bundle.x[bundle.of(t)], bundle.y[bundle.of(t)]) for t in every}
     trees = {t: cKDTree(p) for t, p in points.items()}
     tried = _evenly(len(every), MEDOID_CANDIDATES)
+
+    @cache
+    def apart(a: int, b: int) -> float:
+        return _mean_distance(trees[a], points[b]) + _mean_distance(trees[b], points[a])
+
     cost = []
     for c in (every[i] for i in tried):
-        others = [
-            _mean_distance(trees[c], points[t]) + _mean_distance(trees[t], points[c]) for t in every if t != c
-        ]
+        others = [apart(min(c, t), max(c, t)) for t in every if t != c]
         cost.append(float(np.median(others)) if others else 0.0)
     return every[tried[int(np.argmin(cost))]]
+
+
+def _sampled(x: Floats, y: Floats) -> Floats:
+    step_m = max(MEDOID_STEP_M, float(cumulative_length(x, y)[-1]) / MOST_STATIONS)
+    return np.column_stack(resample(x, y, step_m))
 
 
 def _evenly(count: int, most: int) -> list[int]:
@@ -77,7 +87,7 @@ def _mean_distance(tree: cKDTree, points: Floats) -> float:
 def first_line(bundle: Bundle, step_m: float) -> Line:
     """Return the smoothed medoid as a line."""
     part = bundle.of(medoid(bundle))
-    x, y = resample(bundle.x[part], bundle.y[part], step_m)
+    x, y = _stations(bundle.x[part], bundle.y[part], step_m)
     half = max(2, round(SMOOTH_M / step_m))
     return line_through(smooth(x, half), smooth(y, half), step_m)
 
@@ -232,7 +242,7 @@ def patched(bundle: Bundle, line: Line, station_m: Floats, found: Crossings, ste
         done = end + 1
     if not x:
         return line
-    whole = resample(np.concatenate([*x, line.x[done:]]), np.concatenate([*y, line.y[done:]]), step_m)
+    whole = _stations(np.concatenate([*x, line.x[done:]]), np.concatenate([*y, line.y[done:]]), step_m)
     half = max(2, round(SMOOTH_M / step_m))
     return line_through(smooth(whole[0], half), smooth(whole[1], half), step_m)
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 import numpy as np
+from scipy.spatial import cKDTree
 
 from trackspread.core.bundle import Bundle
 from trackspread.core.matching import Line
@@ -12,6 +13,7 @@ from trackspread.core.polyline import project_near, tangents
 from trackspread.model import Bools, Floats, Ints
 
 ALONG_COS = 0.25
+MOST_ON_WAY = 200_000
 
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)
@@ -152,9 +154,9 @@ def _distance_to_way(bundle: Bundle, first: Ints, last: Ints, line: Line, where:
         mine = first == start
         x, y = (c[start : last[mine][0] + 1] for c in (bundle.x, bundle.y))
         length = np.concatenate([[0.0], np.cumsum(np.hypot(np.diff(x), np.diff(y)))])
-        fine = np.linspace(0.0, length[-1], max(2, int(length[-1] / 2.0)))
+        fine = np.linspace(0.0, length[-1], int(np.clip(length[-1] / 2.0, 2, MOST_ON_WAY)))
         wx, wy = np.interp(fine, length, x), np.interp(fine, length, y)
-        dx, dy = wx[None, :] - sx[mine, None], wy[None, :] - sy[mine, None]
-        side = np.sum(dx * ty[mine, None] - dy * tx[mine, None])
-        out[mine] = np.copysign(np.sqrt((dx**2 + dy**2).min(axis=1)), side)
+        distance, _ = cKDTree(np.column_stack([wx, wy])).query(np.column_stack([sx[mine], sy[mine]]))
+        side = np.sum((wx.mean() - sx[mine]) * ty[mine] - (wy.mean() - sy[mine]) * tx[mine])
+        out[mine] = np.copysign(distance, side)
     return out

@@ -20,6 +20,7 @@ NSSDA_HORIZONTAL = 2.4477
 NSSDA_LEAST_POINTS = 20
 NSSDA_LEAST_RATIO = 0.6
 ONE_AXIS_95 = 1.96
+_MOST = 1_000_000
 _FINE_M = 5.0
 LEAST_STATIONS = 20
 
@@ -43,9 +44,10 @@ def reference_offset(line: Line, parts: Sequence[tuple[Floats, Floats]], options
     """
     best = np.full(len(line.station_m), np.nan)
     for x, y in parts:
-        if len(x) < 2 or not np.hypot(np.diff(x), np.diff(y)).sum() > _FINE_M:
+        length_m = float(np.hypot(np.diff(x), np.diff(y)).sum())
+        if len(x) < 2 or not length_m > _FINE_M:
             continue
-        fine = resample(np.asarray(x, float), np.asarray(y, float), _FINE_M)
+        fine = resample(np.asarray(x, float), np.asarray(y, float), max(_FINE_M, length_m / _MOST))
         for way in (1, -1):
             found = _offset(line, fine[0][::way], fine[1][::way], options)
             nearer = np.isfinite(found) & ~(np.abs(best) <= np.abs(found))
