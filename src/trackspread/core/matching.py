@@ -11,6 +11,7 @@ All traces run through the same pass side by side.
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -24,7 +25,6 @@ from trackspread.model import Bools, Floats, Ints
 SAMPLE_M = 12.0
 LONG_STEP_M = 50.0
 CANDIDATES = 6
-AWAY, BEFORE = CANDIDATES, CANDIDATES + 1
 DISTANCE_SCALE_M = 8.0
 DISTANCE_KNEE_M = 12.0
 HEADING_COST = 6.0
@@ -35,6 +35,7 @@ RETURN_COST = 40.0
 BACK_FREE_M = 8.0
 BACK_SCALE_M = 2.0
 BATCH = 128
+BLOCK = 2048
 
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)
@@ -114,7 +115,7 @@ def candidates(px: Floats, py: Floats, line: Line, reach_m: float) -> tuple[Ints
     """
     tree, points = cKDTree(np.column_stack([line.x, line.y])), cKDTree(np.column_stack([px, py]))
     pairs = points.sparse_distance_matrix(tree, reach_m, output_type="ndarray")
-    order = np.lexsort((pairs["j"], pairs["i"]))
+    order = np.argsort(pairs["i"] * len(line.x) + pairs["j"])
     point, vertex, distance = pairs["i"][order], pairs["j"][order], pairs["v"][order]
     joined = (point[1:] == point[:-1]) & (vertex[1:] == vertex[:-1] + 1)
     low = np.ones(len(point), dtype=bool)
@@ -140,52 +141,68 @@ def _rank_within(group: Ints, value: Floats) -> Ints:
 
 def best_stations(samples: Samples, line: Line, reach_m: float) -> Floats:
     """Return the station of every sample on the cheapest sequence, shape (T, M), NaN where away."""
-    station, cost = _candidate_table(samples, line, reach_m)
-    traces, steps, states = station.shape
-    rows = np.arange(traces)
-    valid = samples.index >= 0
-    total = cost[:, 0].copy()
-    total[:, AWAY] = np.inf
-    memory, left_at = np.zeros(traces), samples.travel_m[:, 0].copy()
-    back: NDArray[np.int8] = np.zeros(station.shape, dtype=np.int8)
-    move = np.full((traces, states, states), np.inf)
-    move[:, :BEFORE, AWAY] = move[:, BEFORE, :AWAY] = move[:, BEFORE, BEFORE] = 0.0
-    for i in range(1, steps):
-        way = samples.travel_m[:, i] - samples.travel_m[:, i - 1]
-        ahead = station[:, i, None, :AWAY] - station[:, i - 1, :AWAY, None]
-        move[:, :AWAY, :AWAY] = np.minimum(_way_cost(ahead, way[:, None, None]), JUMP_COST)
-        since = samples.travel_m[:, i] - left_at
-        rejoin = _way_cost(station[:, i, :AWAY] - memory[:, None], since[:, None])
-        move[:, AWAY, :AWAY] = np.minimum(rejoin, RETURN_COST)
-        reached = total[:, :, None] + move
-        back[:, i] = np.argmin(reached, axis=1)
-        new = np.take_along_axis(reached, back[:, i, None, :].astype(np.int64), axis=1)[:, 0] + cost[:, i]
-        total = np.where(valid[:, i, None], new, total)
-        origin = back[:, i, AWAY]
-        leaves = valid[:, i] & (origin < AWAY)
-        memory = np.where(leaves, station[rows, i - 1, origin], memory)
-        left_at = np.where(leaves, samples.travel_m[:, i - 1], left_at)
-    return _traced_back(station, total, back, valid)
+    at, cost = _candidate_table(samples, line, reach_m)
+    _, traces, states = cost.shape
+    away, rows = states - 2, np.arange(traces)
+    travel, valid = samples.travel_m.T.copy(), (samples.index >= 0).T.copy()
+    total = cost[0].copy()
+    total[:, away] = np.inf
+    memory, left_at = np.zeros(traces), travel[0].copy()
+    back: NDArray[np.int8] = np.zeros(cost.shape, dtype=np.int8)
+    for i, move in enumerate(_moves(at, travel), 1):
+        rejoin = _way_cost(at[i] - memory[:, None], (travel[i] - left_at)[:, None])
+        np.minimum(rejoin, RETURN_COST, out=move[:, away, :away])
+        np.add(move, total[:, :, None], out=move)
+        back[i] = move.argmin(axis=1)
+        np.copyto(total, move.min(axis=1) + cost[i], where=valid[i, :, None])
+        origin = back[i, :, away]
+        leaves = valid[i] & (origin < away)
+        if leaves.any():
+            memory = np.where(leaves, at[i - 1, rows, np.minimum(origin, away - 1)], memory)
+            left_at = np.where(leaves, travel[i - 1], left_at)
+    return _traced_back(at, total, back, valid)
+
+
+def _moves(at_m: Floats, travel_m: Floats) -> Iterator[Floats]:
+    """Give the costs of going from each state of a sample to each of the next, step by step, (T, N, N).
+
+    States are the candidates, being away, and not having come to the line yet, in this order. What coming
+    back costs is left to be filled in.
+    """
+    steps, traces, away = at_m.shape
+    block = max(1, BLOCK // traces)
+    for first in range(1, steps, block):
+        here, before = slice(first, first + block), slice(first - 1, min(first + block, steps) - 1)
+        way = travel_m[here] - travel_m[before]
+        ahead = at_m[here, :, None, :] - at_m[before, :, :, None]
+        move = np.full((*way.shape, away + 2, away + 2), np.inf)
+        np.minimum(_way_cost(ahead, way[:, :, None, None]), JUMP_COST, out=move[..., :away, :away])
+        move[..., : away + 1, away] = move[..., away + 1, :away] = move[..., away + 1, away + 1] = 0.0
+        yield from move
 
 
 def _candidate_table(samples: Samples, line: Line, reach_m: float) -> tuple[Floats, Floats]:
-    """Return station and cost of the candidates of every sample and of being away, shape (T, M, K + 2)."""
+    """Return the stations of the candidates of every sample, shape (M, T, K), and what each state costs.
+
+    Costs have shape (M, T, K + 2): after the candidates, being away and not having come yet.
+    """
     traces, steps = samples.index.shape
-    valid = samples.index >= 0
-    where = np.flatnonzero(valid.ravel())
-    point, at, distance = candidates(samples.x.ravel()[where], samples.y.ravel()[where], line, reach_m)
-    flat = where[point]
+    order = samples.index.T.ravel()
+    where = np.flatnonzero(order >= 0)
+    columns = (samples.x, samples.y, samples.heading_x, samples.heading_y)
+    x, y, heading_x, heading_y = (c.T.ravel()[where] for c in columns)
+    point, at, distance = candidates(x, y, line, reach_m)
     slot = np.arange(len(point)) - np.searchsorted(point, point)
     tx, ty = tangents(line.x, line.y)
     along_x, along_y = np.interp(at, line.station_m, tx), np.interp(at, line.station_m, ty)
-    agreement = samples.heading_x.ravel()[flat] * along_x + samples.heading_y.ravel()[flat] * along_y
-    cost = np.full((traces * steps, CANDIDATES + 2), np.inf)
-    station = np.zeros(cost.shape)
-    cost[flat, slot] = _distance_cost(distance) + HEADING_COST * (1.0 - agreement)
-    station[flat, slot] = at
-    cost[:, AWAY:] = AWAY_COST
-    shape = (traces, steps, CANDIDATES + 2)
-    return station.reshape(shape), cost.reshape(shape)
+    agreement = heading_x[point] * along_x + heading_y[point] * along_y
+    most = int(slot.max(initial=0)) + 1
+    station = np.zeros((traces * steps, most))
+    cost = np.full((traces * steps, most + 2), np.inf)
+    station[where[point], slot] = at
+    cost[where[point], slot] = _distance_cost(distance) + HEADING_COST * (1.0 - agreement)
+    cost[:, most:] = AWAY_COST
+    return station.reshape(steps, traces, most), cost.reshape(steps, traces, most + 2)
 
 
 def _distance_cost(distance_m: Floats) -> Floats:
@@ -200,17 +217,17 @@ def _way_cost(ahead_m: Floats, way_m: Floats) -> Floats:
     return np.asarray(np.abs(ahead_m - way_m) / WAY_SCALE_M + backward / BACK_SCALE_M)
 
 
-def _traced_back(station: Floats, total: Floats, back: NDArray[np.int8], valid: Bools) -> Floats:
-    """Follow the cheapest sequence from its end, shape (T, M)."""
-    traces, steps, _ = station.shape
+def _traced_back(at_m: Floats, total: Floats, back: NDArray[np.int8], valid: Bools) -> Floats:
+    """Follow the cheapest sequence from its end; arrays by step and trace, the result of shape (T, M)."""
+    steps, traces, most = at_m.shape
     rows = np.arange(traces)
-    out = np.full((traces, steps), np.nan)
+    states = np.empty((steps, traces), dtype=np.int64)
     state = np.argmin(total, axis=1)
     for i in range(steps - 1, -1, -1):
-        here = valid[:, i] & (state < CANDIDATES)
-        out[here, i] = station[rows, i, np.minimum(state, CANDIDATES - 1)][here]
-        state = np.where(valid[:, i], back[rows, i, state], state)
-    return out
+        states[i] = state
+        state = np.where(valid[i], back[i, rows, state], state)
+    out = np.take_along_axis(at_m, np.minimum(states, most - 1)[:, :, None], axis=2)[:, :, 0]
+    return np.where(valid & (states < most), out, np.nan).T
 
 
 def _to_points(bundle: Bundle, samples: Samples, matched: Floats, line: Line, reach_m: float) -> Floats:
@@ -246,9 +263,8 @@ def refine(bundle: Bundle, near_m: Floats, line: Line, reach_m: float) -> Floats
     known = np.flatnonzero(np.isfinite(near_m))
     step = max(line.length_m / (len(line.x) - 1), 0.1)
     half = max(2, int(np.ceil(40.0 / step)))
-    for part in np.array_split(known, max(1, len(known) // 50_000)):
-        station, _, distance = project_near(
-            bundle.x[part], bundle.y[part], near_m[part], line.x, line.y, line.station_m, half
-        )
-        out[part] = np.where(distance <= reach_m, station, np.nan)
+    station, _, distance = project_near(
+        bundle.x[known], bundle.y[known], near_m[known], line.x, line.y, line.station_m, half
+    )
+    out[known] = np.where(distance <= reach_m, station, np.nan)
     return out

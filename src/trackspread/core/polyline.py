@@ -7,6 +7,7 @@ import numpy as np
 from trackspread.model import Bools, Floats, Ints
 
 NEARNESS = 0.15
+AT_ONCE = 8192
 
 
 def cumulative_length(x: Floats, y: Floats) -> Floats:
@@ -122,8 +123,19 @@ def project_near(
 
     ``near_m``, shape (P,), is where each point lies roughly; only the vertices up to ``half_width``
     away from it are looked at, and a foot farther along the line must be nearer by `NEARNESS` of that way,
-    so a point never changes to another leg. Returns station, offset and distance, shape (P,).
+    so a point never changes to another leg. Returns station, offset and distance, shape (P,). Few points are
+    done at a time: tables of all of them would fill the memory, and the cache of the processor.
     """
+    out = np.empty((3, len(px)))
+    for first in range(0, len(px), AT_ONCE):
+        part = slice(first, first + AT_ONCE)
+        out[:, part] = _project_near(px[part], py[part], near_m[part], x, y, station_m, half_width)
+    return out[0], out[1], out[2]
+
+
+def _project_near(
+    px: Floats, py: Floats, near_m: Floats, x: Floats, y: Floats, station_m: Floats, half_width: int
+) -> tuple[Floats, Floats, Floats]:
     centre = np.searchsorted(station_m, near_m, side="right") - 1
     window = np.clip(centre[:, None] + np.arange(-half_width, half_width + 2), 0, len(x) - 1)
     squared = (x[window] - px[:, None]) ** 2 + (y[window] - py[:, None]) ** 2
