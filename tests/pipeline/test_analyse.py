@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from dataclasses import replace
 
@@ -17,6 +18,7 @@ from world import Fault, Globe, Receiver, Route, World, simulate
 from world.witnesses import as_witnesses
 
 OPTIONS = Options()
+COLUMNS = ("time_s", "lon_deg", "lat_deg", "elevation_m", "break_before")
 
 
 def commute(seed: int = 31, rides: int = 4, **options: object) -> tuple[World, World]:
@@ -115,8 +117,7 @@ def test_of_a_thinned_copy_the_whole_recording_is_kept() -> None:
     world = simulate("winding", seed=33, rides=4, length_m=1200)
     witnesses = as_witnesses(world)
     whole = witnesses[1].trace
-    columns = ("time_s", "lon_deg", "lat_deg", "elevation_m", "break_before")
-    thin = {name: getattr(whole, name)[::4] for name in columns}
+    thin = {name: getattr(whole, name)[::4] for name in COLUMNS}
     copy = replace(witnesses[1], trace=replace(whole, file="a thinned one.gpx", **thin))
     found = analyse([copy, *witnesses], OPTIONS)
     assert found.inputs[0].reason == f"the same recording as {whole.file}"
@@ -131,6 +132,29 @@ def test_a_route_of_one_recording_told_twice_is_none() -> None:
     assert found.routes == ()
     assert found.inputs[0].reason == "its only companion on this route is the same recording"
     assert found.inputs[1].reason == f"the same recording as {one.trace.file}"
+
+
+def test_traces_that_share_two_places_and_no_way_between_make_no_route() -> None:
+    """Some points of one spot, a jump of 880 m, and 27 m on: far apart, but nobody was seen on the way.
+
+    As in a log of a receiver under test, four points and five of them.
+    """
+    east_m = np.array([0.0, -1.0, -2.0, -2.0, 726.0, 725.0, 714.0, 714.0, 714.0])
+    north_m = np.array([0.0, 1.0, 2.0, 2.0, -504.0, -504.0, -529.0, -529.0, -529.0])
+    still = []
+    for number in (0, 1):
+        lon, lat = Globe(lat_deg=75.2).to_lonlat(east_m + 0.4 * number, north_m - 0.4 * number)
+        (witness, *_) = as_witnesses(simulate("straight", seed=number, rides=1, length_m=400))
+        time_s = 1e5 * number + np.array([0.0, 1.0, 2.0, 3.0, 70.0, 71.0, 378.0, 379.0, 380.0])
+        row = {"time_s": time_s, "elevation_m": 0.0 * east_m, "break_before": np.zeros(9, bool)}
+        trace = replace(witness.trace, file=f"{number}.gpx", lon_deg=lon, lat_deg=lat, **row)
+        still.append(replace(witness, trace=trace, ride=str(number)))
+    found = analyse(still, OPTIONS)
+    assert found.routes == ()
+    for record in found.inputs:
+        assert re.fullmatch(
+            r"the way that its traces share is \d\d m long; a route needs 100 m", record.reason
+        )
 
 
 def test_letters_are_not_spent_on_routes_that_come_to_nothing() -> None:

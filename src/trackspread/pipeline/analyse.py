@@ -25,7 +25,7 @@ from trackspread.model import (
 )
 from trackspread.options import Options
 from trackspread.pipeline import figures
-from trackspread.pipeline.grouping import Grouping, grouped, order_of_routes
+from trackspread.pipeline.grouping import LEAST_LENGTH_M, Grouping, grouped, order_of_routes
 from trackspread.pipeline.laps import LATER_LAP, with_laps
 from trackspread.pipeline.route import Judged, first_centreline, judge, on_grid
 from trackspread.statistics.clock import find_companions
@@ -36,6 +36,7 @@ from trackspread.statistics.spread import percentile_95, pooled, running
 from trackspread.statistics.witnesses import same_recording
 
 Progress = Callable[[str, float], None]
+TOO_SHORT = f"the way that its traces share is {{:.0f}} m long; a route needs {LEAST_LENGTH_M:.0f} m"
 ONE_RECORDING = "its only companion on this route is the same recording"
 
 
@@ -118,6 +119,8 @@ def analyse_route(
     used = {i: w for i, w in members.items() if i not in doubles}
     if len(used) < 2:
         return RouteWork(used=used, doubles=doubles, result=None, reason=ONE_RECORDING)
+    if line.length_m < LEAST_LENGTH_M:
+        return RouteWork(used=used, doubles=doubles, result=None, reason=TOO_SHORT.format(line.length_m))
     if doubles:
         tracks = on_grid(tuple(used.values()), options)
         line, station, found = first_centreline(tracks, options)
