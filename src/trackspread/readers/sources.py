@@ -22,6 +22,7 @@ MOST_MEMBERS = 20_000
 LARGEST_RATIO = 400
 GZIP_MARK = b"\x1f\x8b"
 SHEET_NAME = "rides.csv"
+NOT_REGULAR = "this is not a regular file"
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -101,7 +102,7 @@ class Sources:
     def load(self, source: Source) -> bytes:
         """Return the bytes, unpacked; raises one of `LOAD_ERRORS`."""
         if source._member is None:
-            with open(source._file, "rb") as stream:
+            with open(source._file, "rb", opener=_regular) as stream:
                 return self._unpacked(stream)
         with self._archive(source._file).open(source._member) as stream:
             return self._unpacked(stream)
@@ -142,7 +143,7 @@ class Sources:
     def _opened(self, root: str, path: str, asked: bool) -> Iterator[Source]:
         try:
             if not stat.S_ISREG(os.stat(path).st_mode):
-                return self._problem(path, "this is not a regular file")
+                return self._problem(path, NOT_REGULAR)
         except OSError as error:
             return self._problem(path, f"the file cannot be read: {error.strerror}")
         below = _parts_below(root, path)
@@ -198,6 +199,15 @@ class Sources:
 
     def _problem(self, path: str, rule: str, value: str = "", remedy: str = "") -> None:
         self.problems.append(Problem(file=printable(path, 300), value=value, rule=rule, remedy=remedy))
+
+
+def _regular(path: str, flags: int) -> int:
+    """Open a file for `open`; a pipe or a device put in its place would wait or never end."""
+    handle = os.open(path, flags | getattr(os, "O_NONBLOCK", 0))
+    if stat.S_ISREG(os.fstat(handle).st_mode):
+        return handle
+    os.close(handle)
+    raise ValueError(NOT_REGULAR)
 
 
 def _hidden(name: str) -> bool:
