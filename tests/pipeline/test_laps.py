@@ -146,6 +146,18 @@ def test_once_around_a_block_is_no_lap() -> None:
     assert with_laps(witnesses, CORRIDOR_M) == tuple(witnesses)
 
 
+@pytest.mark.parametrize(("before_m", "laps"), [(10_000.0, False), (26_000.0, True)])
+def test_one_great_round_is_a_lap_only_where_most_of_another_leads_up_to_it(
+    before_m: float, laps: bool
+) -> None:
+    """A ride of 57 km that was really recorded passes one crossroads twice, after 10 and after 47 km."""
+    one = circuit("loop", 37_000.0)
+    start = int((1 - before_m / 37_000.0) * (len(one) - 1))
+    way = route_along(np.concatenate([one[start:-1], one, one[1:300] + 5.0]))
+    parts = with_laps(as_witnesses(simulate(way, seed=9, rides=1)), CORRIDOR_M)
+    assert (len(parts) > 1) == laps
+
+
 def test_a_long_rest_is_no_lap() -> None:
     """Half an hour on one spot, the fix wandering by metres: hundreds of metres of way, and no lap."""
     world = simulate("straight", seed=9, rides=1, length_m=1500, lights=[700.0], wait_s=(1800.0, 1800.0))

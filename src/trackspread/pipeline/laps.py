@@ -10,7 +10,7 @@ import numpy as np
 from scipy.spatial import cKDTree
 
 from trackspread.model import Bools, Floats, Ints, Trace, Witness
-from trackspread.pipeline.grouping import LEAST_LENGTH_M, poses
+from trackspread.pipeline.grouping import LEAST_LENGTH_M, SAME_WAY, poses
 
 SHORTEST_LAP_M = 200.0
 POSE_STEP_M = 20.0
@@ -80,8 +80,7 @@ def _circuit(pose: Floats, step_m: float, corridor_m: float, gates: list[Floats]
     """Return the poses at which a piece of way passes its gate, or none where it holds no laps.
 
     The gate is the first of the places passed most often, or one of ``gates`` that is passed at most once
-    less. Laps they are where there are three, or where they make half of the way: who once rides around
-    a block has not ridden laps.
+    less.
     """
     nothing = np.empty(0, dtype=np.int64)
     least = max(1, round(SHORTEST_LAP_M / step_m))
@@ -99,12 +98,24 @@ def _circuit(pose: Floats, step_m: float, corridor_m: float, gates: list[Floats]
     joined = max(known, key=len, default=nothing)
     shared = len(joined) >= max(2, len(best) - 1)
     passes = joined if shared else best
-    share = (passes[-1] - passes[0]) / len(pose) if len(passes) > 1 else 0.0
-    if len(passes) < PLAIN_PASSES and share < LAP_SHARE:
+    if not _are_laps(passes, len(pose)):
         return nothing
     if not shared:
         gates.append(own)
     return passes
+
+
+def _are_laps(passes: Ints, size: int) -> bool:
+    """Return whether a way of ``size`` poses that comes by a gate at ``passes`` is one of laps.
+
+    Three laps are. Two have to make half of the way, and one has to be followed, or led up to, by most
+    of another: who once rides around a block, or home by another road, has not ridden laps.
+    """
+    if len(passes) < 2:
+        return False
+    rest = max(passes[0], size - passes[-1])
+    another = len(passes) > 2 or rest >= SAME_WAY * (passes[-1] - passes[0])
+    return bool(another and (len(passes) >= PLAIN_PASSES or passes[-1] - passes[0] >= LAP_SHARE * size))
 
 
 def _under_way(pose: Floats, step_m: float) -> Bools:
