@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from trackspread.core.bundle import Bundle, join, prepare
-from trackspread.core.consensus import centreline, consensus
+from trackspread.core.consensus import NoLine, centreline, consensus
 from trackspread.core.crossings import Crossings, crossings, with_leads
 from trackspread.core.matching import Line
 from trackspread.core.polyline import headings
@@ -57,6 +57,8 @@ def on_grid(witnesses: tuple[Witness, ...], options: Options) -> Tracks:
     parts = []
     for w in witnesses:
         x, y = grid.forward(w.trace.lon_deg, w.trace.lat_deg)
+        if not (np.isfinite(x).all() and np.isfinite(y).all()):
+            raise NoLine("its points lie too far apart for one grid")
         parts.append(prepare(x, y, w.trace.time_s, w.trace.break_before, options.gap_m))
     return Tracks(
         witnesses=witnesses,

@@ -40,6 +40,9 @@ def as_trace(
     lon_deg = np.where(lon_deg >= 180.0, lon_deg - 360.0, lon_deg)
     lost = _null_island(lon_deg, lat_deg)
     _note(notes, "null island", np.flatnonzero(lost), place)
+    far = ~lost & _far_off(lon_deg, lat_deg)
+    _note(notes, "far off", np.flatnonzero(far), place)
+    lost |= far
     time_s = _set_clock(time_s, notes, place)
     time_s = _rising(time_s, notes, place)
     twice = _twice(np.where(lost, np.nan, time_s))
@@ -70,6 +73,19 @@ def _null_island(lon_deg: Floats, lat_deg: Floats) -> Bools:
     rest = ~zero
     far = rest.any() and np.hypot(lon_deg[rest], lat_deg[rest]).min() > FAR_FROM_ZERO_DEG
     return zero if far else np.zeros(len(zero), dtype=bool)
+
+
+def _far_off(lon_deg: Floats, lat_deg: Floats) -> Bools:
+    """Return which points lie more than an eighth of the way around the earth from the middle of all."""
+    lon, lat = np.radians(lon_deg), np.radians(lat_deg)
+    if not len(lon):
+        return np.zeros(0, dtype=bool)
+    unit = np.stack([np.cos(lat) * np.cos(lon), np.cos(lat) * np.sin(lon), np.sin(lat)])
+    middle = np.median(unit, axis=1)
+    length = float(np.linalg.norm(middle))
+    if length < 0.5:  # all over the earth
+        return np.zeros(len(lon), dtype=bool)
+    return np.asarray(middle @ unit < np.cos(np.pi / 4.0) * length)
 
 
 def _set_clock(time_s: Floats, notes: Notes, place: Callable[[int], str]) -> Floats:

@@ -9,6 +9,7 @@ CODES = {
     "bad position": "points whose latitude or longitude is missing, no number or out of range were set aside",
     "no fix": "points that say themselves that there was no fix were set aside",
     "null island": "points at 0, 0, far from all others, were set aside",
+    "far off": "points thousands of kilometres from all others were set aside",
     "decimal comma": "numbers were written with a decimal comma and read as such",
     "bad time": "times that cannot be read were left out",
     "time without zone": "times without a time zone were taken as UTC",
