@@ -257,3 +257,42 @@ def parquet_truncated(folder: Path) -> Path:
     path = parquet_table(folder)
     path.write_bytes(path.read_bytes()[:-20])
     return path
+
+
+@kind
+def csv_with_zero_bytes(folder: Path) -> Path:
+    return saved(folder, "time,lon,lat\n" + "".join(rows()).replace(",", ",\x00", 1), "a.csv")
+
+
+@kind
+def csv_in_utf_16(folder: Path) -> Path:
+    return saved(folder, ("time,lon,lat\n" + "".join(rows())).encode("utf-16"), "a.csv")
+
+
+@kind
+def csv_with_wild_numbers(folder: Path) -> Path:
+    wild = "".join(f",{lon},75\n" for lon in ("nan", "inf", "1e400", "0x10", "8_7", "", "181"))
+    return saved(folder, "time,lon,lat\n" + "".join(rows()) + wild, "a.csv")
+
+
+@kind
+def csv_with_formulas(folder: Path) -> Path:
+    body = "".join(f"{row.strip()},=1+1\n" for row in rows())
+    return saved(folder, "time,lon,lat,receiver\n" + body, "a.csv")
+
+
+@kind
+def nmea_of_a_line_without_end(folder: Path) -> Path:
+    return saved(folder, rmc(0) + "$GPRMC," + "9" * 1_000_000 + "\n" + rmc(2), "a.nmea")
+
+
+@kind
+def kml_with_places_that_cannot_be(folder: Path) -> Path:
+    text = kml_track(10).replace("-87.299500 75.150200", "nan inf").replace("-87.299400", "-87,2994")
+    return saved(folder, KML.format(text), "a.kml")
+
+
+@kind
+def kml_link_to_elsewhere(folder: Path) -> Path:
+    link = "<NetworkLink><Link><href>http://localhost:9/x.kml</href></Link></NetworkLink>"
+    return saved(folder, KML.format(kml_track(10)).replace("<Placemark>", link + "<Placemark>"), "a.kml")

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import gzip
 import os
+import warnings
+import zipfile
 import zlib
 from pathlib import Path
 
@@ -146,3 +148,105 @@ def link_to_nowhere(folder: Path) -> Path:
 @kind
 def notes_named_one_by_one(folder: Path) -> Path:
     return saved(folder, "Tuesday, rain.", "notes.txt")
+
+
+@kind
+def gzip_in_a_gzip(folder: Path) -> Path:
+    return saved(folder, gzip.compress(gzip.compress(GOOD.encode())), "a.gpx.gz")
+
+
+@kind
+def gzip_of_two_members(folder: Path) -> Path:
+    half = len(GOOD) // 2
+    return saved(
+        folder, gzip.compress(GOOD[:half].encode()) + gzip.compress(GOOD[half:].encode()), "a.gpx.gz"
+    )
+
+
+@kind
+def gzip_with_rubbish_after(folder: Path) -> Path:
+    return saved(folder, gzip.compress(GOOD.encode()) + b"rubbish", "a.gpx.gz")
+
+
+@kind
+def zip_with_a_link(folder: Path) -> Path:
+    with zipfile.ZipFile(folder / "a.zip", "w") as archive:
+        link = zipfile.ZipInfo("link.gpx")
+        link.external_attr = 0o120777 << 16
+        archive.writestr(link, "/etc/hostname")
+        archive.writestr("a.gpx", GOOD)
+    return folder / "a.zip"
+
+
+@kind
+def zip_with_one_name_twice(folder: Path) -> Path:
+    with zipfile.ZipFile(folder / "a.zip", "w") as archive, warnings.catch_warnings():
+        warnings.simplefilter("ignore", UserWarning)
+        archive.writestr("a.gpx", GOOD)
+        archive.writestr("a.gpx", GOOD)
+    return folder / "a.zip"
+
+
+@kind
+def zip_with_backslashes(folder: Path) -> Path:
+    return zipped(folder, {"..\\..\\evil.gpx": GOOD})
+
+
+@kind
+def zip_with_a_password(folder: Path) -> Path:
+    data = bytearray(zipped(folder, {"a.gpx": GOOD}).read_bytes())
+    data[6] |= 1
+    data[data.index(b"PK\x01\x02") + 8] |= 1
+    return saved(folder, bytes(data), "a.zip")
+
+
+@kind
+def zip_of_a_size_that_is_a_lie(folder: Path) -> Path:
+    data = bytearray(zipped(folder, {"a.gpx": GOOD}).read_bytes())
+    at = data.index(b"PK\x01\x02")
+    data[at + 24 : at + 28] = (20).to_bytes(4, "little")
+    return saved(folder, bytes(data), "a.zip")
+
+
+@kind
+def zip_truncated(folder: Path) -> Path:
+    return saved(folder, zipped(folder, {"a.gpx": GOOD}).read_bytes()[:-30], "a.zip")
+
+
+@kind
+def folder_with_links_to_outside(folder: Path) -> Path:
+    inside = folder / "inside"
+    inside.mkdir()
+    (folder / "outside").mkdir()
+    saved(folder / "outside", GOOD, "b.gpx")
+    saved(inside, GOOD)
+    (inside / "folder").symlink_to(folder / "outside", target_is_directory=True)
+    (inside / "file.gpx").symlink_to(folder / "outside" / "b.gpx")
+    return inside
+
+
+@kind
+def folder_named_like_a_file(folder: Path) -> Path:
+    (folder / "a.gpx").mkdir()
+    saved(folder / "a.gpx", GOOD, "b.gpx")
+    return folder / "a.gpx"
+
+
+@kind
+def name_of_250_letters(folder: Path) -> Path:
+    return saved(folder, GOOD, "n" * 246 + ".gpx")
+
+
+@kind
+def name_of_blanks(folder: Path) -> Path:
+    return saved(folder, GOOD, "   .gpx")
+
+
+@kind
+def name_with_a_pattern(folder: Path) -> Path:
+    return saved(folder, GOOD, "[a-z]*?.gpx")
+
+
+@kind
+def name_in_capitals(folder: Path) -> Path:
+    return saved(folder, GOOD, "A.GPX")

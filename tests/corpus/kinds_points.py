@@ -184,3 +184,62 @@ def start_in_the_metadata_a_day_early(folder: Path) -> Path:
 @kind
 def single_point(folder: Path) -> Path:
     return saved(folder, gpx(track(points(0, 1))))
+
+
+@kind
+def two_points(folder: Path) -> Path:
+    return saved(folder, gpx(track(points(0, 2))))
+
+
+@kind
+def all_points_equal(folder: Path) -> Path:
+    inside = "".join(point(i, lat="75.15", lon="-87.3") for i in range(10))
+    return saved(folder, gpx(track(inside)))
+
+
+@kind
+def at_the_north_pole(folder: Path) -> Path:
+    return saved(folder, gpx(track("".join(point(i, lat="90", lon=str(30 * i - 150)) for i in range(10)))))
+
+
+@kind
+def point_on_the_far_side_of_the_earth(folder: Path) -> Path:
+    return saved(folder, changed(lat="-75.1", lon="92.7"))
+
+
+@kind
+def points_all_over_the_earth(folder: Path) -> Path:
+    inside = "".join(point(i, lat=f"{60 - 40 * (i % 4)}", lon=str(47 * i - 180)) for i in range(8))
+    return saved(folder, gpx(track(inside)))
+
+
+@kind
+def longitude_of_180(folder: Path) -> Path:
+    return saved(folder, gpx(track("".join(point(i, lon="180") for i in range(5)))))
+
+
+@kind
+def longitude_of_272_7(folder: Path) -> Path:
+    return saved(folder, changed(lon="272.7"))
+
+
+@kind
+def smart_recording(folder: Path) -> Path:
+    """A point only where speed or direction changes: steps of 2 to 60 s."""
+    return saved(folder, gpx(track("".join(point(i) for i in (0, 2, 9, 11, 40, 100, 104, 160)))))
+
+
+@kind
+def two_sampling_rates(folder: Path) -> Path:
+    return saved(folder, gpx(track(points(0, 10) + "".join(point(i) for i in range(10, 100, 10)))))
+
+
+@kind
+def empty_segments_between(folder: Path) -> Path:
+    inside = "<trkseg/>".join(f"<trkseg>{points(5 * i, 5 * i + 5)}</trkseg>" for i in range(3))
+    return saved(folder, gpx(f"<trk><trkseg></trkseg>{inside}</trk>"))
+
+
+@kind
+def everything_twice_in_two_tracks(folder: Path) -> Path:
+    return saved(folder, gpx(2 * track(points(0, 10))))

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from pathlib import Path
 
-from corpus.blocks import changed, gpx, kind, point, saved, track, utc
+from corpus.blocks import GOOD, changed, gpx, kind, point, saved, track, utc
 
 
 def timed(stamp: Callable[[int], str], count: int = 10) -> str:
@@ -115,3 +115,33 @@ def logging_now_and_then(folder: Path) -> Path:
 @kind
 def pause_of_a_day(folder: Path) -> Path:
     return saved(folder, timed(lambda i: utc(i, day=4 + i // 5)))
+
+
+@kind
+def time_of_day_only(folder: Path) -> Path:
+    return saved(folder, timed(lambda i: utc(i).partition("T")[2]))
+
+
+@kind
+def time_as_a_number(folder: Path) -> Path:
+    return saved(folder, timed(lambda i: str(1_940_911_200 + i)))
+
+
+@kind
+def time_in_year_12031(folder: Path) -> Path:
+    return saved(folder, changed(time="12031-07-04T06:00:05Z"))
+
+
+@kind
+def time_with_an_offset_of_99_hours(folder: Path) -> Path:
+    return saved(folder, changed(time="2031-07-04T06:00:05+99:00"))
+
+
+@kind
+def empty_time(folder: Path) -> Path:
+    return saved(folder, GOOD.replace(f"<time>{utc(5)}</time>", "<time> </time>"))
+
+
+@kind
+def every_time_the_same_but_the_last(folder: Path) -> Path:
+    return saved(folder, timed(lambda i: utc(i // 9)))

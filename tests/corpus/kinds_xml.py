@@ -237,3 +237,86 @@ def undeclared_prefix(folder: Path) -> Path:
 @kind
 def mismatched_tags(folder: Path) -> Path:
     return saved(folder, gpx(f"<trk><trkseg>{points(0, 7)}</trk></trkseg>"))
+
+
+@kind
+def utf_16_little_endian_without_mark(folder: Path) -> Path:
+    return saved(folder, GOOD.replace("UTF-8", "UTF-16").encode("utf-16-le"))
+
+
+@kind
+def utf_32(folder: Path) -> Path:
+    return saved(folder, GOOD.replace("UTF-8", "UTF-32").encode("utf-32"))
+
+
+@kind
+def two_marks_of_byte_order(folder: Path) -> Path:
+    return saved(folder, b"\xef\xbb\xbf\xef\xbb\xbf" + GOOD.encode())
+
+
+@kind
+def bad_byte_in_utf_8(folder: Path) -> Path:
+    return saved(
+        folder,
+        gpx(f"<trk><name>a\x00b</name><trkseg>{points(0, 10)}</trkseg></trk>")
+        .encode()
+        .replace(b"\x00", b"\xc3"),
+    )
+
+
+@kind
+def line_ends_of_three_kinds(folder: Path) -> Path:
+    return saved(folder, GOOD.replace("\n", "\r\n", 4).replace("</trkpt>\n", "</trkpt>\r"))
+
+
+@kind
+def all_in_one_line(folder: Path) -> Path:
+    return saved(folder, GOOD.replace("\n", ""))
+
+
+@kind
+def points_in_a_comment(folder: Path) -> Path:
+    return saved(folder, gpx(track(points(0, 5) + f"<!-- {points(5, 10)} -->")))
+
+
+@kind
+def points_as_character_data(folder: Path) -> Path:
+    return saved(folder, gpx(track(points(0, 5) + f"<![CDATA[ {points(5, 10)} ]]>")))
+
+
+@kind
+def style_sheet_from_elsewhere(folder: Path) -> Path:
+    return saved(folder, GOOD.replace("?>\n", '?>\n<?xml-stylesheet href="http://localhost:9/x.xsl"?>\n', 1))
+
+
+@kind
+def other_file_asked_to_be_included(folder: Path) -> Path:
+    inner = (
+        '<xi:include xmlns:xi="http://www.w3.org/2001/XInclude" href="file:///etc/hostname" parse="text"/>'
+    )
+    return saved(folder, gpx(f"<trk><name>{inner}</name><trkseg>{points(0, 10)}</trkseg></trk>"))
+
+
+@kind
+def numeric_references(folder: Path) -> Path:
+    return saved(folder, gpx(f"<trk><name>&#x202e;&#10;a</name><trkseg>{points(0, 10)}</trkseg></trk>"))
+
+
+@kind
+def reference_to_a_character_that_cannot_be(folder: Path) -> Path:
+    return saved(folder, gpx(f"<trk><name>a&#0;b</name><trkseg>{points(0, 10)}</trkseg></trk>"))
+
+
+@kind
+def attribute_twice(folder: Path) -> Path:
+    return saved(folder, GOOD.replace('lat="75.1502000"', 'lat="75.1502000" lat="1"'))
+
+
+@kind
+def capitals(folder: Path) -> Path:
+    return saved(folder, GOOD.replace("trkpt", "TRKPT"))
+
+
+@kind
+def version_1_1_of_xml(folder: Path) -> Path:
+    return saved(folder, GOOD.replace('version="1.0"', 'version="1.1"', 1))

@@ -40,7 +40,9 @@ def folder(tmp_path: Path) -> Path:
 def test_a_file_that_vanishes(folder: Path) -> None:
     found, problems = read_while(folder, (folder / "b.gpx").unlink)
     assert found == {"a.gpx": 10, "b.gpx": 0, "c.gpx": 10}
-    assert problems == [f"{folder}/b.gpx: the file cannot be read: No such file or directory"]
+    assert problems == [
+        f"{folder}/b.gpx: the file cannot be read: No such file or directory; look at its rights, or copy it again"
+    ]
 
 
 def test_a_file_that_becomes_a_folder(folder: Path) -> None:
@@ -50,7 +52,9 @@ def test_a_file_that_becomes_a_folder(folder: Path) -> None:
 
     found, problems = read_while(folder, change)
     assert found == {"a.gpx": 10, "b.gpx": 0, "c.gpx": 10}
-    assert problems == [f"{folder}/b.gpx: the file cannot be read: this is not a regular file"]
+    assert problems == [
+        f"{folder}/b.gpx: the file cannot be read: this is not a regular file; look at its rights, or copy it again"
+    ]
 
 
 def test_a_file_that_becomes_a_pipe_does_not_hang(folder: Path) -> None:
@@ -60,7 +64,9 @@ def test_a_file_that_becomes_a_pipe_does_not_hang(folder: Path) -> None:
 
     found, problems = read_while(folder, change)
     assert found == {"a.gpx": 10, "b.gpx": 0, "c.gpx": 10}
-    assert problems == [f"{folder}/b.gpx: the file cannot be read: this is not a regular file"]
+    assert problems == [
+        f"{folder}/b.gpx: the file cannot be read: this is not a regular file; look at its rights, or copy it again"
+    ]
 
 
 def test_a_file_that_shrinks_or_is_still_being_written(folder: Path) -> None:
@@ -77,7 +83,9 @@ def test_a_file_that_becomes_too_large(folder: Path) -> None:
 
     found, problems = read_while(folder, change)
     assert found == {"a.gpx": 10, "b.gpx": 0, "c.gpx": 10}
-    assert problems == [f"{folder}/b.gpx: the file cannot be read: it holds more than 300 MiB"]
+    assert problems == [
+        f"{folder}/b.gpx: the file cannot be read: it holds more than 300 MiB; look at its rights, or copy it again"
+    ]
 
 
 def test_an_archive_that_is_written_again_or_vanishes(folder: Path) -> None:
@@ -91,7 +99,10 @@ def test_an_archive_that_is_written_again_or_vanishes(folder: Path) -> None:
     found, problems = read_while(folder, change)
     assert found == {"a.gpx": 10, "b.gpx": 10, "x.gpx": 0, "y.gpx": 0, "c.gpx": 10, "z.gpx": 0}
     assert len(problems) == 3
-    assert problems[2] == f"{folder}/d.zip/z.gpx: the file cannot be read: No such file or directory"
+    assert (
+        problems[2]
+        == f"{folder}/d.zip/z.gpx: the file cannot be read: No such file or directory; look at its rights, or copy it again"
+    )
 
 
 def test_a_file_that_grows_all_the_time(folder: Path) -> None:

@@ -95,7 +95,7 @@ def test_a_locked_archive_costs_its_members_only(tmp_path: Path) -> None:
     saved(tmp_path, GOOD, "b.gpx")
     read = read_files([tmp_path])
     assert len(read.traces) == 1
-    assert "encrypted" in str(read.problems[0])
+    assert "locked with a password" in str(read.problems[0])
 
 
 def test_too_many_members_are_refused(tmp_path: Path) -> None:
@@ -126,8 +126,9 @@ def test_files_and_folders_without_rights_cost_themselves(other_user: Path) -> N
     read = read_files([other_user])
     assert len(read.traces) == 1
     assert sorted(str(problem).partition(": ")[2] for problem in read.problems) == [
-        "the file cannot be read: Permission denied", "the folder cannot be read: Permission denied",
-    ]  # fmt: skip
+        "the file cannot be read: Permission denied; look at its rights, or copy it again",
+        "the folder cannot be read: Permission denied; look at its rights, or copy it again",
+    ]
 
 
 def test_workers_and_other_engines_give_the_same(tmp_path: Path) -> None:

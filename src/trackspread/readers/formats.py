@@ -8,6 +8,7 @@ from trackspread.errors import Problem, UnreadableFile
 from trackspread.model import Trace
 
 _NMEA = re.compile(rb"\$[A-Z]{2}[A-Z]{3},")
+_NOTHING = b"\0 \t\r\n"
 _OUTERMOST = re.compile(r"<(?![?!])(?:[\w.-]+:)?([\w.-]+)")
 _NO_TRACES = re.compile(
     r"|\.(md|txt|log|pdf|jpe?g|png|webp|heic|gif|svg|tiff?|mp4|mov|html?|css|js|json|geojson|xml|py|sh|ini|toml|"
@@ -27,9 +28,13 @@ def parse(file: str, data: bytes, asked: bool) -> tuple[list[Trace], list[Proble
     """
     name = file.lower().removesuffix(".gz")
     suffix = name[name.rfind(".") :] if "." in name.replace("\\", "/").rpartition("/")[2] else ""
+    empty = not data[:4000].strip(_NOTHING) and not data.strip(_NOTHING)
     head = _head(data)
     outermost = _OUTERMOST.search(head)
     root = outermost[1] if outermost and head.lstrip("\ufeff").lstrip()[:1] == "<" else ""
+    if empty and (asked or not _NO_TRACES.fullmatch(suffix)):
+        rule = "the file is empty"
+        raise UnreadableFile(Problem(file=file, rule=rule, remedy="copy it again, or leave it out"))
     if root == "gpx" or (suffix == ".gpx" and root != "kml"):
         from trackspread.readers.gpx import parse_gpx
 

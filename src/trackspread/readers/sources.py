@@ -6,6 +6,7 @@ import glob
 import gzip
 import io
 import os
+import re
 import stat
 import zipfile
 import zlib
@@ -22,6 +23,7 @@ MOST_MEMBERS = 20_000
 LARGEST_RATIO = 400
 GZIP_MARK = b"\x1f\x8b"
 SHEET_NAME = "rides.csv"
+RIGHTS = "look at its rights, or copy it again"
 NOT_REGULAR = "this is not a regular file"
 
 
@@ -134,7 +136,7 @@ class Sources:
         """Yield the files below a folder, sorted; hidden ones and links to folders are passed over."""
 
         def told(error: OSError) -> None:
-            self._problem(str(error.filename), f"the folder cannot be read: {error.strerror}")
+            self._problem(str(error.filename), f"the folder cannot be read: {error.strerror}", remedy=RIGHTS)
 
         for here, folders, files in os.walk(folder, onerror=told):
             folders[:] = sorted(name for name in folders if not _hidden(name))
@@ -143,9 +145,9 @@ class Sources:
     def _opened(self, root: str, path: str, asked: bool) -> Iterator[Source]:
         try:
             if not stat.S_ISREG(os.stat(path).st_mode):
-                return self._problem(path, NOT_REGULAR)
+                return self._problem(path, NOT_REGULAR, remedy="name the recording itself")
         except OSError as error:
-            return self._problem(path, f"the file cannot be read: {error.strerror}")
+            return self._problem(path, f"the file cannot be read: {error.strerror}", remedy=RIGHTS)
         below = _parts_below(root, path)
         if path.lower().endswith(".zip"):
             yield from self._members(path, below)
@@ -159,14 +161,15 @@ class Sources:
         try:
             infos = sorted(self._archive(path).infolist(), key=lambda info: info.filename)
         except LOAD_ERRORS as error:
-            return self._problem(path, f"the archive cannot be opened: {printable(str(error))}")
+            rule = f"the archive cannot be opened: {printable(str(error))}"
+            return self._problem(path, rule, remedy="pack or copy it again")
         total = sum(info.file_size for info in infos)
         if len(infos) > MOST_MEMBERS or total > LARGEST_ARCHIVE_TOTAL:
             rule = f"an archive may hold {MOST_MEMBERS} members and {LARGEST_ARCHIVE_TOTAL / 2**30:.0f} GiB"
             value = f"{len(infos)} members, {total / 2**30:.1f} GiB"
             return self._problem(path, rule, value, "unpack it yourself")
         for info in infos:
-            inner = [part for part in info.filename.split("/") if part not in ("", ".", "..")]
+            inner = [part for part in re.split(r"[/\\]", info.filename) if part not in ("", ".", "..")]
             if info.is_dir() or not inner or any(map(_hidden, inner)):
                 continue
             place = "/".join((path, *inner))
@@ -176,6 +179,9 @@ class Sources:
                 most = f"{self.largest / 2**20:.0f} MiB and be packed {LARGEST_RATIO}-fold"
                 rule = f"a member may have at most {most}"
                 self._problem(place, rule, f"{info.file_size} bytes from {info.compress_size}")
+            elif info.flag_bits & 1:
+                rule = "a member locked with a password is not read"
+                self._problem(place, rule, remedy="unpack it yourself")
             elif inner[-1].lower().endswith((".zip", ".kmz")):
                 self._problem(
                     place, "an archive inside an archive is not opened", remedy="unpack it yourself"
