@@ -137,6 +137,8 @@ def _advancing(station_m: Floats, offset_m: Floats) -> Ints:
     best = np.maximum.accumulate(at)
     ahead = np.concatenate([[True], at[1:] > best[:-1] + 1e-6])
     level = np.flatnonzero(at >= best - 1e-6)
+    if len(level) == np.count_nonzero(ahead):
+        return np.asarray(known[level])
     group = np.cumsum(ahead)[level]
     order = np.lexsort((-np.abs(offset_m[known[level]]), group))
     return np.asarray(known[level[order[np.unique(group, return_index=True)[1]]]])
