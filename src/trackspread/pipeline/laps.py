@@ -52,6 +52,8 @@ def lap_starts(trace: Trace, corridor_m: float, gates: list[Floats]) -> Ints:
     if len(trace.lon_deg) < 10:
         return np.empty(0, dtype=np.int64)
     pose, along, travel = poses(trace, corridor_m, POSE_STEP_M, MOST_POSES)
+    if not travel[-1] > SHORTEST_LAP_M:
+        return np.empty(0, dtype=np.int64)
     found: list[int] = []
     rest = [(0, len(pose))]
     while rest:
