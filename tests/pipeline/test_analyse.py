@@ -218,7 +218,6 @@ def test_traces_without_times_say_so_in_the_notes() -> None:
     (route,) = found.routes
     assert any("no times" in note for note in route.notes)
     assert np.isnan(found.inputs[0].start_time_s)
-    assert any("3 rides know the spread" in note for note in route.notes)
 
 
 def test_progress_is_told_and_may_stop_the_work() -> None:

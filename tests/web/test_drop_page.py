@@ -16,6 +16,7 @@ import zipfile
 
 import pytest
 
+from trackspread.web.store import Limits
 from world import Globe, Receiver, simulate
 from world.files import gpx_text
 
@@ -134,8 +135,8 @@ def window(browser, start):
     """Return a function that opens a page of a new session."""
     opened = []
 
-    def begin(size="desk", scheme="light"):
-        opened.append(Window(browser, start(opened=False), size, scheme))
+    def begin(size="desk", scheme="light", limits=Limits()):  # noqa: B008
+        opened.append(Window(browser, start(limits, opened=False), size, scheme))
         return opened[-1].open()
 
     yield begin
@@ -176,10 +177,92 @@ def test_from_dropped_folder_to_saved_archive(window, commute, tmp_path):
         assert {"report.html", "map.html", "result.json", "layers.gpkg", "tables/segments.csv"} <= names
         for name in names:
             assert packed.read(f"trackspread-result/{name}") == (result / name).read_bytes()
-    assert set(w.page.locator("#single a").all_inner_texts()) == names
+    stills = {name for name in names if name.startswith("stills/")}
+    assert set(w.page.locator("#single a").all_inner_texts()) == names - stills
+    assert len(stills) == w.page.locator("#stills li").count() >= 2
+    assert w.page.is_visible("#private")
     table = w.save("#single a:has-text('segments.csv')", tmp_path)
     assert table.read_bytes() == (result / "tables" / "segments.csv").read_bytes()
     assert w.elsewhere == w.complaints == []
+
+
+def test_stills_are_seen_opened_and_saved(window, commute, tmp_path):
+    w = window()
+    w.drag(commute)
+    w.shown("#check")
+    w.page.click("#start")
+    w.shown("#result")
+    pictures = w.page.locator("#stills img")
+    for number in range(pictures.count()):
+        pictures.nth(number).scroll_into_view_if_needed()
+    until(w.page, "[...document.querySelectorAll('#stills img')].every((i) => i.naturalWidth === 1920)")
+    still = w.save("#stills .save >> nth=0", tmp_path)
+    assert still.read_bytes() == (w.client.folder / "result" / "stills" / still.name).read_bytes()
+    assert still.read_bytes().startswith(b"\x89PNG\r\n\x1a\n")
+    with w.context.expect_page() as opening:
+        w.page.locator("#stills a >> nth=0").click()
+    until(opening.value, "document.images[0]?.naturalWidth === 1920")
+    assert opening.value.evaluate("window.origin") == "null"
+    with w.context.expect_page() as opening:
+        w.page.click("#open-sequence")
+    sequence = opening.value
+    sequence.wait_for_load_state()
+    title = sequence.inner_text("#title")
+    sequence.keyboard.press("f")
+    until(sequence, "document.fullscreenElement !== null")
+    sequence.keyboard.press("n")
+    until(sequence, f"document.getElementById('title').textContent !== {json.dumps(title)}")
+    assert w.elsewhere == w.complaints == []
+
+
+def test_without_stills_nothing_of_them_is_there(window, commute):
+    w = window()
+    w.drag(commute)
+    w.shown("#check")
+    w.page.uncheck("#film")
+    w.page.check("#publish")
+    w.page.click("#start")
+    w.shown("#result")
+    assert w.page.is_hidden("#film-list")
+    assert w.page.is_hidden("#open-sequence")
+    assert w.page.is_hidden("#private")
+    assert not (w.client.folder / "result" / "stills").exists()
+
+
+def test_what_is_too_much_is_told_file_by_file(window, commute, tmp_path):
+    """Each refusal names its reason; the server's own refusals are attacked in test_store.py."""
+    w = window(limits=Limits(file_bytes=300_000, total_bytes=400_000, files=4))
+    huge = tmp_path / "huge.gpx"
+    huge.write_bytes(b" " * 300_001)
+    files = sorted(commute.rglob("*.gpx"))
+    room = 400_000 - sum(file.stat().st_size for file in files[:3])
+    much = tmp_path / "much.gpx"
+    much.write_bytes(b" " * (room + 1))
+    w.choose(*files[:3], huge, much)
+    w.shown("#check")
+    w.shown("#refused")
+    told = w.page.locator("#refused li").all_inner_texts()
+    assert len(told) == 2
+    assert re.fullmatch(r"huge\.gpx: larger than 0 MB, the most for one file", told[0])
+    assert re.fullmatch(r"much\.gpx: a session takes 0 MB together; this one is left out", told[1])
+    w.choose(*files[3:])
+    until(w.page, "document.querySelectorAll('#refused li').length > 2")
+    assert "a session takes 4 files" in w.page.inner_text("#refused")
+    until(w.page, "document.querySelectorAll('#table-place tbody tr').length === 4")
+    assert w.complaints == []
+
+
+def test_nothing_is_taken_while_the_analysis_runs(window, commute, tmp_path):
+    w = window()
+    w.drag(commute)
+    w.shown("#check")
+    w.page.click("#start")
+    w.shown("#running")
+    w.choose(next(commute.rglob("*.gpx")))
+    w.shown("#alert")
+    assert "Wait for the work under way" in w.page.inner_text("#alert")
+    w.shown("#result")
+    assert w.page.is_hidden("#refused")
 
 
 def test_report_and_map_open_apart_from_the_session(window, commute, tmp_path):
@@ -352,6 +435,7 @@ def test_all_by_keyboard(window, commute):
     tab_to("#end")
     w.page.keyboard.press("Enter")
     until(w.page, "document.getElementById('alert').textContent.startsWith('The session has ended')")
+    assert w.page.locator("#promise").count() == 0
 
 
 def test_hostile_names_and_texts_stay_text(window, commute, tmp_path):

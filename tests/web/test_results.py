@@ -46,6 +46,18 @@ def test_nothing_else_is_handed_out(written, name):
     assert results.answer(name, save=True) is None
 
 
+def test_pictures_are_shown_and_can_do_nothing(tmp_path):
+    picture = tmp_path / "still.png"
+    picture.write_bytes(b"<script>alert(1)</script>")
+    results = pack(tmp_path, [picture])
+    shown = results.answer("still.png", save=False)
+    assert shown.headers["content-type"] == "image/png"
+    assert shown.headers["content-disposition"].startswith("inline")
+    policy = shown.headers["content-security-policy"]
+    assert policy == "default-src 'none'; style-src 'unsafe-inline'; sandbox; frame-ancestors 'none'"
+    assert results.answer("still.png", save=True).headers["content-disposition"].startswith("attachment")
+
+
 def test_pages_open_under_their_own_policy_and_the_rest_is_only_saved(written):
     folder, files = written
     results = pack(folder, files)

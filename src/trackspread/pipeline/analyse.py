@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
+from concurrent.futures import Executor
 from dataclasses import dataclass, replace
+from functools import partial
 
 import numpy as np
 
 from trackspread import __version__
 from trackspread.core.consensus import NoLine
 from trackspread.core.crossings import Crossings
-from trackspread.core.intervals import sd_factors
 from trackspread.core.matching import Line
 from trackspread.model import (
     Analysis,
@@ -34,8 +35,11 @@ from trackspread.statistics.pairs import pair_results
 from trackspread.statistics.reference import reference_offset, reference_results
 from trackspread.statistics.spread import percentile_95, pooled, running
 from trackspread.statistics.witnesses import same_recording
+from trackspread.workers import in_order
 
 Progress = Callable[[str, float], None]
+MANY_POINTS = 200_000
+"""Below this, routes are done sooner than a worker has loaded what that needs."""
 TOO_SHORT = f"the way that its traces share is {{:.0f}} m long; a route needs {LEAST_LENGTH_M:.0f} m"
 ONE_RECORDING = "its only companion on this route is the same recording"
 
@@ -61,10 +65,12 @@ def analyse(
     created_s: float = 0.0,
     problems: tuple[str, ...] = (),
     progress: Progress | None = None,
+    executor: Executor | None = None,
 ) -> Analysis:
     """Analyse witnesses: every route that at least two of them share.
 
-    ``reference`` holds the pieces (longitude, latitude) of a surveyed or drawn line.
+    ``reference`` holds the pieces (longitude, latitude) of a surveyed or drawn line. Several large
+    routes are analysed on the ``executor``, if there is one.
     """
     tell = progress or (lambda phase, share: None)
     every = list(with_laps(witnesses, options.corridor_m) if options.laps else witnesses)
@@ -73,17 +79,8 @@ def analyse(
     tell("Grouping", 1.0)
     found: list[RouteWork] = []
     strays = dict(groups.strays)
-    for number, members in enumerate(groups.routes):
-
-        def tell_route(share: float, number: int = number) -> None:
-            tell("Routes", (number + share) / len(groups.routes))
-
-        tell_route(0.0)
-        chosen = {i: every[i] for i in members}
-        try:
-            work = analyse_route(chosen, reference, options, tell_route)
-        except NoLine as error:
-            work = RouteWork(used=chosen, doubles={}, result=None, reason=str(error))
+    chosen = [{i: every[i] for i in members} for members in groups.routes]
+    for work in _works(chosen, reference, options, tell, executor):
         strays.update(work.doubles)
         if work.result is None:
             strays.update(dict.fromkeys(work.used, work.reason))
@@ -102,6 +99,48 @@ def analyse(
         problems=problems,
         notes=_notes(groups),
     )
+
+
+def _works(
+    routes: Sequence[dict[int, Witness]],
+    reference: tuple[tuple[Floats, Floats], ...],
+    options: Options,
+    tell: Progress,
+    executor: Executor | None,
+) -> Iterator[RouteWork]:
+    """Yield what comes of each route, in order, and tell the share of all that is done."""
+
+    def told(number: int, share: float) -> None:
+        tell("Routes", (number + share) / len(routes))
+
+    points = sum(len(witness.trace.lon_deg) for members in routes for witness in members.values())
+    if executor is None or len(routes) < 2 or points < MANY_POINTS:
+        for number, members in enumerate(routes):
+            yield _work(members, reference, options, partial(told, number))
+        return
+    told(0, 0.0)
+    jobs = [partial(_work, members, reference, options, _untold) for members in routes]
+    for number, work in enumerate(in_order(executor, jobs, ahead=8, each=1)):
+        told(number, 1.0)
+        yield work
+
+
+def _untold(share: float) -> None:
+    """Tell nobody."""
+
+
+def _work(
+    members: dict[int, Witness],
+    reference: tuple[tuple[Floats, Floats], ...],
+    options: Options,
+    tell: Callable[[float], None],
+) -> RouteWork:
+    """Return what comes of one route, also where it has no line to work with."""
+    tell(0.0)
+    try:
+        return analyse_route(members, reference, options, tell)
+    except NoLine as error:
+        return RouteWork(used=members, doubles={}, result=None, reason=str(error))
 
 
 def analyse_route(
@@ -207,7 +246,7 @@ def route_result(
         ),
         references=_references(judged, stretches, segments, reference, options),
         film=film_entries(segments, line.station_m, lon, lat, stretches),
-        notes=_route_notes(judged, options),
+        notes=_route_notes(judged),
     )
 
 
@@ -247,11 +286,9 @@ def _all_points(judged: Judged) -> tuple[Floats, Floats]:
     return lon, lat
 
 
-def _route_notes(judged: Judged, options: Options) -> tuple[str, ...]:
+def _route_notes(judged: Judged) -> tuple[str, ...]:
     """Return what a reader must know beside the figures."""
-    rides = len(np.unique(judged.tracks.ride))
-    low, high = sd_factors(float(max(rides - 1, 1)), options.confidence)
-    words = [f"{rides} rides know the spread at one place only to within a factor of {low:.2f} to {high:.2f}"]
+    words = []
     if not np.isfinite(judged.tracks.bundle.time_s).any():
         words.append("the traces have no times: first fix, clocks and speeds are not measurable")
     if any(w.start_reason == LATER_LAP for w in judged.tracks.witnesses):

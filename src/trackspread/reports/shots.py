@@ -212,8 +212,8 @@ def _rule(verdict: m.Verdict, settings: Settings) -> str:
     steady, torn, least = (float(settings[name]) for name in ("steady_m", "torn_m", "min_traces"))
     return {
         "steady": f"spread up to {steady:g} m",
-        "wavering": f"above {steady:g} m, or a trace astray",
-        "torn": f"above {torn:g} m, or traces astray",
+        "wavering": f"above {steady:g} m, or some astray",
+        "torn": f"above {torn:g} m, or a tenth astray",
         "thin": f"fewer than {least:g} traces",
     }[verdict]
 

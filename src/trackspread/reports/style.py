@@ -10,6 +10,7 @@ from collections.abc import Mapping, Sequence
 from types import MappingProxyType
 
 from trackspread.model import Verdict
+from trackspread.statistics.verdicts import TORN_TRACES
 
 Settings = Mapping[str, float | int | str | bool]
 
@@ -86,13 +87,15 @@ SPACE_REM: Mapping[str, float] = MappingProxyType(
 
 
 def verdict_rule(verdict: Verdict, settings: Settings) -> str:
-    """Return the rule behind a verdict with its thresholds in metres, fit to stand beside the word."""
+    """Return the rule behind a verdict with its thresholds, as `statistics.verdicts` has it."""
     steady, torn, least = (float(settings[name]) for name in ("steady_m", "torn_m", "min_traces"))
+    share = f"{100 * TORN_TRACES:g} % of the traces"
+    between = f"it is above {steady:g} m or less than {share} leave the others"
     return {
         "steady": f"spread up to {steady:g} m, and no trace leaves the others",
-        "wavering": f"spread above {steady:g} m, up to {torn:g} m, or fewer than a tenth of the traces leave",
-        "torn": f"spread above {torn:g} m, or a tenth of the traces or more leave the others",
-        "thin": f"fewer than {least:g} traces",
+        "wavering": f"spread up to {torn:g} m, and {between}",
+        "torn": f"spread above {torn:g} m, or {share} or more leave the others",
+        "thin": f"fewer than {least:g} traces, or no spread known",
     }[verdict]
 
 

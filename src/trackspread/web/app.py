@@ -21,7 +21,7 @@ from trackspread.web.store import DropRefused
 _LONGEST_BODY = 64_000
 _TYPES = {"js": "text/javascript", "css": "text/css"}
 _POLICY = (
-    "default-src 'none'; script-src 'nonce-{nonce}'; style-src 'nonce-{nonce}'; img-src data:; "
+    "default-src 'none'; script-src 'nonce-{nonce}'; style-src 'nonce-{nonce}'; img-src 'self' data:; "
     "connect-src 'self'; form-action 'none'; base-uri 'none'; frame-ancestors 'none'; "
     "require-trusted-types-for 'script'; trusted-types 'none'"
 )
@@ -115,9 +115,7 @@ class _Pages:
         return JSONResponse(self._session.table())
 
     async def run(self, request: Request) -> Response:
-        values = await _body(request)
-        publish, hide_dates = (values.pop(name, False) is True for name in ("publish", "hide_dates"))
-        self._session.run(values, publish=publish, hide_dates=hide_dates)
+        self._session.run(await _body(request))
         return Response(status_code=204)
 
     async def cancel(self, request: Request) -> Response:

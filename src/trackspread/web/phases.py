@@ -2,27 +2,38 @@
 
 from __future__ import annotations
 
+import itertools
 import types
 from collections.abc import Mapping
 
 from trackspread.api import Progress
 
-PHASES: Mapping[str, tuple[float, float, str]] = types.MappingProxyType(
+PHASES: Mapping[str, tuple[int, str]] = types.MappingProxyType(
     {
-        "grouping": (0.0, 0.1, "Sorting the traces into routes"),
-        "routes": (0.1, 0.6, "Laying the traces on each other"),
-        "writing": (0.6, 0.98, "Writing report, map and tables"),
-        "packing": (0.98, 1.0, "Packing everything into one file"),
+        "grouping": (10, "Sorting the traces into routes"),
+        "routes": (50, "Laying the traces on each other"),
+        "writing": (38, "Writing report, map and tables"),
+        "stills": (70, "Drawing the stills"),
+        "packing": (2, "Packing everything into one file"),
     }
 )
-"""Begin and end of each phase as shares of the whole, from runs of four to forty rides, and its words."""
+"""How long each phase takes beside the others, from runs of four to forty rides, and its words."""
 
 
-def overall(progress: Progress) -> Progress:
+def overall(progress: Progress, *, film: bool) -> Progress:
     """Return a progress to give to the API, which tells ``progress`` the share of the whole."""
+    weights = {name: weight for name, (weight, _) in PHASES.items() if film or name != "stills"}
+    whole = sum(weights.values())
+    ends = [0, *itertools.accumulate(weights.values())]
+    spans = {
+        name: (begin / whole, end / whole) for name, begin, end in zip(weights, ends, ends[1:], strict=False)
+    }
 
     def tell(phase: str, share: float) -> None:
-        begin, end, words = PHASES.get(phase.casefold(), (0.0, 0.0, phase))
-        progress(words, begin + min(max(share, 0.0), 1.0) * (end - begin))
+        name = phase.casefold()
+        begin, end = spans.get(name, (0.0, 0.0))
+        words = PHASES[name][1] if name in PHASES else phase
+        done = min(max(share, 0.0), 1.0)
+        progress(words, begin * (1.0 - done) + end * done)
 
     return tell

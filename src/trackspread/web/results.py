@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import types
 import zipfile
 from collections.abc import Iterable
 from dataclasses import dataclass
@@ -13,7 +14,10 @@ from starlette.responses import FileResponse
 ZIP_NAME = "trackspread-result.zip"
 
 _CLOSED = "default-src 'none'; sandbox; frame-ancestors 'none'"
+_PICTURE = "default-src 'none'; style-src 'unsafe-inline'; sandbox; frame-ancestors 'none'"
+"""A browser shows a picture in a page of its own making, with style in it."""
 _PAGE = "{declared}; sandbox allow-scripts allow-downloads allow-modals; frame-ancestors 'none'"
+_SHOWN = types.MappingProxyType({".html": "text/html; charset=utf-8", ".png": "image/png"})
 _ZIP_TIME = (1980, 1, 1, 0, 0, 0)
 
 
@@ -33,13 +37,13 @@ class Results:
         if name not in self.names:
             return None
         path = self.folder / name
-        page = path.suffix == ".html" and not save
+        shown = "" if save else _SHOWN.get(path.suffix, "")
         return FileResponse(
             path,
-            media_type="text/html; charset=utf-8" if page else "application/octet-stream",
+            media_type=shown or "application/octet-stream",
             filename=path.name,
-            content_disposition_type="inline" if page else "attachment",
-            headers={"Content-Security-Policy": _page_policy(path) if page else _CLOSED},
+            content_disposition_type="inline" if shown else "attachment",
+            headers={"Content-Security-Policy": _policy(path) if shown else _CLOSED},
         )
 
 
@@ -57,12 +61,14 @@ def pack(folder: Path, written: Iterable[Path]) -> Results:
     return Results(folder=folder, names=(*names, ZIP_NAME))
 
 
-def _page_policy(page: Path) -> str:
-    """Return the policy under which a written page opens: its own, and apart from the session.
+def _policy(path: Path) -> str:
+    """Return the policy under which a written file is shown: a page's own, and apart from the session.
 
-    In its sandbox the page has an origin of its own: whatever it held, it could not speak to this server.
+    In its sandbox it has an origin of its own: whatever it held, it could not speak to this server.
     """
-    declared = declared_policy(page)
+    if path.suffix == ".png":
+        return _PICTURE
+    declared = declared_policy(path)
     return _PAGE.format(declared=declared) if declared else _CLOSED
 
 

@@ -3,26 +3,19 @@
 from __future__ import annotations
 
 import shutil
-from collections import Counter
 from collections.abc import AsyncIterator, Mapping
-from dataclasses import asdict, dataclass
+from dataclasses import asdict
 from pathlib import Path
 from typing import Any
 
 from starlette.responses import FileResponse
 
-from trackspread import api
 from trackspread.errors import TrackspreadError, printable
-from trackspread.model import Analysis, RouteResult
 from trackspread.options import Options
-from trackspread.publish import cut_for_publishing
-from trackspread.reports.figures import counted, kilometres, rounded, rounded_interval, with_interval
-from trackspread.reports.style import VERDICT_GLYPHS
 from trackspread.web import rows, settings
 from trackspread.web.job import Job
-from trackspread.web.phases import overall
+from trackspread.web.outcome import Outcome, run
 from trackspread.web.reading import COLUMNS, Reading, assigned, read_folder
-from trackspread.web.results import ZIP_NAME, Results, pack
 from trackspread.web.store import Dropped, Limits, Store
 
 
@@ -32,12 +25,6 @@ class SessionRefused(TrackspreadError):
     def __init__(self, text: str, status: int = 400) -> None:
         super().__init__(text)
         self.status = status
-
-
-@dataclass(frozen=True, kw_only=True, slots=True)
-class _Run:
-    analysis: Analysis
-    results: Results
 
 
 class Session:
@@ -61,7 +48,7 @@ class Session:
         self._stale = False
         self._read: Job[Reading] | None = None
         self._corrected: Reading | None = None
-        self._run: Job[_Run] | None = None
+        self._run: Job[Outcome] | None = None
         self._latest: Job[Any] | None = None
 
     # --- what there is -------------------------------------------------------------------------------
@@ -98,19 +85,8 @@ class Session:
         }
 
     def result(self) -> dict[str, Any]:
-        """Return the headline of each route, what was set aside, and the files to save."""
-        run = self._must_have_result()
-        sizes = run.results.sizes()
-        return {
-            "routes": [_headline(route) for route in run.analysis.routes],
-            "aside": [
-                printable(f"{record.file}: {record.reason}", 400)
-                for record in run.analysis.inputs
-                if record.status == "set aside"
-            ],
-            "zip": {"name": ZIP_NAME, "size": sizes.pop(ZIP_NAME)},
-            "files": [{"name": name, "size": size} for name, size in sizes.items()],
-        }
+        """Return what the page says of the result, and the files to save."""
+        return self._must_have_result().told()
 
     def result_file(self, name: str, *, save: bool) -> FileResponse | None:
         """Return a file of the result, ``None`` for anything else."""
@@ -162,34 +138,19 @@ class Session:
         self._edits = edits
         self._stale = True
 
-    def run(self, values: Mapping[str, Any], *, publish: bool, hide_dates: bool) -> None:
-        """Start the analysis; with ``publish`` both ends are cut off before anything is written."""
+    def run(self, values: Mapping[str, Any]) -> None:
+        """Start the analysis and the writing of all that is wanted."""
         self.must_be_idle()
         if self.store.arriving:
             raise SessionRefused("Files are still arriving.", 409)
         reading = self._must_have_read()
-        options = settings.chosen(values)
+        wanted = settings.wanted(values)
         if len(reading.witnesses) < 2:
             raise SessionRefused("Two traces are needed at least.", 409)
         self._forget_result()
         self._stale = False
         target = self._result_folder
-
-        def work(progress: api.Progress) -> _Run:
-            tell = overall(progress)
-            problems = (*reading.problems, *reading.doubts)
-            analysis = api.analyse_witnesses(reading.witnesses, options, problems=problems, progress=tell)
-            if publish:
-                analysis = cut_for_publishing(analysis, hide_dates=hide_dates)
-            try:
-                written = api.write_report(analysis, target, progress=tell)
-                tell("packing", 0.0)
-                return _Run(analysis=analysis, results=pack(target, written))
-            except BaseException:
-                shutil.rmtree(target, ignore_errors=True)
-                raise
-
-        self._run = self._latest = Job("run", work)
+        self._run = self._latest = Job("run", lambda progress: run(reading, wanted, target, progress))
 
     def cancel(self) -> None:
         """Ask the job under way to stop."""
@@ -208,7 +169,7 @@ class Session:
         return self._corrected or (self._read.result if self._read else None)
 
     @property
-    def _finished(self) -> _Run | None:
+    def _finished(self) -> Outcome | None:
         return self._run.result if self._run else None
 
     def _must_have_read(self) -> Reading:
@@ -216,7 +177,7 @@ class Session:
             raise SessionRefused("Nothing has been read yet.", 409)
         return self._reading
 
-    def _must_have_result(self) -> _Run:
+    def _must_have_result(self) -> Outcome:
         if not self._finished:
             raise SessionRefused("There is no result yet.", 404)
         return self._finished
@@ -233,17 +194,3 @@ class Session:
 def _dropped(name: str, names: list[str]) -> str:
     """Return the dropped file that holds the trace ``name``: itself, or its archive; else ``""``."""
     return next((each for each in names if name == each or name.startswith(f"{each}/")), "")
-
-
-def _headline(route: RouteResult) -> dict[str, str]:
-    spread = rounded_interval(route.spread.value, route.spread.low, route.spread.high)
-    verdicts = Counter(segment.verdict for segment in route.segments)
-    return {
-        "name": printable(route.name, 120),
-        "spread": with_interval(*spread, "m"),
-        "of": f"{counted(len(route.traces), 'trace')} over {kilometres(rounded(route.length_m, 0))}",
-        "verdicts": ", ".join(
-            f"{verdicts[verdict]} {verdict}" for verdict in VERDICT_GLYPHS if verdicts[verdict]
-        ),
-        "reason": printable(route.spread.reason, 200),
-    }

@@ -9,7 +9,9 @@ from typing import Any
 
 from trackspread.errors import BadOption, printable
 from trackspread.options import Options
+from trackspread.web.outcome import Wanted
 
+TICKS = ("publish", "hide_dates", "film")
 _WANTED: Mapping[str, tuple[type | types.UnionType, str]] = types.MappingProxyType(
     {
         "float": (int | float, "a number"),
@@ -66,6 +68,19 @@ def offered() -> list[dict[str, Any]]:
         }
         for name, (label, hint) in _OFFERED.items()
     ]
+
+
+def wanted(values: Mapping[str, Any]) -> Wanted:
+    """Return what the page asked for: its ticks, and the thresholds that `chosen` accepts.
+
+    Raises
+    ------
+    BadOption
+        A name is not offered, or a value has the wrong kind or is out of range.
+    """
+    ticks = {name: _fitting(name, "bool", values.get(name, False)) is True for name in TICKS}
+    rest = {name: value for name, value in values.items() if name not in TICKS}
+    return Wanted(options=chosen(rest), **ticks)
 
 
 def chosen(values: Mapping[str, Any]) -> Options:

@@ -16,6 +16,7 @@ let saving = Promise.resolve();
 
 async function take(gathering) {
   if (busy) return;
+  if (state.job?.state === "running") throw new Error("Wait for the work under way, or cancel it.");
   busy = true;
   try {
     const files = await gathering;
@@ -23,7 +24,7 @@ async function take(gathering) {
     at("copying").hidden = false;
     at("copying-bar").removeAttribute("value");
     say(`Taking ${counted(files.length, "file")}.`);
-    const refused = await send(files, state.limits, (sent, all) => {
+    const refused = await send(files, state, (sent, all) => {
       at("copying-words").textContent = `Taking file ${sent} of ${all}`;
       at("copying-bar").value = sent / all;
     });
@@ -44,9 +45,9 @@ async function read() {
 
 async function finishReading() {
   const job = await follow();
-  await show(job.state !== "failed");
-  if (job.state === "failed") throw new Error(job.error);
-  arrive("check");
+  await show(job?.state !== "failed");
+  if (job?.state === "failed") throw new Error(job.error);
+  if (job) arrive("check");
 }
 
 // --- a job ---------------------------------------------------------------------------------------
@@ -187,8 +188,8 @@ async function watch() {
   setTimeout(() => at("cancel").focus(), PACE_MS);
   const job = await following;
   await show(false);
-  if (job.state === "failed") throw new Error(job.error);
-  if (job.state === "cancelled") {
+  if (job?.state === "failed") throw new Error(job.error);
+  if (job?.state !== "done") {
     say("Cancelled.");
     at("start").focus();
   } else {
@@ -236,13 +237,13 @@ function listen() {
   at("end").addEventListener("click", attempt(async () => {
     await ask("/end", "POST");
     const rest = state.kept ? "Everything is in the folder you named." : "Everything was deleted.";
-    ended(`The session has ended. ${rest} You can close this page.`);
+    ended(`The session has ended. ${rest} You can close this page.`, true);
   }));
 }
 
 async function start() {
   state = await ask("/state");
-  at("limits").textContent = `Up to ${state.limits.files.toLocaleString("en")} files, ${state.limits.file_bytes / 1e6} MB each.`;
+  at("limits").textContent = `Up to ${state.limits.files.toLocaleString("en")} files, ${state.limits.file_bytes / 1e6} MB each, ${(state.limits.total_bytes / 1e6).toLocaleString("en")} MB together.`;
   if (state.kept) {
     at("keeping").textContent = "; this session keeps its files in the folder you named";
     at("end-hint").textContent = "The traces and the result stay in the folder you named.";

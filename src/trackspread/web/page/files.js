@@ -33,17 +33,29 @@ async function walk(entry, found) {
 }
 
 // Sends all, a few at a time; what is refused costs itself only. Returns the reasons, one line each.
-export async function send(list, limits, tell) {
+// The server holds the limits too, but whom it cuts off in mid-file does not hear why.
+export async function send(list, { limits, files, bytes }, tell) {
   const refused = [];
+  const megabytes = (size) => `${Math.round(size / 1e6).toLocaleString("en")} MB`;
   const queue = list.filter(({ file, name }) => {
-    if (file.size <= limits.file_bytes) return true;
-    refused.push(`${name}: larger than ${Math.round(limits.file_bytes / 1e6)} MB, the most for one file`);
+    if (file.size > limits.file_bytes) {
+      refused.push(`${name}: larger than ${megabytes(limits.file_bytes)}, the most for one file`);
+    } else if (files >= limits.files) {
+      refused.push(`${name}: a session takes ${limits.files.toLocaleString("en")} files; this one is left out`);
+    } else if (bytes + file.size > limits.total_bytes) {
+      refused.push(`${name}: a session takes ${megabytes(limits.total_bytes)} together; this one is left out`);
+    } else {
+      files += 1;
+      bytes += file.size;
+      return true;
+    }
     return false;
   });
+  const all = queue.length;
   let sent = 0;
   async function work() {
     for (let next = queue.shift(); next; next = queue.shift()) {
-      tell(++sent, list.length);
+      tell(++sent, all);
       try {
         const answer = await fetch(`/files?name=${encodeURIComponent(next.name)}`, { method: "PUT", body: next.file });
         if (!answer.ok) refused.push((await answer.json()).error);

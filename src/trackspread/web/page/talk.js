@@ -40,9 +40,11 @@ export function alarm(text) {
 }
 
 // Nothing of the traces stays on the screen once the session is over.
-export function ended(text) {
+export function ended(text, asked = false) {
   if ("over" in document.body.dataset) return;
   document.body.dataset.over = "";
+  at("promise").remove();
+  if (asked) at("alert").classList.add("note");
   at("work").prepend(at("alert"));
   alarm(text);
   for (const part of document.querySelectorAll("section, footer, .steps-bar")) part.remove();
@@ -64,9 +66,12 @@ export function attempt(work, near) {
   };
 }
 
-export function list(id, lines) {
+// Lines beyond the first ones are counted: a list of thousands says no more than its length.
+export function list(id, lines, most = 50) {
+  const shown = lines.slice(0, most).map((line) => make("li", {}, ...[line].flat()));
+  if (lines.length > most) shown.push(make("li", {}, `and ${(lines.length - most).toLocaleString("en")} more`));
   at(id).hidden = !lines.length;
-  at(id).querySelector("ul").replaceChildren(...lines.map((line) => make("li", {}, ...[line].flat())));
+  at(id).querySelector("ul").replaceChildren(...shown);
 }
 
 export function arrive(id) {
