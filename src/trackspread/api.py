@@ -1,6 +1,6 @@
 """The two calls that do the whole job: `analyse_files` and `write_report`.
 
-`analyse_witnesses` is the first of them without the reading, for callers that have shown what was read.
+`read_witnesses` and `analyse_witnesses` are the two halves of the first, for callers that show what was read.
 """
 
 from __future__ import annotations
@@ -11,6 +11,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
+    from concurrent.futures import Executor
+
     from trackspread.errors import Problem
     from trackspread.model import Analysis, Floats, Witness
     from trackspread.options import Options
@@ -27,6 +29,7 @@ def analyse_files(
     reference: Path | None = None,
     progress: Progress | None = None,
     workers: int = 1,
+    executor: Executor | None = None,
     cache: bool = False,
 ) -> Analysis:
     """Read all traces below ``paths`` and analyse every route that at least two of them share.
@@ -44,7 +47,10 @@ def analyse_files(
     progress : callable, optional
         See `Progress`.
     workers : int
-        Processes that read files.
+        Processes that read files, with this one.
+    executor : concurrent.futures.Executor, optional
+        What to read files on instead, and to analyse routes where there are several: a pool of processes, a
+        cluster, any other.
     cache : bool
         Reuse traces parsed before, from the platform's cache folder.
 
@@ -53,15 +59,39 @@ def analyse_files(
     NothingToAnalyse
         No route with two traces was found; the text holds every problem, one line each.
     """
-    from trackspread.readers import assign_witnesses, read_files, read_sheets
     from trackspread.readers.reference_line import read_reference
 
     drawn = read_reference(reference) if reference is not None else ()
-    read = read_files(paths, progress=progress, workers=workers, cache=cache)
+    witnesses, problems = read_witnesses(
+        paths, rides=rides, progress=progress, workers=workers, executor=executor, cache=cache
+    )
+    return analyse_witnesses(
+        witnesses, options, reference=drawn, problems=problems, progress=progress, executor=executor
+    )
+
+
+def read_witnesses(
+    paths: Sequence[Path | str],
+    *,
+    rides: Path | None = None,
+    progress: Progress | None = None,
+    workers: int = 1,
+    executor: Executor | None = None,
+    cache: bool = False,
+) -> tuple[tuple[Witness, ...], tuple[Problem, ...]]:
+    """Read all traces below ``paths`` and find out who, when and which; the first half of `analyse_files`.
+
+    Returns
+    -------
+    witnesses, problems
+        What `analyse_witnesses` takes.
+    """
+    from trackspread.readers import assign_witnesses, read_files, read_sheets
+
+    read = read_files(paths, progress=progress, workers=workers, executor=executor, cache=cache)
     sheet = read_sheets(read, rides)
     witnesses, doubts = assign_witnesses(read, sheet)
-    problems = (*read.problems, *sheet.problems, *doubts)
-    return analyse_witnesses(witnesses, options, reference=drawn, problems=problems, progress=progress)
+    return witnesses, (*read.problems, *sheet.problems, *doubts)
 
 
 def analyse_witnesses(
@@ -71,6 +101,7 @@ def analyse_witnesses(
     reference: tuple[tuple[Floats, Floats], ...] = (),
     problems: tuple[Problem, ...] = (),
     progress: Progress | None = None,
+    executor: Executor | None = None,
 ) -> Analysis:
     """Analyse traces that have been read already; ``problems`` of the reading stand in the result.
 
@@ -94,6 +125,7 @@ def analyse_witnesses(
         created_s=time.time(),
         problems=tuple(map(str, problems)),
         progress=progress,
+        executor=executor,
     )
     if not analysis.routes:
         reasons = [f"{record.file}: {record.reason}" for record in analysis.inputs if record.reason]
@@ -111,8 +143,11 @@ def write_report(
     basemap: str | None = None,
     attribution: str = "",
     progress: Progress | None = None,
+    executor: Executor | None = None,
 ) -> list[Path]:
     """Write report.html, map.html, result.json, tables/ and layers.gpkg into ``folder``.
+
+    With an ``executor`` (see `analyse_files`) pages and layers are made there, and the rest here meanwhile.
 
     Raises
     ------
@@ -121,4 +156,6 @@ def write_report(
     """
     from trackspread.reports.write import write_all
 
-    return write_all(analysis, Path(folder), basemap=basemap, attribution=attribution, progress=progress)
+    return write_all(
+        analysis, Path(folder), basemap=basemap, attribution=attribution, progress=progress, executor=executor
+    )

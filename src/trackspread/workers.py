@@ -1,13 +1,20 @@
-"""Worker processes that end with the run: without a word when it is interrupted, and when it is killed."""
+"""Work done elsewhere: worker processes that end with the run, and jobs whose results come in order.
+
+The processes end without a word when the run is interrupted, and when it is killed.
+"""
 
 from __future__ import annotations
 
+import atexit
+import gc
 import os
 import signal
 import threading
-from collections.abc import Callable
-from concurrent.futures import Future, ProcessPoolExecutor
+from collections import deque
+from collections.abc import Callable, Iterable, Iterator
+from concurrent.futures import BrokenExecutor, Executor, Future, ProcessPoolExecutor
 from contextlib import suppress
+from functools import partial
 from multiprocessing import active_children, get_context, parent_process
 from types import FrameType
 from typing import Any, TypeVar
@@ -15,12 +22,15 @@ from typing import Any, TypeVar
 from trackspread.interruption import heard_everywhere
 
 Result = TypeVar("Result")
+FEW_COLLECTIONS = (100_000, 50, 50)
+"""Thresholds of `gc`: parsed points are many small objects without cycles."""
 
 
 class Workers(ProcessPoolExecutor):
-    """A pool of fresh processes."""
+    """A pool of fresh processes; ``count`` says how many."""
 
     def __init__(self, workers: int) -> None:
+        self.count = workers
         self._elsewhere = set(active_children())
         super().__init__(workers, mp_context=get_context("spawn"), initializer=_prepare)
 
@@ -39,6 +49,46 @@ class Workers(ProcessPoolExecutor):
         return super().__exit__(kind, error, trace)
 
 
+def in_order(
+    executor: Executor | None, jobs: Iterable[Callable[[], Result]], *, ahead: int = 32, each: int = 2
+) -> Iterator[Result]:
+    """Yield what jobs return, in their order; they are done on the executor, without one here.
+
+    Beside our own workers this process does jobs too, whenever it has given ``each`` of them so many. A job
+    that was lost with its worker is done again here. At most ``ahead`` are under way.
+    """
+    busy = each * executor.count if isinstance(executor, Workers) else ahead
+    waiting: deque[tuple[Callable[[], Result], Future[Result]]] = deque()
+    for job in jobs:
+        under_way = sum(not future.done() for _, future in waiting)
+        waiting.append((job, _begun(executor if under_way < busy else None, job)))
+        while waiting and (len(waiting) > ahead or waiting[0][1].done()):
+            yield _ended(*waiting.popleft())
+    while waiting:
+        yield _ended(*waiting.popleft())
+
+
+def begun(executor: Executor | None, job: Callable[[], Result]) -> Callable[[], Result]:
+    """Begin a job on an executor; what comes back waits for its result, or does the job without one."""
+    return partial(_ended, job, _begun(executor, job)) if executor else job
+
+
+def _begun(executor: Executor | None, job: Callable[[], Result]) -> Future[Result]:
+    if executor is not None:
+        with suppress(BrokenExecutor):
+            return executor.submit(job)
+    here: Future[Result] = Future()
+    here.set_result(job())
+    return here
+
+
+def _ended(job: Callable[[], Result], future: Future[Result]) -> Result:
+    try:
+        return future.result()
+    except BrokenExecutor:
+        return job()
+
+
 def interruptible(work: Callable[..., Result], /, *args: Any, **kwargs: Any) -> Result:
     """Do a piece of work in a worker: an interruption ends it, and between two it is passed over."""
     before = signal.signal(signal.SIGINT, _interrupt)
@@ -54,6 +104,8 @@ def _interrupt(number: int, frame: FrameType | None) -> None:
 
 def _prepare() -> None:
     """Leave an interruption between two pieces of work to the run that all workers belong to."""
+    gc.set_threshold(*FEW_COLLECTIONS)
+    atexit.register(os._exit, 0)  # nothing is left to be done, and taking modules apart takes its time
     heard_everywhere()
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     threading.Thread(target=_end_with_parent, daemon=True).start()

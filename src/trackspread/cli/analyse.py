@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from trackspread.cli import OK, SOME_SET_ASIDE
+from trackspread.cli.helpers import cores, helpers
 from trackspread.cli.terminal import progress_bar, route_table, say_problems
 from trackspread.options import Options
 
@@ -66,7 +67,11 @@ def _number(flag: str, field: str, text: str) -> Any:
 )
 @click.option("--attribution", default="", help="Attribution of the basemap, required with it.")
 @click.option(
-    "--workers", type=click.IntRange(1, 256), default=1, show_default=True, help="Processes that read files."
+    "--workers",
+    type=click.IntRange(1, 256),
+    default=lambda: min(2, cores()),
+    show_default="2, on a single core 1",
+    help="Processes.",
 )
 @click.option("--no-cache", is_flag=True, help="Neither use nor fill the cache of parsed traces.")
 @click.option("--quiet", is_flag=True, help="Print nothing but problems.")
@@ -78,26 +83,33 @@ def command(
     PATHS are files, folders, globs, .gz or .zip. Exit code 0: all used; 1: done, some input was set
     aside; 2: nothing could be done.
     """
-    from trackspread.api import analyse_files, write_report
-    from trackspread.reports.write import check_folder
+    from trackspread.api import analyse_witnesses, read_witnesses, write_report
+    from trackspread.readers.reference_line import read_reference
+    from trackspread.reports.write import check_folder, load_pages
 
     if given["basemap"] and not given["attribution"]:
         raise click.UsageError("--basemap needs --attribution: whose map it is must stand on it")
     options = _options(given)
     check_folder(folder)
     quiet = given["quiet"]
-    with progress_bar(quiet) as progress:
-        analysis = analyse_files(
-            paths, options, rides=rides, reference=reference, progress=progress,
-            workers=given["workers"], cache=not given["no_cache"],
-        )  # fmt: skip
+    with helpers(given["workers"] - 1) as executor, progress_bar(quiet) as progress:
+        drawn = read_reference(reference) if reference is not None else ()
+        witnesses, problems = read_witnesses(
+            paths, rides=rides, progress=progress, executor=executor, cache=not given["no_cache"]
+        )
+        if executor:
+            executor.submit(load_pages)
+        analysis = analyse_witnesses(
+            witnesses, options, reference=drawn, problems=problems, progress=progress, executor=executor
+        )
         if given["publish"]:
             from trackspread.publish import cut_for_publishing
 
             analysis = cut_for_publishing(analysis, hide_dates=given["hide_dates"])
         write_report(
-            analysis, folder, basemap=given["basemap"], attribution=given["attribution"], progress=progress
-        )
+            analysis, folder, basemap=given["basemap"], attribution=given["attribution"], progress=progress,
+            executor=executor,
+        )  # fmt: skip
     say_problems(analysis)
     if not quiet:
         route_table(analysis)

@@ -4,16 +4,17 @@ from __future__ import annotations
 
 import os
 from collections.abc import Callable, Iterator, Sequence
-from concurrent.futures import Executor, Future
+from concurrent.futures import Executor
 from contextlib import nullcontext
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 
 from trackspread.errors import Problem, UnreadableFile, printable
 from trackspread.model import Trace
 from trackspread.readers.formats import parse
-from trackspread.readers.sources import LARGEST_FILE, LOAD_ERRORS, SHEET_NAME, Source, Sources
-from trackspread.workers import Workers
+from trackspread.readers.sources import LARGEST_FILE, LOAD_ERRORS, RIGHTS, SHEET_NAME, Source, Sources
+from trackspread.workers import Workers, in_order
 
 Progress = Callable[[str, float], None]
 Parsed = tuple[tuple[Trace, ...], tuple[Problem, ...]]
@@ -71,9 +72,9 @@ def read_files(
     progress : callable, optional
         Told the share of the files done; what it raises stops the reading.
     workers : int
-        Processes that parse; one parses here.
+        Processes that parse, with this one.
     executor : concurrent.futures.Executor, optional
-        Any other engine to parse on; goes before ``workers``.
+        What to parse on instead: any other engine, or workers that are there already.
     cache : bool
         Reuse what was parsed before from the same bytes.
     largest : int
@@ -125,28 +126,27 @@ def _read_all(
     found: list[Source], sources: Sources, cache: bool, workers: int, executor: Executor | None
 ) -> Iterator[FileTraces]:
     """Load here, parse here or elsewhere, and yield in order; few files are under way at once."""
-    if executor is None and (workers < 2 or len(found) < 2):
-        for source in found:
-            yield _file(source, _loaded_and_parsed(source, sources, cache, None))
-        return
-    with nullcontext(executor) if executor else Workers(min(workers, len(found))) as pool:
-        waiting: list[tuple[Source, Parsed | Future[Parsed]]] = []
-        for source in found:
-            waiting.append((source, _loaded_and_parsed(source, sources, cache, pool)))
-            if len(waiting) > 4 * workers + 16:
-                yield _file(*waiting.pop(0))
-        yield from (_file(*each) for each in waiting)
+    helpers = min(workers, len(found)) - 1
+    own = executor is None and helpers > 0
+    with Workers(helpers) if own else nullcontext(executor) as pool:
+        parsed = in_order(pool, (_loaded(source, sources, cache) for source in found))
+        for source, (traces, problems) in zip(found, parsed, strict=True):
+            yield FileTraces(
+                name=source.name, path=source.path, below=source.below, traces=traces, problems=problems
+            )
 
 
-def _loaded_and_parsed(
-    source: Source, sources: Sources, cache: bool, pool: Executor | None
-) -> Parsed | Future[Parsed]:
+def _loaded(source: Source, sources: Sources, cache: bool) -> Callable[[], Parsed]:
+    """Return the job of parsing a file that has been loaded."""
     try:
         data = sources.load(source)
     except LOAD_ERRORS as error:
-        return (), (_not_loaded(source, error),)
-    job = (source.name, data, source.asked, cache)
-    return pool.submit(parse_one, *job) if pool else parse_one(*job)
+        return partial(_failed, _not_loaded(source, error))
+    return partial(parse_one, source.name, data, source.asked, cache)
+
+
+def _failed(problem: Problem) -> Parsed:
+    return (), (problem,)
 
 
 def parse_one(name: str, data: bytes, asked: bool, cache: bool) -> Parsed:
@@ -165,11 +165,4 @@ def parse_one(name: str, data: bytes, asked: bool, cache: bool) -> Parsed:
 
 def _not_loaded(source: Source, error: Exception) -> Problem:
     why = getattr(error, "strerror", None) or str(error) or type(error).__name__
-    return Problem(file=source.name, rule=f"the file cannot be read: {printable(why, 200)}")
-
-
-def _file(source: Source, parsed: Parsed | Future[Parsed]) -> FileTraces:
-    traces, problems = parsed.result() if isinstance(parsed, Future) else parsed
-    return FileTraces(
-        name=source.name, path=source.path, below=source.below, traces=traces, problems=problems
-    )
+    return Problem(file=source.name, rule=f"the file cannot be read: {printable(why, 200)}", remedy=RIGHTS)

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import os
-import shutil
 import tempfile
 from collections.abc import Callable
+from concurrent.futures import Executor
+from functools import partial
 from pathlib import Path
-from typing import Any
 
 from trackspread.errors import FolderRefused
 from trackspread.model import Analysis
@@ -15,11 +15,10 @@ from trackspread.placing import held, is_ours, locked, put, refused, workplace
 from trackspread.reports.arrays import NAME as ARRAYS
 from trackspread.reports.arrays import write_arrays
 from trackspread.reports.csv_tables import csv_files
-from trackspread.reports.layers import write_layers
-from trackspread.reports.page import map_page, report_page
 from trackspread.reports.policy import Basemap, parse_basemap
 from trackspread.reports.result import result_document, result_text
 from trackspread.reports.saved import SCHEMA
+from trackspread.workers import begun
 
 Progress = Callable[[str, float], None]
 MARKER = "result.json"
@@ -59,11 +58,12 @@ def write_all(
     basemap: str | None = None,
     attribution: str = "",
     progress: Progress | None = None,
+    executor: Executor | None = None,
 ) -> list[Path]:
     """Write report.html, map.html, result.json, tables/, layers.gpkg and arrays.npz; return their paths.
 
     Everything is made in a hidden folder beside the target first, and put there in one step. Files of others
-    stay.
+    stay. With an ``executor`` pages and layers are made there, and the rest here meanwhile.
 
     Raises
     ------
@@ -75,7 +75,7 @@ def write_all(
     try:
         folder.parent.mkdir(parents=True, exist_ok=True)
         with workplace(folder) as made:
-            _make(analysis, made, tiles, progress or (lambda phase, share: None))
+            _make(analysis, made, tiles, progress or (lambda phase, share: None), executor)
             with locked(folder):
                 check_folder(folder)
                 _check_places(made, folder)
@@ -105,40 +105,67 @@ def _is_ours(marker: Path) -> bool:
     return head.lstrip().startswith("{") and f'"schema": "{SCHEMA}"' in head
 
 
-def _make(analysis: Analysis, made: Path, tiles: Basemap | None, progress: Progress) -> None:
-    """Write everything into an empty folder."""
+def _make(
+    analysis: Analysis, made: Path, tiles: Basemap | None, progress: Progress, executor: Executor | None
+) -> None:
+    """Write everything into an empty folder; pages and layers may be made elsewhere meanwhile."""
     progress(PHASE, 0.0)
+    report = begun(executor, partial(report_text, analysis, tiles))
+    plan = begun(executor, partial(map_text, analysis, tiles))
+    layers = begun(executor, partial(layers_bytes, analysis))
     document = result_document(analysis)
     _write(made / MARKER, result_text(document))
     progress(PHASE, 0.1)
     (made / "tables").mkdir()
     for name, text in csv_files(analysis, document).items():
         _write(made / "tables" / name, text)
-    progress(PHASE, 0.25)
-    _layers(analysis, document, made / "layers.gpkg")
+    progress(PHASE, 0.2)
     write_arrays(analysis, made / ARRAYS)
-    progress(PHASE, 0.5)
-    _write(made / "map.html", map_page(analysis, document, tiles))
+    progress(PHASE, 0.3)
+    _write(made / "report.html", report())
     progress(PHASE, 0.7)
-    _write(made / "report.html", report_page(analysis, document, tiles))
+    _write(made / "map.html", plan())
+    progress(PHASE, 0.8)
+    (made / "layers.gpkg").write_bytes(layers())
     progress(PHASE, 1.0)
 
 
-def _layers(analysis: Analysis, document: dict[str, Any], file: Path) -> None:
-    """Make the layers in a private temporary folder: SQLite needs a local disk and a plain name."""
+# --- what loads much; each loads it only when it is made ----------------------------------------------
+
+
+def load_pages() -> None:
+    """Load what makes pages and layers: a worker that does so ahead begins at once when it is asked."""
+    import trackspread.reports.page  # noqa: F401
+
+
+def report_text(analysis: Analysis, tiles: Basemap | None) -> str:
+    """Return the text of report.html."""
+    from trackspread.reports.page import report_page
+
+    return report_page(analysis, result_document(analysis), tiles)
+
+
+def map_text(analysis: Analysis, tiles: Basemap | None) -> str:
+    """Return the text of map.html."""
+    from trackspread.reports.page import map_page
+
+    return map_page(analysis, result_document(analysis), tiles)
+
+
+def layers_bytes(analysis: Analysis) -> bytes:
+    """Return layers.gpkg, made in a private temporary folder: SQLite needs a local disk and a plain name."""
+    from trackspread.reports.layers import write_layers
+
     here = "the temporary folder"
     try:
         here = tempfile.gettempdir()
         with held(Path(here), "trackspread-layers", mode=0o700) as scratch:
-            write_layers(analysis, document, scratch / file.name)
-            here = ""
-            shutil.move(scratch / file.name, file)
+            write_layers(analysis, result_document(analysis), scratch / "layers.gpkg")
+            return (scratch / "layers.gpkg").read_bytes()
     except OSError as error:
-        if not here:
-            raise
         raise FolderRefused(
-            f"{here}: layers.gpkg is made here first, and that fails: {error.strerror or error}; make room here, "
-            "or name another temporary folder in TMPDIR"
+            f"{here}: layers.gpkg is made here first, and that fails: {error.strerror or error}; make room "
+            "here, or name another temporary folder in TMPDIR"
         ) from error
 
 
