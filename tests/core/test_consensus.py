@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 from scipy.spatial.distance import cdist
 
 from polylines import SHAPES, along, bundle_of, line_of, plane, true_line, turned, world_bundle
+from trackspread.core import consensus as module
 from trackspread.core.bundle import Bundle, join
 from trackspread.core.consensus import centreline, consensus, extended, first_line, line_through, medoid
 from trackspread.core.matching import Line, match
@@ -355,3 +356,16 @@ def test_the_true_line_is_kept_when_it_is_the_start() -> None:
     line, _ = consensus(bundle, start, match(bundle, start, 60.0), **OPTIONS)
     assert rms(errors_m(line, truth_of(world))) < 0.1
     assert len(plane(world, world.recordings[0])) > 100
+
+
+def test_moves_are_smoothed_over_what_the_traces_leave_out() -> None:
+    """Points 200 m apart, stations 5 m: a quarter to either side is ten stations; points 5 m apart: as given."""
+    spike = np.zeros(101)
+    spike[50] = 21.0
+    sparse = module._smoothed(spike, np.full((3, 101), 200.0), 1, 5.0)
+    np.testing.assert_allclose(sparse[41:60], 1.0)
+    assert sparse[[30, 70]].tolist() == [0.0, 0.0]
+    dense = module._smoothed(spike, np.full((3, 101), 5.0), 1, 5.0)
+    np.testing.assert_allclose(dense[48:53], [0.0, 7.0, 7.0, 7.0, 0.0])
+    unknown = module._smoothed(np.full(101, np.nan), np.full((3, 101), np.nan), 1, 5.0)
+    assert np.isnan(unknown).all()

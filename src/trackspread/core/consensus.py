@@ -20,6 +20,7 @@ STEPS = 8
 STOP_M = 0.05
 SCALE_WINDOW_M = 150.0
 SMOOTH_M = 15.0
+SPAN_SHARE = 0.25
 MEDOID_CAP_M = 60.0
 ELSEWHERE_M = 12.0
 PATCH_MARGIN_M = 25.0
@@ -132,13 +133,32 @@ def consensus(
         half = max(1, round(SCALE_WINDOW_M / step_m))
         move = bisquare_location(voiced, pooled_scale(voiced, half))
         tip = _tips(*tangents(line.x, line.y))
-        move = _filled(np.where(tip, move, running_mean(move, 2 if step < 3 else 1)))
+        least = 2 if step < 3 else 1
+        move = _filled(np.where(tip, move, _smoothed(move, found.span_m, least, step_m)))
         line, station_m = _moved(line, move, station_m, step_m)
         line, station_m = _trimmed(line, np.isfinite(found.offset_m).sum(axis=0) >= need, station_m, step_m)
         station_m = refine(bundle, station_m, line, reach_m)
         if step >= 2 and math.sqrt(float(np.mean(move**2))) < STOP_M:
             break
     return line, station_m
+
+
+def _smoothed(move_m: Floats, span_m: Floats, least: int, step_m: float) -> Floats:
+    """Return moves, shape (S,), smoothed over half the way on which the traces say nothing between points.
+
+    Between two logged points the offset is interpolated, and a bulge of the line is not seen by it: moves
+    that differ over less than that way would let one grow. ``span_m``, shape (T, S), is the way between
+    the points; ``least`` stations to either side are taken in any case.
+    """
+    known = np.isfinite(span_m)
+    mean = np.where(known, span_m, 0.0).sum(axis=0) / np.maximum(known.sum(axis=0), 1)
+    half = np.maximum(np.round(SPAN_SHARE * mean / step_m).astype(np.int64), least)
+    if half.max() == least:
+        return running_mean(move_m, least)
+    total = np.concatenate([[0.0], np.cumsum(_filled(move_m))])
+    at = np.arange(len(move_m))
+    right, left = np.minimum(at + half + 1, len(at)), np.maximum(at - half, 0)
+    return np.asarray((total[right] - total[left]) / (right - left))
 
 
 def _filled(values: Floats) -> Floats:

@@ -20,15 +20,20 @@ from trackspread.statistics.spread import Variance, variance
 from trackspread.statistics.stretches import Run, as_mask, chance_level, find_runs, with_causes
 
 MARGIN_M = 15.0
+GAP_STEPS, MOST_GAP, STEP_MOVING_M = 1.5, 5.0, 1.0
 
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)
 class Tracks:
-    """The witnesses of a route on its grid; ``ride`` and ``receiver`` are numbers, shape (T,)."""
+    """The witnesses of a route on its grid; ``ride`` and ``receiver`` are numbers, shape (T,).
+
+    ``gap_m`` is the longest way without a point that any of them may make and be no gap.
+    """
 
     witnesses: tuple[Witness, ...]
     grid: Grid
     bundle: Bundle
+    gap_m: float
     ride: Ints
     receiver: Ints
 
@@ -54,19 +59,33 @@ def on_grid(witnesses: tuple[Witness, ...], options: Options) -> Tracks:
     lon = np.concatenate([w.trace.lon_deg for w in witnesses])
     lat = np.concatenate([w.trace.lat_deg for w in witnesses])
     grid = Grid.utm(lon, lat) if options.grid == "utm" else Grid.local(lon, lat)
-    parts = []
+    parts, gaps = [], [options.gap_m]
     for w in witnesses:
         x, y = grid.forward(w.trace.lon_deg, w.trace.lat_deg)
         if not (np.isfinite(x).all() and np.isfinite(y).all()):
             raise NoLine("its points lie too far apart for one grid")
-        parts.append(prepare(x, y, w.trace.time_s, w.trace.break_before, options.gap_m))
+        gaps.append(own_gap_m(x, y, options.gap_m))
+        parts.append(prepare(x, y, w.trace.time_s, w.trace.break_before, gaps[-1]))
     return Tracks(
         witnesses=witnesses,
         grid=grid,
         bundle=join(parts),
+        gap_m=max(gaps),
         ride=_numbers([w.ride or f"#{i}" for i, w in enumerate(witnesses)]),
         receiver=_numbers([w.receiver for w in witnesses]),
     )
+
+
+def own_gap_m(x: Floats, y: Floats, gap_m: float) -> float:
+    """Return the longest step of a trace that is no gap: ``gap_m``, or more where it logs more seldom.
+
+    A receiver that logs every ten seconds, or only where the way bends, leaves longer steps than one that
+    misses a point: `GAP_STEPS` times its 95 % step, at most `MOST_GAP` times ``gap_m``.
+    """
+    step = np.hypot(np.diff(x), np.diff(y))
+    moving = step[step > STEP_MOVING_M]
+    usual = float(np.quantile(moving, 0.95)) if len(moving) else 0.0
+    return min(max(gap_m, GAP_STEPS * usual), MOST_GAP * gap_m)
 
 
 def _numbers(names: list[str]) -> Ints:
@@ -76,9 +95,9 @@ def _numbers(names: list[str]) -> Ints:
 def first_centreline(tracks: Tracks, options: Options) -> tuple[Line, Floats, Crossings]:
     """Return the consensus of all points, and where each trace crosses it."""
     line, station = centreline(
-        tracks.bundle, step_m=options.station_step_m, reach_m=options.reach_m, gap_m=options.gap_m
+        tracks.bundle, step_m=options.station_step_m, reach_m=options.reach_m, gap_m=tracks.gap_m
     )
-    return line, station, crossings(tracks.bundle, station, line, options.gap_m)
+    return line, station, crossings(tracks.bundle, station, line, tracks.gap_m)
 
 
 def judge(tracks: Tracks, line: Line, station: Floats, found: Crossings, options: Options) -> Judged:
@@ -93,10 +112,10 @@ def judge(tracks: Tracks, line: Line, station: Floats, found: Crossings, options
         station,
         step_m=options.station_step_m,
         reach_m=options.reach_m,
-        gap_m=options.gap_m,
+        gap_m=tracks.gap_m,
         left_out=silent,
     )
-    found = crossings(tracks.bundle, station, line, options.gap_m)
+    found = crossings(tracks.bundle, station, line, tracks.gap_m)
     found = with_leads(found, tracks.bundle, station, line)
     return _measured(tracks, line, station, found, _carried(rough, line), options)
 
