@@ -15,6 +15,7 @@ from collections.abc import Callable, Iterable, Iterator
 from concurrent.futures import BrokenExecutor, Executor, Future, ProcessPoolExecutor
 from contextlib import suppress
 from functools import partial
+from importlib import import_module
 from multiprocessing import active_children, get_context, parent_process
 from types import FrameType
 from typing import Any, TypeVar
@@ -66,6 +67,12 @@ def in_order(
             yield _ended(*waiting.popleft())
     while waiting:
         yield _ended(*waiting.popleft())
+
+
+def load(*modules: str) -> None:
+    """Load modules: a worker that has done so ahead begins at once with what needs them."""
+    for name in modules:
+        import_module(name)
 
 
 def begun(executor: Executor | None, job: Callable[[], Result]) -> Callable[[], Result]:

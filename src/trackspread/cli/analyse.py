@@ -85,7 +85,8 @@ def command(
     """
     from trackspread.api import analyse_witnesses, read_witnesses, write_report
     from trackspread.readers.reference_line import read_reference
-    from trackspread.reports.write import check_folder, load_pages
+    from trackspread.reports.write import check_folder
+    from trackspread.workers import load
 
     if given["basemap"] and not given["attribution"]:
         raise click.UsageError("--basemap needs --attribution: whose map it is must stand on it")
@@ -93,12 +94,15 @@ def command(
     check_folder(folder)
     quiet = given["quiet"]
     with helpers(given["workers"] - 1) as executor, progress_bar(quiet) as progress:
+        if executor:
+            executor.submit(load, "trackspread.readers")
+            load("trackspread.pipeline.analyse")  # while the worker starts
         drawn = read_reference(reference) if reference is not None else ()
         witnesses, problems = read_witnesses(
             paths, rides=rides, progress=progress, executor=executor, cache=not given["no_cache"]
         )
         if executor:
-            executor.submit(load_pages)
+            executor.submit(load, "trackspread.reports.page")
         analysis = analyse_witnesses(
             witnesses, options, reference=drawn, problems=problems, progress=progress, executor=executor
         )

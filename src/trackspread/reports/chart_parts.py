@@ -41,7 +41,7 @@ def themed(svg: str) -> str:
     pairs |= {f"receiver-{i}": pair for i, pair in enumerate(style.RECEIVER_COLOURS)}
     names = {light: name for name, (light, _) in pairs.items()}
     svg = re.sub(r"#[0-9a-f]{6}\b", lambda hit: f"var(--{names[hit[0]]})" if hit[0] in names else hit[0], svg)
-    svg = re.sub(r'(?<=\bd=")[^"]*', lambda hit: re.sub(r"(\d+\.\d)\d+", r"\1", hit[0]), svg)
+    svg = re.sub(r'(?<=\bd=")[^"]*', lambda hit: re.sub(r"(?<=\.\d)\d+", "", hit[0]), svg)
     svg = re.sub(
         r"(font: [\d.]+px |font-family: )[^;\"]+", lambda hit: hit[1] + style.SANS.replace('"', "'"), svg
     )

@@ -16,6 +16,8 @@ from typing import Any
 
 import folium
 import numpy as np
+from folium.template import Template
+from folium.vector_layers import path_options
 
 from trackspread import model as m
 from trackspread.reports import style
@@ -86,6 +88,27 @@ def _middle(route: m.RouteResult) -> list[float]:
     return [round(float(route.lat_deg.mean()), 6), round(float(route.lon_deg.mean()), 6)]
 
 
+class _Lines(folium.MacroElement):
+    """All lines of one layer, by name: folium compiles a template for every element, and that takes long."""
+
+    _template = Template(
+        """
+        {% macro script(this, kwargs) %}
+            {%- for name, places, options in this.lines %}
+            var {{ name }} = L.polyline(
+                {{ places|tojson }},
+                {{ options|tojson }}
+            ).addTo({{ this._parent.get_name() }});
+            {% endfor %}
+        {% endmacro %}
+        """
+    )
+
+    def __init__(self) -> None:
+        super().__init__()  # type: ignore[no-untyped-call]
+        self.lines: list[tuple[str, Any, Any]] = []
+
+
 @dataclass
 class _Draw:
     """Draws one route on a ground, and notes the words of everything that has some."""
@@ -100,6 +123,7 @@ class _Draw:
         self.marks: dict[str, list[str]] = {}
         self.labels: dict[str, str] = {}
         self.groups: dict[str, Any] = {}
+        self.lines: dict[str, list[tuple[str, Any, Any]]] = {}
         self.receivers = receiver_order(self.route)
 
     def all_layers(self) -> None:
@@ -139,16 +163,20 @@ class _Draw:
         group = folium.FeatureGroup(control=False, show=False)
         self.groups[layer] = _call(group, f"{self.prefix}{layer}")
         group.add_to(self.ground)
+        lines = _Lines()
+        _call(lines, f"{self.prefix}{layer}").add_to(group)
+        self.lines[layer] = lines.lines
 
     def _line(self, layer: str, name: str, lines: Sequence[Line], looks: str, weight: float = 3) -> str:
         drawn = [self._latlon(*line) for line in lines if len(line[0]) > 1]
         if not drawn:
             return ""
-        line: Any = folium.PolyLine(  # type: ignore[no-untyped-call]
-            drawn, weight=weight, class_name=looks, line_cap="butt", smooth_factor=0.5, fill=False
+        options = path_options(
+            line=True, weight=weight, class_name=looks, line_cap="butt", smooth_factor=0.5, fill=False
         )
-        _call(line, f"{self.prefix}{name}").add_to(self.groups[layer])
-        return str(line.get_name())
+        name = f"poly_line_{self.prefix}{name}"
+        self.lines[layer].append((name, drawn, options))
+        return name
 
     def _dot(self, layer: str, name: str, lon_deg: float, lat_deg: float, looks: str, radius: float) -> str:
         lat, lon = self._latlon(np.array([lon_deg]), np.array([lat_deg]))[0]

@@ -133,11 +133,6 @@ def _make(
 # --- what loads much; each loads it only when it is made ----------------------------------------------
 
 
-def load_pages() -> None:
-    """Load what makes pages and layers: a worker that does so ahead begins at once when it is asked."""
-    import trackspread.reports.page  # noqa: F401
-
-
 def report_text(analysis: Analysis, tiles: Basemap | None) -> str:
     """Return the text of report.html."""
     from trackspread.reports.page import report_page
