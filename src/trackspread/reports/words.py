@@ -187,5 +187,6 @@ def _fix(route: Document, name: str, words: str) -> str:
     if told:
         return f"{words}, median over rides: {'; '.join(told)}."
     reason = next((r[name].get("reason", "") for r in route["receivers"]), "")
+    reason = reason.removeprefix("not measurable").lstrip(": ")
     because = f": {printable(reason, 120)}" if reason else ""
     return f"{words}: not measurable{because}."
