@@ -6,7 +6,7 @@ import re
 from pathlib import Path
 
 import pytest
-from documents import DOCS, blocks, like
+from documents import DOCS, ROOT, blocks, like
 from running import RUNNABLE, run_blocks
 
 DOCUMENTS = sorted(d for d in DOCS.glob("*.md") if any(b.language in RUNNABLE for b in blocks(d)))
@@ -29,6 +29,60 @@ def test_no_document_shows_a_command_in_a_block_that_nothing_runs() -> None:
         if block.language not in RUNNABLE and re.search(r"^trackspread ", block.text, re.MULTILINE)
     ]
     assert hidden == []
+
+
+NOT_RUN = {
+    ("README.md", "python3 -m venv .venv && .venv/bin/pip install . "): "run word for word by .ci/run",
+    (
+        "README.md",
+        "python3 -m venv .venv && .venv/bin/pip install -e '.[test]'",
+    ): "run word for word by .ci/run",
+    (
+        "DEVELOPERS.md",
+        "python3 -m venv .venv && .venv/bin/pip install -e '.[test,lint]'",
+    ): "as in the README, with lint",
+    ("DEVELOPERS.md", "            cli                     web"): "a drawing",
+    (
+        "testing.md",
+        "python -m venv --system-site-packages mutation",
+    ): "twenty minutes, in an environment of its own",
+    ("validation.md", "python tests/validation/validate.py"): "hours; its words are checked below",
+}
+
+
+def test_every_block_is_run_or_is_listed_with_the_reason() -> None:
+    """``text`` blocks that stand alone show a file or a drawing; after another block they are its output."""
+    documents = [
+        ROOT / "README.md",
+        ROOT / "DEVELOPERS.md",
+        ROOT / "demo_routes" / "README.md",
+        *DOCS.glob("*.md"),
+    ]
+    left = {
+        (document.name, block.text)
+        for document in documents
+        for block in blocks(document)
+        if block.language not in {*RUNNABLE, "text"} or document.parent != DOCS
+    }
+    unlisted = [b for b in left if not any(b[0] == n and b[1].startswith(t) for n, t in NOT_RUN)]
+    assert unlisted == []
+    gone = [key for key in NOT_RUN if not any(b[0] == key[0] and b[1].startswith(key[1]) for b in left)]
+    assert gone == []
+
+
+def test_the_studies_that_the_validation_names_are_there() -> None:
+    (block,) = [b for b in blocks(DOCS / "validation.md") if "validate.py" in b.text]
+    names = set(re.findall(r"def (\w+)\(\n?\s*seeds: range", _sources("studies.py", "robustness.py")))
+    for line in block.text.strip().splitlines():
+        script, option, seeds, *studies = line.split()[1:]
+        assert (ROOT / script).is_file()
+        assert (option, seeds.isdigit()) == ("--seeds", True)
+        assert studies
+        assert set(studies) <= names
+
+
+def _sources(*files: str) -> str:
+    return "".join((ROOT / "tests" / "validation" / file).read_text(encoding="utf-8") for file in files)
 
 
 def test_outputs_are_compared() -> None:
