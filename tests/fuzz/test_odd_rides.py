@@ -43,7 +43,7 @@ def test_three_good_rides_are_analysed() -> None:
 
 def test_letters_that_the_font_of_charts_lacks() -> None:
     """A name such as that of a bicycle as a picture was a warning of the plotting library on the terminal."""
-    assert run(OddRides(files={f"🚲/{name}": data for name, data in rides_of("bend").items()})).routes == 1
+    assert run(OddRides(files=rides_of("bend", name="🚲 one"))).routes == 1
 
 
 def test_times_that_are_known_now_and_then_only() -> None:
@@ -84,12 +84,13 @@ def test_a_way_around_the_earth() -> None:
     )
 
 
-def test_one_point_on_the_far_side_of_the_earth() -> None:
-    """It has no place on the grid of the route, and took the whole analysis with it."""
+def test_points_on_the_far_side_of_the_earth() -> None:
+    """They have no place on the grid, and two traces with such a point took the whole analysis with them."""
     files = rides_of("eight", place=(0.0, 0.0))
-    text = files["1.gpx"].decode()
-    at = text.index('lon="', len(text) // 2) + 5
-    files["1.gpx"] = (text[:at] + "-180" + text[text.index('"', at) :]).encode()
+    for name in ("1.gpx", "2.gpx"):
+        text = files[name].decode()
+        at = text.index('lon="', len(text) // 2) + 5
+        files[name] = (text[:at] + "90" + text[text.index('"', at) :]).encode()
     assert run(OddRides(files=files)).routes == 1
 
 
@@ -100,13 +101,10 @@ def test_laps_of_somebody_who_did_not_move() -> None:
 
 
 def test_a_long_way_round() -> None:
-    """The distance of every station to a way of 60 km was held in one table: gigabytes."""
-    files = rides_of("line", 2000, 20_000.0)
-    detour = np.concatenate([
-        np.column_stack([np.linspace(0, 1000, 100), np.zeros(100)]),
-        np.column_stack([np.linspace(1000, 10_000, 3000), 10_000 * np.sin(np.linspace(0, 3.14159, 3000)) * 3]),
-        np.column_stack([np.linspace(10_000, 20_000, 1000), np.zeros(1000)]),
-    ])  # fmt: skip
-    files["3.gpx"] = ride(3, detour)
-    ran = run(OddRides(files=files))
-    assert ran.routes == 1
+    """Of 120 km, 20 by another way: the distances of all stations to it were held in one table."""
+    files = rides_of("line", 2500, 120_000.0)
+    line = shape("line", 2500, 120_000.0, np.random.default_rng(5))
+    on_it = (line[:, 0] > 40_000.0) & (line[:, 0] < 60_000.0)
+    aside = 1500.0 * np.sin((line[:, 0] - 40_000.0) / 20_000.0 * np.pi) * on_it
+    files["3.gpx"] = ride(3, line + np.column_stack([0 * aside, aside]))
+    assert run(OddRides(files=files), longest_s=30.0).routes == 1
