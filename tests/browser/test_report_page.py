@@ -206,12 +206,82 @@ def test_prints_all_rows_on_light_paper(page, report, tmp_path):
     assert not hidden
     page.set_viewport_size({"width": 720, "height": 1000})  # A4 with margins, in CSS pixels
     assert page.evaluate("document.documentElement.scrollWidth") <= 720
-    paper = page.evaluate("getComputedStyle(document.body).backgroundColor")
-    assert paper == "rgb(251, 250, 247)"
+    ground = page.evaluate("getComputedStyle(document.body).backgroundColor")
+    assert ground == "rgba(0, 0, 0, 0)", "the paper itself"
+    assert page.evaluate("getComputedStyle(document.body).color") == "rgb(28, 36, 48)"
     page.emulate_media(media="screen")
     pdf = page.pdf(path=str(tmp_path / "report.pdf"), format="A4")
     assert pdf.startswith(b"%PDF")
     assert pdf.count(b"/Type /Page\n") + pdf.count(b"/Type /Page ") >= 4
+
+
+def test_whole_route_is_on_the_printed_map(page, report):
+    """The map is framed anew for paper and gets its view on the screen back."""
+    page.goto(report)
+    page.locator("#route-0-stretches").scroll_into_view_if_needed()
+    table = page.locator("div.table", has=page.locator("#route-0-stretches"))
+    table.get_by_role("button", name="Show row 1 on the map").click()
+    view = "() => [map_plan0.getZoom(), map_plan0.getCenter().lng, map_plan0.getCenter().lat]"
+    before = page.evaluate(view)
+    page.evaluate("dispatchEvent(new Event('beforeprint'))")
+    page.emulate_media(media="print")
+    page.set_viewport_size({"width": 695, "height": 1000})  # A4 less the margins of the style sheet
+    left, top, right, bottom, width, height = page.locator("#route-0 .ground path.seg").evaluate_all(
+        """all => {
+          const g = all[0].closest(".ground").getBoundingClientRect();
+          const b = all.map(p => p.getBoundingClientRect());
+          return [Math.min(...b.map(r => r.left)) - g.left, Math.min(...b.map(r => r.top)) - g.top,
+                  Math.max(...b.map(r => r.right)) - g.left, Math.max(...b.map(r => r.bottom)) - g.top,
+                  g.width, g.height];
+        }"""
+    )
+    assert width <= 695
+    assert 0 <= left < right <= width
+    assert 0 <= top < bottom <= height
+    assert max((right - left) / width, (bottom - top) / height) > 0.6, "it fills the frame"
+    page.emulate_media(media="screen")
+    page.set_viewport_size({"width": 1280, "height": 900})
+    page.evaluate("dispatchEvent(new Event('afterprint'))")
+    assert page.evaluate(view) == pytest.approx(before, abs=1e-4)
+
+
+def test_heads_of_long_tables_can_stand_on_every_page(page, report):
+    """Chromium repeats a head, but leaves out what it draws as a control."""
+    page.goto(report)
+    page.emulate_media(media="print")
+    heads = page.locator("#route-0 th button")
+    assert set(heads.evaluate_all("all => all.map(b => getComputedStyle(b).display)")) == {"contents"}
+    shown = page.locator("#route-0 thead").first.evaluate("t => getComputedStyle(t).display")
+    assert shown == "table-header-group"
+
+
+def test_charts_are_read_by_touch(browser, report):
+    context = browser.new_context(
+        viewport={"width": 390, "height": 844}, has_touch=True, is_mobile=True, reduced_motion="reduce"
+    )
+    page = context.new_page()
+    page.goto(report)
+    plots = page.locator("#route-0 .plot[data-route]")
+    for number in range(plots.count()):
+        plot = plots.nth(number)
+        plot.scroll_into_view_if_needed()
+        box = plot.bounding_box()
+        at = []
+        for share in (0.4, 0.8):
+            page.touchscreen.tap(box["x"] + share * box["width"], box["y"] + 0.5 * box["height"])
+            at.append(page.inner_text("#route-0 .walk output"))
+        assert at[0] != at[1]
+        assert all("spread" in words for words in at)
+        assert plot.locator(".cursor").is_visible()
+    assert page.locator("#route-0 path.here").count() == 1
+    ground = page.locator("#route-0 .ground")
+    ground.scroll_into_view_if_needed()
+    box = page.locator("#route-0 .ground path.seg").nth(3).bounding_box()
+    page.touchscreen.tap(box["x"] + box["width"] / 2, box["y"] + box["height"] / 2)
+    page.wait_for_function(
+        "was => document.querySelector('#route-0 .walk output').textContent !== was", arg=at[1]
+    )
+    context.close()
 
 
 def test_states_privacy_cautions_and_what_was_set_aside(page, report):

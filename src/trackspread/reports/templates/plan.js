@@ -120,7 +120,7 @@
       if (event.target.name === "route") choose(Number(event.target.value));
     });
     box.querySelector(".all").addEventListener("click", () => frame(shown, -Infinity, Infinity));
-    map.on("mousemove", (event) => {
+    map.on("mousemove click", (event) => {
       const i = nearest(shown, event.latlng);
       const at = map.latLngToContainerPoint([shown.stations.lat[i], shown.stations.lon[i]]);
       if (at.distanceTo(event.containerPoint) < 40) say("station", { route: shown.route, index: i });
@@ -132,9 +132,20 @@
       if (event.detail.route === shown.route) frame(shown, event.detail.from, event.detail.to);
     });
     new ResizeObserver(() => map.invalidateSize()).observe(document.getElementById(plan.map));
+    const snap = map.options.zoomSnap;
+    let before = null;
     window.addEventListener("beforeprint", () => {
-      map.invalidateSize();
+      document.body.classList.add("printing"); // the map gets its size on paper while it can still be framed anew
+      before = [map.getCenter(), map.getZoom()];
+      map.options.zoomSnap = 0; // nobody zooms on paper: the route fills the frame
+      map.invalidateSize({ animate: false });
       frame(shown, -Infinity, Infinity);
+    });
+    window.addEventListener("afterprint", () => {
+      document.body.classList.remove("printing");
+      map.options.zoomSnap = snap;
+      map.invalidateSize({ animate: false });
+      map.setView(...before, { animate: false });
     });
     choose(plan.routes[0].route);
   };

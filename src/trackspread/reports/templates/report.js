@@ -19,12 +19,14 @@
   for (const plot of plots) {
     const number = Number(plot.dataset.route);
     const route = routes.get(number);
-    plot.addEventListener("pointermove", (event) => {
+    const read = (event) => {
       const box = plot.getBoundingClientRect();
       const [left, right] = sides(plot);
       const share = ((event.clientX - box.left) / box.width - left) / (1 - left - right);
       if (share > -0.02 && share < 1.02) say("station", { route: number, index: stationAt(route, share) });
-    });
+    };
+    plot.addEventListener("pointerdown", read); // a finger that taps does not move
+    plot.addEventListener("pointermove", read);
     const walk = plot.querySelector("input");
     if (walk) {
       walk.max = route.stations.m.length - 1;
