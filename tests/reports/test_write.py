@@ -2,6 +2,9 @@
 
 import json
 import os
+import subprocess
+import sys
+import tempfile
 import threading
 from pathlib import Path
 
@@ -64,12 +67,31 @@ def test_folders_of_others_are_refused(tmp_path):
     assert contents(tmp_path / "photos") == {"summer.jpg": b"x"}
 
 
-@pytest.mark.skipif(not hasattr(os, "geteuid") or os.geteuid() == 0, reason="root may write everywhere")
-def test_folders_without_leave_are_refused(tmp_path):
-    tmp_path.chmod(0o500)
-    with pytest.raises(FolderRefused, match="nothing can be written"):
-        check_folder(tmp_path / "out")
-    tmp_path.chmod(0o700)
+NOBODY = 65_534
+AS_OTHER = """
+import os, sys
+from trackspread.errors import FolderRefused
+from trackspread.reports.write import check_folder
+if os.geteuid() == 0:
+    os.setgid(int(sys.argv[2])), os.setuid(int(sys.argv[2]))
+try:
+    check_folder(__import__("pathlib").Path(sys.argv[1]))
+except FolderRefused as refusal:
+    print(refusal)
+"""
+
+
+def test_folders_without_leave_are_refused():
+    """Root may write everywhere, so where root runs the tests, a child becomes somebody else first."""
+    with tempfile.TemporaryDirectory() as place:
+        os.chmod(place, 0o555)
+        out = Path(place) / "out"
+        command = [sys.executable, "-c", AS_OTHER, str(out), str(NOBODY)]
+        told = subprocess.run(command, capture_output=True, text=True, check=True).stdout
+        os.chmod(place, 0o755)
+        assert told.startswith(f"{out}: ")
+        assert "nothing can be written" in told
+        check_folder(out)
 
 
 def test_empty_folder_is_taken_and_own_files_are_kept(tmp_path):
