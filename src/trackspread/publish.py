@@ -7,14 +7,13 @@ from __future__ import annotations
 
 import math
 import random
-from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, fields, replace
 
 import numpy as np
 
 from trackspread import model as m
-from trackspread.core.discs import Disc, discs_around
+from trackspread.core.discs import discs_around
 from trackspread.errors import BadOption, NothingToAnalyse
 from trackspread.options import Options
 from trackspread.publish_routes import Cover, cut_route, on_line
@@ -38,8 +37,10 @@ def cut_for_publishing(
     Around every such place a disc is drawn whose edge is ``least_m`` to ``most_m`` from the place and whose
     centre is not the place. Everything within is cut on every route, whichever route the place belongs
     to, and so is everything beyond it: the line's first and last metres, and the points of a trace before
-    it joins and after it leaves what is left of the line. A trace that starts or ends on the way is cut
-    there by a disc of its own. Where a place lies midway, the route becomes two.
+    it joins and after it leaves what is left of the line. Every trace, and so one that starts or ends on
+    the way, is cut by the same length from its own first point on the line as the route from its start:
+    another length would tell, with the seconds of the first fix. Where a place lies midway, the route
+    becomes two.
 
     What stays is not moved. Stations are counted and segments laid from the new start, so that their
     numbers do not tell the length of the cut. Figures over a whole route, receiver or pair stay those of
@@ -122,25 +123,17 @@ class _Place:
 def _covers(
     routes: Sequence[m.RouteResult], options: Options, least_m: float, most_m: float, source: random.Random
 ) -> list[Cover]:
-    """Draw the discs around all places, and say on which route and trace each of them bears."""
+    """Draw the discs around all places that must not be told, and the lengths to cut along each route."""
     places = _places(routes, options.reach_m)
     lon, lat = np.array([p.lon_deg for p in places]), np.array([p.lat_deg for p in places])
     discs = discs_around(lon, lat, least_m, most_m, source)
     everything = [disc for disc in discs if any(_bears_on_all(places[i]) for i in disc.members)]
-    single: list[dict[int, list[Disc]]] = [defaultdict(list) for _ in routes]
-    for disc in discs:
-        for place in (places[i] for i in disc.members):
-            if place.trace >= 0:
-                single[place.route][place.trace].append(disc)
     along = {int(i): disc.along_m for disc in discs for i in disc.members}
-    return [
-        Cover(everything=everything, single=single[n], start_m=along[2 * n], end_m=along[2 * n + 1])
-        for n in range(len(routes))
-    ]
+    return [Cover(discs=everything, start_m=along[2 * n], end_m=along[2 * n + 1]) for n in range(len(routes))]
 
 
 def _bears_on_all(place: _Place) -> bool:
-    """A trace that starts on the line had a late fix there; all others keep what they show of that place."""
+    """A trace that starts on the line had a late fix there; the others show that place, it alone is cut."""
     return place.trace < 0 or not place.on_line
 
 

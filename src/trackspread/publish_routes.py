@@ -12,6 +12,7 @@ from trackspread import model as m
 from trackspread.core.discs import Disc, geocentric
 from trackspread.core.runs import runs
 from trackspread.options import Options
+from trackspread.publish_figures import pairs_of_the_rest, receivers_of_the_rest, spread_of_the_rest
 from trackspread.statistics.film_list import film_entries
 from trackspread.statistics.spread import percentile_95
 from trackspread.statistics.verdicts import TORN_SHARE, verdict_of
@@ -23,13 +24,9 @@ NO_GRID = "withheld: its centre would tell where the route lies"
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)
 class Cover:
-    """The discs that bear on one route: for everything on it, and for single traces by their number.
+    """The discs that bear on one route, and the least lengths to cut along the line."""
 
-    ``start_m`` and ``end_m`` are the least lengths to cut along the line.
-    """
-
-    everything: Sequence[Disc]
-    single: dict[int, list[Disc]]
+    discs: Sequence[Disc]
     start_m: float
     end_m: float
 
@@ -48,22 +45,27 @@ def cut_route(route: m.RouteResult, cover: Cover, options: Options) -> list[m.Ro
     """Return what is left of a route, one record for each piece of centreline, in order of travel."""
     line = geocentric(route.lon_deg, route.lat_deg)
     kept = (route.station_m >= cover.start_m) & (route.station_m <= route.station_m[-1] - cover.end_m)
-    for disc in cover.everything:
+    for disc in cover.discs:
         kept &= ~disc.holds(line)
     spans = [(a, b) for a, b in runs(kept) if route.station_m[b] - route.station_m[a] >= options.segment_m]
-    pieces = [piece for a, b in spans if (piece := _piece(route, cover, int(a), int(b), options)) is not None]
+    if not spans:
+        return []
+    start_m, end_m = route.station_m[spans[0][0]], route.station_m[-1] - route.station_m[spans[-1][1]]
+    hidden = _hidden_stations(route, options.reach_m, float(start_m), float(end_m))
+    made = [_piece(route, cover, hidden, int(a), int(b), options) for a, b in spans]
+    pieces = [piece for piece in made if piece is not None]
     if len(pieces) < 2:
         return pieces
     return [replace(piece, name=f"{route.name}, part {n}") for n, piece in enumerate(pieces, 1)]
 
 
 def _piece(
-    route: m.RouteResult, cover: Cover, first: int, last: int, options: Options
+    route: m.RouteResult, cover: Cover, every: m.Bools, first: int, last: int, options: Options
 ) -> m.RouteResult | None:
     """Return the stations ``first`` to ``last`` as a route of its own, or None where nothing is shared."""
     part = slice(first, last + 1)
     zero_m = float(route.station_m[first])
-    hidden = _hidden_stations(route, cover)[:, part]
+    hidden = every[:, part]
     cut = [
         _cut_trace(route, trace, cover, first, last, hidden[trace.number], options) for trace in route.traces
     ]
@@ -93,6 +95,9 @@ def _piece(
         for trace in cut
         if trace is not None
     ]
+    seen = np.zeros(every.shape[1], dtype=bool)
+    seen[part] = True
+    spread, low, high = spread_of_the_rest(route, every & seen, options.segment_m)
     piece = replace(
         route,
         length_m=float(route.station_m[last]) - zero_m,
@@ -104,26 +109,20 @@ def _piece(
         offset_m=offset,
         deviation_m=columns(route.deviation_m),
         crossing_s=columns(route.crossing_s),
-        in_stretch=route.in_stretch[rows][:, part],
-        station_spread_m=route.station_spread_m[part],
-        station_low_m=route.station_low_m[part],
-        station_high_m=route.station_high_m[part],
+        in_stretch=route.in_stretch[rows][:, part] & ~blank,
+        station_spread_m=spread[part],
+        station_low_m=low[part],
+        station_high_m=high[part],
         traces=tuple(traces),
         stretches=tuple(stretches),
-        pairs=tuple(
-            replace(
-                pair,
-                separation_across_m=pair.separation_across_m[:, part],
-                separation_along_m=pair.separation_along_m[:, part],
-            )
-            for pair in route.pairs
-        ),
+        pairs=pairs_of_the_rest(route, every, part),
     )
     segments = _segments(piece, options)
     blank_figures = np.full(len(segments), np.nan)
     return replace(
         piece,
         segments=segments,
+        receivers=receivers_of_the_rest(piece),
         film=film_entries(segments, piece.station_m, piece.lon_deg, piece.lat_deg, stretches),
         references=tuple(
             replace(reference, segment_bias_m=blank_figures, segment_rmse_m=blank_figures)
@@ -132,13 +131,18 @@ def _piece(
     )
 
 
-def _hidden_stations(route: m.RouteResult, cover: Cover) -> m.Bools:
-    """Return which stations are hidden for single traces, shape (T, S)."""
-    line = geocentric(route.lon_deg, route.lat_deg)
+def _hidden_stations(route: m.RouteResult, reach_m: float, start_m: float, end_m: float) -> m.Bools:
+    """Return which stations are hidden for single traces, shape (T, S).
+
+    Each begins as far from its own first point on the line as the route from its own, and ends likewise.
+    Any other length would tell, with the seconds of the first fix, how far the door is from what is shown.
+    """
+    station = route.station_m
     hidden = np.zeros(route.offset_m.shape, dtype=bool)
-    for number, discs in cover.single.items():
-        for disc in discs:
-            hidden[number] |= disc.holds(line)
+    for trace in route.traces:
+        at = trace.station_m[on_line(route, trace, reach_m)]
+        if len(at):
+            hidden[trace.number] = (station < at.min() + start_m) | (station > at.max() - end_m)
     return hidden
 
 
@@ -159,29 +163,29 @@ def _cut_trace(
     options: Options,
 ) -> m.TraceResult | None:  # fmt: skip
     """Return what is left of a trace, its number unchanged, or None where fewer than two points are."""
-    from_m, to_m = float(route.station_m[first]), float(route.station_m[last])
+    from_m = float(route.station_m[first])
     part = slice(first, last + 1)
     near = on_line(route, trace, options.reach_m)
-    within = near & (trace.station_m >= from_m) & (trace.station_m <= to_m)
+    shown = route.station_m[part][~hidden]
+    if not len(shown):
+        return None
+    within = near & (trace.station_m >= shown[0]) & (trace.station_m <= shown[-1])
     if not within.any():
         return None
     between = np.zeros(len(near), dtype=bool)
     between[np.flatnonzero(within)[0] : np.flatnonzero(within)[-1] + 1] = True
     keep = between & (within | ~near)
     places = geocentric(trace.lon_deg, trace.lat_deg)
-    for disc in [*cover.everything, *cover.single.get(trace.number, ())]:
+    for disc in cover.discs:
         keep &= ~disc.holds(places)
     if keep.sum() < 2 or not np.isfinite(np.where(hidden, np.nan, route.offset_m[trace.number, part])).any():
         return None
     broken = trace.break_before[keep] | (np.diff(np.flatnonzero(keep), prepend=-2) > 1)
     steps = np.linalg.norm(np.diff(places[keep], axis=0), axis=1)
-    seen_from_m = (
-        float(np.nanmin(np.where(keep & near, trace.station_m, np.nan))) if (keep & near).any() else to_m
-    )
     return replace(
         trace,
         first_fix=_cut_first(trace.first_fix),
-        settled_fix=_cut_settled(trace.settled_fix, from_m, seen_from_m),
+        settled_fix=_cut_settled(trace.settled_fix, float(shown[0])),
         recorded_length_m=float(steps[~broken[1:]].sum()),
         gaps=tuple(
             replace(gap, from_m=gap.from_m - from_m, to_m=gap.to_m - from_m)
@@ -201,9 +205,9 @@ def _cut_first(fix: m.FirstFix) -> m.FirstFix:
     return replace(fix, at_station_m=NAN, missing_m=NAN, lower_bound_s=NAN, reason=reason)
 
 
-def _cut_settled(fix: m.SettledFix, zero_m: float, seen_from_m: float) -> m.SettledFix:
+def _cut_settled(fix: m.SettledFix, seen_from_m: float) -> m.SettledFix:
     """Take the place away, and the seconds too where the place is in view: they tell how far the start is."""
-    in_view = math.isfinite(fix.at_station_m) and fix.at_station_m >= max(zero_m, seen_from_m)
+    in_view = math.isfinite(fix.at_station_m) and fix.at_station_m >= seen_from_m
     reason = "; ".join(part for part in (fix.reason, WITHHELD) if part)
     return replace(fix, at_station_m=NAN, value_s=NAN if in_view else fix.value_s, reason=reason)
 
