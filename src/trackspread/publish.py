@@ -98,6 +98,7 @@ def cut_for_publishing(
         notes=(*_notes(hide_dates, keep_file_names, names), *analysis.notes),
     )
     files = [record.file for record in analysis.inputs]
+    files += [trace.file for route in analysis.routes for trace in route.traces]
     return reworded(published, Wording(files=files, keep_file_names=keep_file_names, hide_dates=hide_dates))
 
 

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import json
+import os
+import re
 import subprocess
 import sys
 from pathlib import Path
@@ -55,6 +58,30 @@ def test_published_film_goes_into_a_folder_of_its_own(made: Path, capsys: pytest
         .split('id="data">')[1]
         .split("</script>")[0]
     )
+
+
+def test_a_publication_keeps_its_cut_until_the_analysis_is_made_anew(tmp_path: Path) -> None:
+    """A second random cut of the same rides would tell more than the first."""
+    out, published = tmp_path / "out", tmp_path / "out" / "published"
+    write_report(make_analysis(routes=1, traces=4), out)
+
+    def cut(*more: object) -> tuple[str, float]:
+        assert _run("film", out, "--size", "1080", "--publish", "--quiet", *more) == 0
+        route = json.loads((published / "result.json").read_text("utf-8"))["routes"][0]
+        return str(route["centreline"]["coordinates"]), route["length_m"]
+
+    first = cut()
+    assert [cut(), cut("--dark")] == [first, first]
+    text = (published / "result.json").read_text("utf-8")
+    assert ".gpx" not in text
+    assert "2025-12" in text
+    hidden = cut("--hide-dates")
+    assert hidden != first
+    assert not re.search(r"20\d\d-", (published / "result.json").read_text("utf-8"))
+    assert cut() == cut("--hide-dates") == hidden
+    write_report(make_analysis(routes=1, traces=4), out)
+    os.utime(out / "result.json", (4e9, 4e9))
+    assert len({cut() for _ in range(4)}) > 1, "nothing is kept of what was analysed before"
 
 
 def test_a_folder_without_results_ends_in_one_line(

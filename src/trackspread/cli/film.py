@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+import math
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
+
+if TYPE_CHECKING:
+    from trackspread.model import Analysis
 
 PUBLISHED = "published"
 
@@ -26,6 +30,7 @@ PUBLISHED = "published"
     is_flag=True,
     help="Cut everything near the ends of each route first; written to FOLDER/published.",
 )
+@click.option("--hide-dates", is_flag=True, help="With --publish: remove clock dates.")
 @click.option("--video", type=click.Path(path_type=Path), metavar="FILE", help="Also a video, .mp4 or .webm.")
 @click.option("--quiet", is_flag=True, help="Print nothing.")
 def command(folder: Path, sizes: tuple[str, ...], video: Path | None, publish: bool, **given: Any) -> int:
@@ -35,7 +40,6 @@ def command(folder: Path, sizes: tuple[str, ...], video: Path | None, publish: b
     place on it, sequence.html flies from one to the next. Both open without a network.
     """
     from trackspread.cli.terminal import progress_bar
-    from trackspread.publish import cut_for_publishing
     from trackspread.reports.arrays import load_analysis
     from trackspread.reports.film import write_film
     from trackspread.reports.ground import ASPECT, Ground
@@ -46,15 +50,15 @@ def command(folder: Path, sizes: tuple[str, ...], video: Path | None, publish: b
     if video:
         checked(video)
     analysis = load_analysis(folder)
-    target = folder
+    target, cut = folder, None
     if publish and not analysis.published:
-        analysis = cut_for_publishing(analysis)
         target = folder / PUBLISHED
+        analysis = cut = _cut_as_before(analysis, folder, hide_dates=given["hide_dates"])
     ground = Ground(dark=given["dark"], transparent=given["transparent"])
     heights = [int(size) for size in sizes]
     made = scenes(analysis, ASPECT)
     with progress_bar(given["quiet"]) as progress:
-        files = write_film(made, target, sizes=heights or SIZES, ground=ground, progress=progress)
+        files = write_film(made, target, sizes=heights or SIZES, ground=ground, kept=cut, progress=progress)
         if video:
             write_video(
                 made, video, height=max(heights, default=SIZES[0]), ground=Ground(dark=given["dark"]),
@@ -63,6 +67,23 @@ def command(folder: Path, sizes: tuple[str, ...], video: Path | None, publish: b
     if not given["quiet"]:
         _say(files, video, analysis.published)
     return 0
+
+
+def _cut_as_before(analysis: Analysis, folder: Path, *, hide_dates: bool) -> Analysis:
+    """Return the analysis cut, and as in the publication that is there: two cuts tell more than one."""
+    from trackspread.errors import TrackspreadError
+    from trackspread.publish import cut_for_publishing
+    from trackspread.reports.arrays import load_analysis
+
+    result, before = folder / "result.json", folder / PUBLISHED / "result.json"
+    if before.exists() and before.stat().st_mtime >= result.stat().st_mtime:
+        try:
+            kept = load_analysis(folder / PUBLISHED)
+        except TrackspreadError:
+            kept = analysis
+        if kept.published and math.isnan(kept.created_s) >= hide_dates:
+            return kept
+    return cut_for_publishing(analysis, hide_dates=hide_dates)
 
 
 def _say(files: list[Path], video: Path | None, published: bool) -> None:

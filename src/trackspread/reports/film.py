@@ -6,8 +6,11 @@ import re
 from collections.abc import Callable, Sequence
 from pathlib import Path
 
+from trackspread.model import Analysis
 from trackspread.placing import locked, put, refused, workplace
+from trackspread.reports.arrays import write_arrays
 from trackspread.reports.ground import Ground
+from trackspread.reports.result import result_document, result_text
 from trackspread.reports.sequence import sequence_page
 from trackspread.reports.shots import Scene, Shot
 from trackspread.reports.stills import still
@@ -23,11 +26,14 @@ def write_film(
     *,
     sizes: Sequence[int],
     ground: Ground | None = None,
+    kept: Analysis | None = None,
     progress: Progress | None = None,
 ) -> list[Path]:
-    """Write ``stills/`` and ``sequence.html`` into ``folder``; return the files.
+    """Write ``stills/`` and ``sequence.html`` into ``folder``; return the files, the sequence last.
 
-    Stills of an earlier run give way to the new ones; files of others stay. Nothing half-written is left.
+    With ``kept``, an analysis cut for publishing, result.json and arrays.npz are written too, so that the
+    next run shows the same cut. Stills of an earlier run give way to the new ones; files of others stay.
+    Nothing half-written is left.
     """
     tell = progress or (lambda phase, share: None)
     wanted = [(scene, shot, size) for scene in scenes for shot in scene.shots for size in sizes]
@@ -41,13 +47,18 @@ def write_film(
                 name = still_name(scenes, scene, shot, size)
                 (made / STILLS / name).write_bytes(still(scene, shot, size, ground))
             (made / SEQUENCE).write_bytes(sequence_page(scenes).encode("utf-8", "replace"))
+            if kept is not None:
+                document = result_text(result_document(kept))
+                (made / "result.json").write_bytes(document.encode("utf-8", "replace"))
+                write_arrays(kept, made / "arrays.npz")
             with locked(folder):
                 names = put(made, folder, gone=_is_old_still)
     except OSError as error:
         raise refused(folder, error) from error
     finally:
         tell("stills", 1.0)
-    return [folder / name for name in sorted(names, key=lambda name: (name.name == SEQUENCE, name))]
+    shown = [name for name in names if name.parent == Path(STILLS)]
+    return [folder / name for name in (*sorted(shown), Path(SEQUENCE))]
 
 
 def still_name(scenes: Sequence[Scene], scene: Scene, shot: Shot, size: int) -> str:
