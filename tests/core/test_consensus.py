@@ -15,6 +15,7 @@ from trackspread.core.bundle import Bundle, join
 from trackspread.core.consensus import centreline, consensus, extended, first_line, line_through, medoid
 from trackspread.core.matching import Line, match
 from world import Fault, Receiver, World, simulate
+from world.routes import rounded
 
 few = settings(max_examples=6, deadline=None, derandomize=True)
 OPTIONS = {"step_m": 5.0, "reach_m": 60.0, "gap_m": 80.0}
@@ -369,3 +370,69 @@ def test_moves_are_smoothed_over_what_the_traces_leave_out() -> None:
     np.testing.assert_allclose(dense[48:53], [0.0, 7.0, 7.0, 7.0, 0.0])
     unknown = module._smoothed(np.full(101, np.nan), np.full((3, 101), np.nan), 1, 5.0)
     assert np.isnan(unknown).all()
+
+
+# --- nothing grows where little is known -----------------------------------------------------------------
+
+STREETS = rounded(np.array([(0, 0), (900, 0), (900, -600), (1500, -600), (1500, -300), (2200, -300.0)]), 10.0)
+
+
+def sharpest_turn(line: Line) -> float:
+    """Return by how much a line turns within 50 m, at most, radians."""
+    heading = np.unwrap(np.arctan2(np.diff(line.y), np.diff(line.x)))
+    return float(np.abs(heading[10:] - heading[:-10]).max())
+
+
+@pytest.mark.parametrize("rides", [4, 8])
+def test_a_few_bad_traces_between_houses_make_no_loops(rides: int) -> None:
+    """Errors of 8 m that last 30 s, a point every 3 to 11 s: such lines once curled in every world."""
+    for seed in range(5):
+        receiver = Receiver(sigma_m=8.0, taus=((30.0, 1.0),), sampling="3-11 s")
+        world = simulate(STREETS, seed=seed, rides=rides, lights=0, receivers=[receiver])
+        line = found(world_bundle(world))
+        assert sharpest_turn(line) < 3.2, "a right angle is 1.6"
+        assert line.length_m == pytest.approx(STREETS.length_m, rel=0.05)
+
+
+def with_knot(points: np.ndarray, at: int, radius_m: float) -> np.ndarray:
+    turn = np.linspace(-np.pi / 2, 1.5 * np.pi, 30)
+    knot = points[at] + radius_m * np.stack([np.cos(turn), 1.0 + np.sin(turn)], axis=1)
+    return np.concatenate([points[:at], knot, points[at:]])
+
+
+@pytest.mark.parametrize("radius_m", [8.0, 12.0, 20.0])
+def test_a_line_that_curls_where_nobody_did_is_put_straight(radius_m: float) -> None:
+    straight = along([(0, 0), (1000, 0)], 5.0)
+    bundle = bundle_of([straight + np.array([0.0, d]) for d in (-4.0, 0.0, 4.0)])
+    line = line_through(*with_knot(straight, 100, radius_m).T, 5.0)
+    better = module.uncurled(bundle, line, match(bundle, line, 60.0), 5.0)
+    assert line.length_m > 1045.0
+    assert sharpest_turn(line) > 2.3
+    assert sharpest_turn(better) < 1.6
+    assert better.length_m == pytest.approx(1000.0, abs=25.0)
+
+
+def test_a_loop_that_everybody_rode_stays() -> None:
+    """Once around a roundabout of 25 m radius, and a line with bends and no loop."""
+    round_about = with_knot(along([(0, 0), (1000, 0)], 5.0), 100, 25.0)
+    for way in (round_about, along(SHAPES["corner"], 5.0)):
+        bundle = bundle_of([way + np.array([0.0, d]) for d in (-4.0, 0.0, 4.0)])
+        line = line_of(way)
+        assert module.uncurled(bundle, line, match(bundle, line, 60.0), 5.0) is line
+
+
+def test_a_way_is_cut_where_it_passes_the_ends_of_a_piece() -> None:
+    values, at = np.array([0.0, 10.0, 20.0, 40.0]), np.array([100.0, 110.0, 120.0, 140.0])
+    np.testing.assert_allclose(module._cut(values, at, 104.0, 130.0), [4.0, 10.0, 20.0, 30.0])
+    np.testing.assert_allclose(module._cut(values[:2], at[:2], 102.0, 108.0), [2.0, 8.0])
+    lost = np.array([100.0, np.nan, 120.0, 140.0])
+    np.testing.assert_allclose(module._cut(values, lost, 104.0, 140.0), values)
+
+
+def test_the_direction_of_a_line_as_a_whole_does_not_follow_a_kink() -> None:
+    zigzag = np.stack([np.arange(0.0, 200.0, 5.0), np.tile([0.0, 4.0], 20)], axis=1)
+    tx, ty = module.carried_tangents(line_of(zigzag), 6)
+    assert np.degrees(np.abs(np.arctan2(ty, tx)))[8:-8].max() < 6.0
+    hairpin = line_of(along([(0, 0), (300, 0), (300, 0.5), (0, 0.5)], 5.0))
+    tx, ty = module.carried_tangents(hairpin, 4)
+    np.testing.assert_allclose(np.hypot(tx, ty), 1.0, atol=1e-9)

@@ -11,7 +11,7 @@ from scipy.spatial import cKDTree
 from trackspread.core.bundle import Bundle
 from trackspread.core.crossings import Crossings, crossings
 from trackspread.core.matching import Line, match, refine
-from trackspread.core.polyline import cumulative_length, resample, smooth, tangents, without_folds
+from trackspread.core.polyline import cumulative_length, headings, resample, smooth, tangents, without_folds
 from trackspread.core.robust import bisquare_location, pooled_scale, running_mean
 from trackspread.core.runs import joined, runs
 from trackspread.model import Bools, Floats
@@ -20,10 +20,12 @@ STEPS = 8
 STOP_M = 0.05
 SCALE_WINDOW_M = 150.0
 SMOOTH_M = 15.0
-SPAN_SHARE = 0.25
 MEDOID_CAP_M = 60.0
 ELSEWHERE_M = 12.0
 PATCH_MARGIN_M = 25.0
+CARRIER_M = 20.0
+SPAN_SHARE = 0.25
+CURL_M, CURL_RAD, CURL_SHARE, CURL_SLACK_M = 40.0, 2.4, 1.08, 12.0
 MEDOID_STEP_M = 20.0
 MEDOID_CANDIDATES = 10
 MEDOID_JUDGES = 30
@@ -133,22 +135,23 @@ def consensus(
         half = max(1, round(SCALE_WINDOW_M / step_m))
         move = bisquare_location(voiced, pooled_scale(voiced, half))
         tip = _tips(*tangents(line.x, line.y))
-        least = 2 if step < 3 else 1
-        move = _filled(np.where(tip, move, _smoothed(move, found.span_m, least, step_m)))
+        move = _filled(np.where(tip, move, _smoothed(move, found.span_m, 2 if step < 3 else 1, step_m)))
         line, station_m = _moved(line, move, station_m, step_m)
         line, station_m = _trimmed(line, np.isfinite(found.offset_m).sum(axis=0) >= need, station_m, step_m)
         station_m = refine(bundle, station_m, line, reach_m)
-        if step >= 2 and math.sqrt(float(np.mean(move**2))) < STOP_M:
+        better = uncurled(bundle, line, station_m, step_m)
+        if better is not line:
+            line, station_m = better, match(bundle, better, reach_m)
+        elif step >= 2 and math.sqrt(float(np.mean(move**2))) < STOP_M:
             break
     return line, station_m
 
 
 def _smoothed(move_m: Floats, span_m: Floats, least: int, step_m: float) -> Floats:
-    """Return moves, shape (S,), smoothed over half the way on which the traces say nothing between points.
+    """Return moves, shape (S,), smoothed over the ways between logged points, ``span_m``, shape (T, S).
 
-    Between two logged points the offset is interpolated, and a bulge of the line is not seen by it: moves
-    that differ over less than that way would let one grow. ``span_m``, shape (T, S), is the way between
-    the points; ``least`` stations to either side are taken in any case.
+    There the offset is interpolated, and does not see a bulge of the line: moves that differ over less
+    would let one grow. ``least`` stations to either side are taken in any case.
     """
     known = np.isfinite(span_m)
     mean = np.where(known, span_m, 0.0).sum(axis=0) / np.maximum(known.sum(axis=0), 1)
@@ -172,9 +175,9 @@ def _filled(values: Floats) -> Floats:
 
 def _moved(line: Line, move_m: Floats, station_m: Floats, step_m: float) -> tuple[Line, Floats]:
     """Move the stations to the right by ``move_m``, smooth lightly, and carry the points' stations over."""
-    tx, ty = tangents(line.x, line.y)
+    tx, ty = carried_tangents(line, round(CARRIER_M / step_m))
     x, y = line.x + move_m * ty, line.y - move_m * tx
-    tip = _tips(tx, ty)
+    tip = _tips(*tangents(line.x, line.y))
     x, y = np.where(tip, x, smooth(x, 2)), np.where(tip, y, smooth(y, 2))
     keep = without_folds(x, y, tx, ty)
     x, y, old = x[keep], y[keep], line.station_m[keep]
@@ -184,6 +187,19 @@ def _moved(line: Line, move_m: Floats, station_m: Floats, step_m: float) -> tupl
     )
     moved = line_through(x, y, step_m)
     return moved, carried * (moved.length_m / new[-1])
+
+
+def carried_tangents(line: Line, half: int) -> tuple[Floats, Floats]:
+    """Return the direction of a line as a whole, shape (S,): its tangents averaged to ``half`` either side.
+
+    Moved along its own normals a kink would grow. Where the line turns back its own tangents are returned.
+    """
+    own = tangents(line.x, line.y)
+    tx, ty = (running_mean(t, half) for t in own)
+    size = np.hypot(tx, ty)
+    whole = size > 0.5
+    size = np.where(whole, size, 1.0)
+    return np.where(whole, tx / size, own[0]), np.where(whole, ty / size, own[1])
 
 
 def _tips(tx: Floats, ty: Floats) -> Bools:
@@ -246,17 +262,41 @@ def patched(bundle: Bundle, line: Line, station_m: Floats, found: Crossings, ste
     `ELSEWHERE_M` away, the piece is replaced by the way of the trace whose way between both ends has
     the median length. The same line comes back where there is nothing to replace.
     """
-    need = max(2, math.ceil(bundle.traces / 2))
     aside = np.where(np.isfinite(found.offset_m), np.abs(found.offset_m), 0.0) > ELSEWHERE_M
-    contested = (found.away | aside).sum(axis=0) >= need
+    return _replaced(bundle, line, station_m, (found.away | aside).sum(axis=0) >= _need(bundle), step_m)
+
+
+def uncurled(bundle: Bundle, line: Line, station_m: Floats, step_m: float) -> Line:
+    """Replace the pieces on which a line curls: it is longer there than the ways that were ridden.
+
+    Where points lie far apart and traces far from each other, a bulge may grow into a loop while the line
+    is moved. Pieces that turn by `CURL_RAD` within `CURL_M` to either side, if longer than the median way.
+    """
+    size = max(1, round(CURL_M / step_m))
+    heading = headings(line.x, line.y)
+    turn = np.abs(np.angle(np.exp(1j * np.diff(heading, prepend=heading[0]))))
+    curls = (2 * size + 1) * running_mean(turn, size) > CURL_RAD
+    return _replaced(bundle, line, station_m, curls, step_m, CURL_SHARE)
+
+
+def _need(bundle: Bundle) -> int:
+    return max(2, math.ceil(bundle.traces / 2))
+
+
+def _replaced(
+    bundle: Bundle, line: Line, station_m: Floats, where: Bools, step_m: float, longer: float = 0.0
+) -> Line:
+    """Replace pieces by the way of median length between their ends, if they are so much longer than that."""
     x, y = [], []
     done, margin, last = 0, round(PATCH_MARGIN_M / step_m), len(line.x) - 1
-    for a, b in joined(runs(contested), 2 * margin):
+    for a, b in joined(runs(where), 2 * margin):
         first, end = max(int(a) - margin, 0), min(int(b) + margin, last)
         ways = _ways_between(bundle, station_m, line.station_m[first], line.station_m[end])
-        if len(ways) < need or first < done:
+        if len(ways) < _need(bundle) or first < done:
             continue
-        _, way_x, way_y = ways[len(ways) // 2]
+        length, way_x, way_y = ways[len(ways) // 2]
+        if line.station_m[end] - line.station_m[first] < longer * (length + CURL_SLACK_M):
+            continue
         x += [line.x[done:first], way_x]
         y += [line.y[done:first], way_y]
         done = end + 1
@@ -279,10 +319,20 @@ def _ways_between(
         before = np.flatnonzero((at <= from_m) & np.isfinite(at))
         if len(after) and len(before := before[before < after[0]]):
             inside = slice(int(before[-1]), int(after[0]) + 1)
-            x, y = bundle.x[part][inside], bundle.y[part][inside]
             if not bundle.gap_before[part][inside][1:].any():
+                x, y = (_cut(c[part][inside], at[inside], from_m, to_m) for c in (bundle.x, bundle.y))
                 ways.append((float(cumulative_length(x, y)[-1]), x, y))
     return sorted(ways, key=lambda way: way[0])
+
+
+def _cut(values: Floats, at_m: Floats, from_m: float, to_m: float) -> Floats:
+    """Return values with the first and the last moved to where the way passes two stations."""
+    out = values.copy()
+    for end, inner, place in ((0, 1, from_m), (-1, -2, to_m)):
+        step = at_m[inner] - at_m[end]
+        share = (place - at_m[end]) / step if np.isfinite(step) and step != 0.0 else 0.0
+        out[end] += float(np.clip(share, 0.0, 1.0)) * (values[inner] - values[end])
+    return out
 
 
 def centreline(bundle: Bundle, *, step_m: float, reach_m: float, gap_m: float) -> tuple[Line, Floats]:
