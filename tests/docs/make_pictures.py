@@ -1,4 +1,4 @@
-"""Make the pictures in docs/pictures from the demo routes: report, map, drop page, a still.
+"""Make the pictures in docs/pictures from the demo routes: report, map, drop page and its result, a still.
 
 Usage: python tests/docs/make_pictures.py [FOLDER]
 """
@@ -38,15 +38,15 @@ def main(target: Path) -> None:
         page.set_viewport_size(WIDE)
         page.goto((out / "map.html").as_uri())
         take(page, target / "map.png")
-        drop(tool, page, target / "drop.png")
+        drop(tool, page, target)
         chromium.close()
         subprocess.run([*tool, "film", str(out), "--size", "1080", "--quiet"], cwd=ROOT, check=True)
         still = sorted((out / "stills").glob("*.png"))[0]
         small(still.read_bytes(), target / "still.png", every=2)
 
 
-def drop(tool: list[str], page: Any, file: Path) -> None:
-    """Drop the demo on the drop page and photograph what was read."""
+def drop(tool: list[str], page: Any, target: Path) -> None:
+    """Drop the demo on the drop page, photograph what was read, and what came of it."""
     command = [*tool, "drop", "--no-browser"]
     with subprocess.Popen(command, stdout=subprocess.PIPE, text=True) as server:
         try:
@@ -57,7 +57,11 @@ def drop(tool: list[str], page: Any, file: Path) -> None:
             page.set_input_files("#files", sorted(map(str, (ROOT / "demo_routes").glob("*.[gc][ps][xv]"))))
             page.locator("#check table").wait_for(timeout=60_000)
             page.evaluate("scrollTo(0, 0)")
-            take(page, file)
+            take(page, target / "drop.png")
+            page.click("#start")
+            page.locator("#stills img").first.wait_for(timeout=60_000)
+            page.wait_for_timeout(1500)  # pictures arrive as they come into view
+            take(page, target / "drop-result.png")
         finally:
             server.terminate()
 
