@@ -33,10 +33,16 @@ def pieces(trace: m.TraceResult, keep: m.Bools | None = None) -> list[Line]:
 
 
 def trace_between(route: m.RouteResult, stretch: m.Stretch) -> list[Line]:
-    """Return where a trace runs in its stretch; the centreline there if fewer than two points are left."""
+    """Return where a trace runs in its stretch; the centreline there if fewer than two points are left.
+
+    What it logged out of reach before it first came near the line belongs to its settling.
+    """
     trace = next(t for t in route.traces if t.number == stretch.number)
     with np.errstate(invalid="ignore"):
         inside = (trace.station_m >= stretch.from_m) & (trace.station_m <= stretch.to_m)
+    if stretch.cause == "settling":
+        before = np.cumsum(np.isfinite(trace.station_m)) == 0
+        inside |= before & inside.any()
     found = [line for line in pieces(trace, inside) if len(line[0]) > 1]
     return found or [line_between(route, stretch.from_m, stretch.to_m)]
 
@@ -48,6 +54,6 @@ def fix_positions(trace: m.TraceResult) -> dict[str, tuple[float, float]]:
     found = {}
     for kind, station in stations.items():
         if np.isfinite(station) and known.any():
-            i = int(np.nanargmin(np.abs(trace.station_m - station)))
+            i = 0 if kind == "first" else int(np.nanargmin(np.abs(trace.station_m - station)))
             found[kind] = (float(trace.lon_deg[i]), float(trace.lat_deg[i]))
     return found
