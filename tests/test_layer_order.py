@@ -44,6 +44,7 @@ ONE_MODULE = {
     "gpxpy": "readers.gpx",
     "jinja2": "reports.page",
     "markupsafe": "reports.page",
+    "matplotlib": "reports.drawing",
     "platformdirs": "readers.cache",
     "pyarrow": "readers.parquet",
     "pynmea2": "readers.nmea",
@@ -54,7 +55,6 @@ ONE_MODULE = {
 }
 SOME_PACKAGES = {
     "click": {"cli"},
-    "matplotlib": {"reports"},
     "rich": {"cli"},
     "scipy": {"core", "statistics", "pipeline"},
     "starlette": {"web"},

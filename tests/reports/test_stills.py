@@ -13,9 +13,10 @@ from matplotlib.backends.backend_agg import FigureCanvasAgg
 from PIL import Image
 
 from records import make_analysis
+from trackspread.reports.drawing import drawing
 from trackspread.reports.ground import ASPECT, Ground, draw_ground, map_axes
 from trackspread.reports.shots import scenes
-from trackspread.reports.stills import drawing, new_figure, round_length, still
+from trackspread.reports.stills import LOOK, new_figure, round_length, still
 
 
 def _pixels(png: bytes) -> np.ndarray:
@@ -109,7 +110,7 @@ def test_names_of_stations_do_not_cover_each_other(seed: int) -> None:
     """By the extents that the drawing library measures, in pixels."""
     for scene in scenes(make_analysis(seed=seed), ASPECT):
         for shot in scene.shots[:3]:
-            with drawing():
+            with drawing(LOOK):
                 figure = new_figure(Ground())
                 axes = map_axes(figure)
                 draw_ground(axes, scene, shot, Ground())

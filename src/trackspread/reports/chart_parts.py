@@ -3,22 +3,11 @@
 from __future__ import annotations
 
 import re
-import warnings
-from collections.abc import Iterator
-from contextlib import contextmanager
 
 import numpy as np
 
 from trackspread import model as m
 from trackspread.reports import style
-
-
-@contextmanager
-def any_letters() -> Iterator[None]:
-    """Let names hold letters that the measuring font lacks; readers have fonts of their own."""
-    with warnings.catch_warnings():
-        warnings.filterwarnings("ignore", "Glyph .* missing", UserWarning)
-        yield
 
 
 def seen(x: m.Floats, y: m.Floats, columns: int) -> tuple[m.Floats, m.Floats]:

@@ -10,27 +10,21 @@ from __future__ import annotations
 import io
 from collections.abc import Callable
 from dataclasses import dataclass
-from threading import Lock
 from types import MappingProxyType
 from typing import Any
 
-import matplotlib as mpl
 import numpy as np
-from matplotlib.axes import Axes
-from matplotlib.figure import Figure
-from matplotlib.ticker import MaxNLocator
 
 from trackspread import model as m
 from trackspread.errors import printable
 from trackspread.reports import style
-from trackspread.reports.chart_parts import any_letters, seen, themed
+from trackspread.reports.chart_parts import seen, themed
+from trackspread.reports.drawing import Axes, Figure, MaxNLocator, drawing
 from trackspread.reports.figures import kilometres, plain, rounded
 
 WIDE, NARROW = (960, 280), (360, 250)
 SIDES_PX = MappingProxyType({WIDE[0]: (56, 14), NARROW[0]: (48, 8)})
 MOST_ROWS = 40
-ONE_AT_A_TIME = Lock()
-"""matplotlib has one set of settings for all threads."""
 _NO_METADATA = MappingProxyType(dict.fromkeys(("Creator", "Date", "Format", "Type")))
 
 
@@ -306,7 +300,7 @@ def _rc() -> Any:
 
 def _svg(draw: Draw, size: tuple[int, int], sides: tuple[float, float], narrow: bool) -> bytes:
     width, height = size
-    with ONE_AT_A_TIME, any_letters(), mpl.rc_context(_rc()):
+    with drawing(_rc()):
         figure = Figure(figsize=(width / 72, height / 72), dpi=72, facecolor="none")
         axes = figure.add_axes((sides[0], 42 / height, 1 - sum(sides), 1 - 54 / height), facecolor="none")
         for side in ("top", "right"):

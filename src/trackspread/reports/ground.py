@@ -5,14 +5,11 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-import matplotlib.patheffects
 import numpy as np
-from matplotlib.axes import Axes
-from matplotlib.collections import LineCollection
-from matplotlib.figure import Figure
 
 from trackspread import model as m
 from trackspread.reports import style
+from trackspread.reports.drawing import AbstractPathEffect, Axes, Figure, LineCollection, withStroke
 from trackspread.reports.figures import kilometres
 from trackspread.reports.shots import Path, Scene, Shot, turned
 
@@ -42,9 +39,9 @@ class Ground:
         """Return a colour of the design sheet."""
         return style.COLOURS[name][self.dark]
 
-    def halo(self, width: float = 6.0) -> list[matplotlib.patheffects.AbstractPathEffect]:
+    def halo(self, width: float = 6.0) -> list[AbstractPathEffect]:
         """Return the edge in the colour of the ground that keeps lines and words apart."""
-        return [matplotlib.patheffects.withStroke(linewidth=width * PX, foreground=self.colour("paper"))]
+        return [withStroke(linewidth=width * PX, foreground=self.colour("paper"))]
 
     def spread(self, number: int) -> str:
         """Return the colour of a class of the spread scale; grey where the spread is not known."""

@@ -5,12 +5,8 @@ from __future__ import annotations
 import io
 from typing import Any
 
-import matplotlib as mpl
-from matplotlib.figure import Figure
-from matplotlib.ticker import FixedLocator, FuncFormatter, NullLocator
-
 from trackspread.errors import printable
-from trackspread.reports.chart_parts import any_letters
+from trackspread.reports.drawing import Figure, FixedLocator, FuncFormatter, NullLocator, drawing
 from trackspread.reports.ride_plan import RidePlan
 from trackspread.reports.style import COLOURS
 
@@ -20,7 +16,7 @@ MOST_RATIO = 5.0
 def plan_chart(plan: RidePlan) -> bytes:
     """Return the SVG: how well the spread is known, and which ratio is seen, by number of rides."""
     settings: Any = {"svg.hashsalt": "trackspread", "svg.fonttype": "none", "text.parse_math": False}
-    with any_letters(), mpl.rc_context(settings):
+    with drawing(settings):
         figure = Figure(figsize=(9.0, 3.8), layout="constrained")
         left, right = figure.subplots(1, 2)
         rides = [row.rides for row in plan.rows]

@@ -7,15 +7,10 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
-from matplotlib.axes import Axes
-from matplotlib.backends.backend_agg import FigureCanvasAgg
-from matplotlib.collections import LineCollection
-from matplotlib.figure import Figure
-from matplotlib.lines import Line2D
-from matplotlib.transforms import Affine2D
 from numpy.typing import NDArray
 
 from trackspread.reports import style
+from trackspread.reports.drawing import Affine2D, Axes, Figure, FigureCanvasAgg, Line2D, LineCollection
 from trackspread.reports.flight import View
 from trackspread.reports.ground import (
     HEIGHT,

@@ -9,17 +9,14 @@ from __future__ import annotations
 import io
 import math
 import textwrap
-import warnings
+from collections.abc import Mapping
 from types import MappingProxyType
 from typing import Any
 
-import matplotlib as mpl
 import numpy as np
-from matplotlib.figure import Figure
-from matplotlib.lines import Line2D
-from matplotlib.patches import Rectangle
 
 from trackspread.reports import style
+from trackspread.reports.drawing import Figure, Line2D, Rectangle, drawing
 from trackspread.reports.figures import kilometres, plain
 from trackspread.reports.ground import (
     HEIGHT,
@@ -41,13 +38,24 @@ SIZES = (1080, 2160)
 RIGHT, BOTTOM = WIDTH - LEFT, HEIGHT - TOP
 RULER_PX = 560
 MOST_RECEIVERS = 6
+LOOK: Mapping[str, Any] = MappingProxyType(
+    {
+        "font.family": "sans-serif",
+        "font.sans-serif": ["DejaVu Sans"],
+        "font.serif": ["DejaVu Serif"],
+        "text.parse_math": False,
+        "lines.solid_capstyle": "round",
+        "lines.solid_joinstyle": "round",
+    }
+)
+"""Settings of the drawing library that hold while pictures are drawn."""
 _NO_METADATA = MappingProxyType(dict.fromkeys(("Software", "Creation Time")))
 
 
 def still(scene: Scene, shot: Shot, height: int = HEIGHT, ground: Ground | None = None) -> bytes:
     """Return one still as PNG, ``height`` pixels high; nothing in it says when or where it was made."""
     ground = ground or Ground()
-    with drawing():
+    with drawing(LOOK):
         figure = new_figure(ground)
         draw_ground(map_axes(figure), scene, shot, ground)
         overlay(figure, scene, shot, ground, receivers=is_close(shot))
@@ -58,34 +66,6 @@ def still(scene: Scene, shot: Shot, height: int = HEIGHT, ground: Ground | None 
             metadata=dict(_NO_METADATA),
         )  # fmt: skip
     return buffer.getvalue()
-
-
-class drawing:  # noqa: N801 - used like contextlib's own
-    """Settings of matplotlib that hold while pictures are drawn."""
-
-    def __enter__(self) -> None:
-        """Set fonts; let a letter that they lack become a box without a warning."""
-        self._warnings = warnings.catch_warnings()
-        self._warnings.__enter__()
-        warnings.simplefilter("ignore", UserWarning)
-        self._settings = mpl.rc_context(_settings())
-        self._settings.__enter__()
-
-    def __exit__(self, *error: Any) -> None:
-        """Put everything back."""
-        self._settings.__exit__(*error)
-        self._warnings.__exit__(*error)
-
-
-def _settings() -> Any:
-    return {
-        "font.family": "sans-serif",
-        "font.sans-serif": ["DejaVu Sans"],
-        "font.serif": ["DejaVu Serif"],
-        "text.parse_math": False,
-        "lines.solid_capstyle": "round",
-        "lines.solid_joinstyle": "round",
-    }
 
 
 def new_figure(ground: Ground) -> Figure:

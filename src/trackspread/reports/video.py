@@ -13,11 +13,12 @@ from typing import Any
 
 from trackspread.errors import BadOption, FolderRefused
 from trackspread.placing import whole
+from trackspread.reports.drawing import drawing
 from trackspread.reports.flight import FLY_S, HOLD_S, PLACE_S, REVEAL_S, WHOLE_S, between, view_of
 from trackspread.reports.ground import HEIGHT, WIDTH, Ground
 from trackspread.reports.shots import Scene, Shot
 from trackspread.reports.stage import Picture, Stage
-from trackspread.reports.stills import drawing
+from trackspread.reports.stills import LOOK
 
 FRAMES_PER_S = 30
 _ENCODERS: Mapping[str, str] = MappingProxyType(
@@ -102,7 +103,7 @@ def seconds_of(scene: Scene, number: int) -> float:
 
 def pictures(scenes: Sequence[Scene], height: int, ground: Ground, frames_per_s: int) -> Iterator[Picture]:
     """Give every frame, shape (height, width, 3)."""
-    with drawing():
+    with drawing(LOOK):
         for scene in scenes:
             stage = Stage.of(scene, ground, height)
             for number, shot in enumerate(scene.shots):

@@ -1,0 +1,49 @@
+"""All that is taken from matplotlib: its object interface, and settings that hold while it draws."""
+
+from __future__ import annotations
+
+import warnings
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
+from threading import RLock
+from typing import Any
+
+from matplotlib import rc_context
+from matplotlib.axes import Axes
+from matplotlib.backends.backend_agg import FigureCanvasAgg
+from matplotlib.collections import LineCollection
+from matplotlib.figure import Figure
+from matplotlib.lines import Line2D
+from matplotlib.patches import Rectangle
+from matplotlib.patheffects import AbstractPathEffect, withStroke
+from matplotlib.ticker import FixedLocator, FuncFormatter, MaxNLocator, NullLocator
+from matplotlib.transforms import Affine2D
+
+__all__ = [
+    "AbstractPathEffect",
+    "Affine2D",
+    "Axes",
+    "Figure",
+    "FigureCanvasAgg",
+    "FixedLocator",
+    "FuncFormatter",
+    "Line2D",
+    "LineCollection",
+    "MaxNLocator",
+    "NullLocator",
+    "Rectangle",
+    "drawing",
+    "withStroke",
+]
+
+_ONE_AT_A_TIME = RLock()
+"""Settings and warnings are one for all threads."""
+
+
+@contextmanager
+def drawing(settings: Mapping[str, Any]) -> Iterator[None]:
+    """Let settings hold, and names have letters that the font lacks: they become boxes, without a warning."""
+    wanted: Any = dict(settings)
+    with _ONE_AT_A_TIME, warnings.catch_warnings(), rc_context(wanted):
+        warnings.filterwarnings("ignore", "Glyph .* missing", UserWarning)
+        yield
