@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from typing import TYPE_CHECKING
@@ -15,25 +16,64 @@ if TYPE_CHECKING:
     from trackspread.model import Analysis, Estimate, MedianEstimate, RouteResult
 
 
+EVERY_S = 10.0
+"""Without a terminal, progress is told this often."""
+
+Progress = Callable[[str, float], None]
+
+
 @contextmanager
-def progress_bar(quiet: bool) -> Iterator[Callable[[str, float], None] | None]:
-    """Give a progress callable that draws a bar on a terminal; None when piped or quiet."""
-    if quiet or not sys.stderr.isatty():
+def progress_bar(quiet: bool) -> Iterator[Progress | None]:
+    """Give a progress callable: a bar with the time left on a terminal, else a line every ten seconds.
+
+    None when quiet.
+    """
+    if quiet:
         yield None
         return
+    if not sys.stderr.isatty():
+        yield _lines()
+        return
     from rich.console import Console
-    from rich.progress import BarColumn, Progress, TaskID, TextColumn, TimeRemainingColumn
+    from rich.progress import BarColumn, TaskID, TaskProgressColumn, TextColumn, TimeRemainingColumn
+    from rich.progress import Progress as Bars
 
-    columns = (TextColumn("{task.description:<12}"), BarColumn(), TimeRemainingColumn())
-    with Progress(*columns, console=Console(stderr=True), transient=True) as bar:
+    columns = (TextColumn("{task.description:<12}"), BarColumn(), TaskProgressColumn(), TimeRemainingColumn())
+    with Bars(*columns, console=Console(stderr=True), transient=True) as bars:
         tasks: dict[str, TaskID] = {}
 
         def tell(phase: str, share: float) -> None:
             if phase not in tasks:
-                tasks[phase] = bar.add_task(phase, total=1.0)
-            bar.update(tasks[phase], completed=share)
+                tasks[phase] = bars.add_task(phase.capitalize(), total=1.0)
+            bars.update(tasks[phase], completed=share)
 
         yield tell
+
+
+def _lines() -> Progress:
+    """Return a progress callable that prints a line from time to time: a log stays short."""
+    told_s = time.monotonic()
+    begun: dict[str, tuple[float, float]] = {}
+
+    def tell(phase: str, share: float) -> None:
+        nonlocal told_s
+        now_s = time.monotonic()
+        start_s, start_share = begun.setdefault(phase, (now_s, share))
+        if now_s - told_s < EVERY_S or share >= 1.0:
+            return
+        told_s = now_s
+        left = ""
+        if share > start_share:
+            left = f", {_about((1.0 - share) * (now_s - start_s) / (share - start_share))} left"
+        click.echo(f"{phase.capitalize()}: {share:.0%}{left}", err=True)
+
+    return tell
+
+
+def _about(seconds: float) -> str:
+    if seconds < 90.0:
+        return f"about {max(1, round(seconds))} s"
+    return f"about {round(seconds / 60.0)} min" if seconds < 5400.0 else f"about {seconds / 3600.0:.1f} h"
 
 
 def say_problems(analysis: Analysis) -> None:

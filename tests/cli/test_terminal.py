@@ -1,0 +1,78 @@
+"""Progress with the time left: a bar on a terminal (a real pseudo-terminal), lines from time to time without."""
+
+import os
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import pytest
+
+from trackspread.cli import terminal
+from world import simulate
+
+pty = pytest.importorskip("pty", reason="pseudo-terminals are there on POSIX systems only")
+
+
+def at_terminal(arguments: list[str]) -> str:
+    """Return all that a command sends to its terminal."""
+    ours, theirs = pty.openpty()
+    environment = {**os.environ, "TERM": "xterm", "COLUMNS": "100"}
+    with subprocess.Popen(
+        [sys.executable, "-m", "trackspread", *arguments], stdout=theirs, stderr=theirs, stdin=theirs,
+        env=environment,
+    ) as run:  # fmt: skip
+        os.close(theirs)
+        shown = b""
+        while True:
+            try:
+                part = os.read(ours, 65536)
+            except OSError:
+                break
+            if not part:
+                break
+            shown += part
+    os.close(ours)
+    assert run.returncode == 0, shown.decode()
+    return shown.decode()
+
+
+def test_a_terminal_shows_a_bar_with_share_and_time(tmp_path: Path) -> None:
+    simulate("winding", seed=1, rides=4, length_m=2000.0).write_gpx(tmp_path / "root" / "traces")
+    shown = at_terminal(["analyse", str(tmp_path / "root"), "--out", str(tmp_path / "out"), "--no-cache"])
+    for phase in ("Reading", "Grouping", "Routes", "Writing"):
+        assert phase in shown
+    assert "100%" in shown
+    assert ":" in shown.split("Reading", 1)[1]
+    shown = at_terminal(["archive", str(tmp_path / "root"), "--out", str(tmp_path / "all")])
+    assert "Routes" in shown
+    assert "100%" in shown
+
+
+def test_without_a_terminal_lines_come_from_time_to_time(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.setattr(terminal, "EVERY_S", 0.05)
+    with terminal.progress_bar(quiet=False) as tell:
+        assert tell is not None
+        for done in range(41):
+            tell("writing", done / 40)
+            time.sleep(0.01)
+    lines = capsys.readouterr().err.splitlines()
+    assert 3 <= len(lines) <= 9
+    assert all(line.startswith("Writing: ") and line.endswith("s left") for line in lines)
+    shares = [int(line.split()[1].rstrip("%,")) for line in lines]
+    assert shares == sorted(shares)
+
+
+def test_quiet_is_quiet() -> None:
+    with terminal.progress_bar(quiet=True) as tell:
+        assert tell is None
+
+
+@pytest.mark.parametrize(
+    ("seconds", "words"),
+    [(0.2, "about 1 s"), (61, "about 61 s"), (600, "about 10 min"), (7200, "about 2.0 h")],
+)
+def test_words_for_the_time_left(seconds: float, words: str) -> None:
+    assert terminal._about(seconds) == words
