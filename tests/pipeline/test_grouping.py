@@ -113,6 +113,14 @@ def test_a_lonely_trace_is_told_so() -> None:
     assert found.strays == {2: "no other trace runs this way in this direction"}
 
 
+def test_a_trace_of_the_way_back_alone_is_told_its_direction() -> None:
+    points = along(LINE, 6.0)
+    found = groups([*rides(points, 3), trace(points[::-1], seed=20), trace(points[200::-1], seed=21)])
+    assert found.routes == ((0, 1, 2),)
+    words = "it runs the way of a route in the other direction, and no other trace does"
+    assert found.strays == {3: words, 4: words}
+
+
 def test_traces_that_say_too_little_are_set_aside_with_the_figure() -> None:
     whole = rides(along(LINE, 6.0), 2)
     few = trace(along(LINE, 500.0)[:4], seed=20)

@@ -18,6 +18,9 @@ LEAST_PART = 0.25
 FEW = 3
 NEARER = 0.02
 LONG_STEP_M = 150.0
+ALONE = 0.02
+NO_OTHER = "no other trace runs this way in this direction"
+OTHER_DIRECTION = "it runs the way of a route in the other direction, and no other trace does"
 POSE_STEP_M = 25.0
 MOST_POSES = 1500
 POOL = 12
@@ -58,10 +61,11 @@ def grouped(traces: list[Trace], corridor_m: float, rides: Sequence[str] = ()) -
         best = max(routes, key=lambda route: shares.share(i, route[0]), default=None)
         if best is not None and (shares.both(i, best[0]) >= SAME_WAY or shares.is_part(i, best[0])):
             best.append(i)
-        elif best is not None:
+        elif best is not None and shares.share(i, best[0]) >= ALONE:
             strays[i] = _why(shares.share(i, best[0]), shares.share(best[0], i))
         else:
-            strays[i] = _why(0.0, 0.0)
+            back = any(shares.share_back(i, route[0]) >= SAME_WAY for route in routes)
+            strays[i] = OTHER_DIRECTION if back else NO_OTHER
     members = sorted((tuple(sorted(route)) for route in routes), key=lambda m: order_of_routes(traces, m))
     return Grouping(routes=tuple(members), strays=strays)
 
@@ -73,8 +77,6 @@ def order_of_routes(traces: Sequence[Trace], members: Sequence[int]) -> tuple[in
 
 
 def _why(inside: float, held: float) -> str:
-    if inside < 0.02:
-        return "no other trace runs this way in this direction"
     return (
         f"{int(100 * inside)}% of its way is shared with the nearest route, and it covers "
         f"{int(100 * held)}% of that route; {SAME_WAY:.0%} of both are needed"
@@ -139,6 +141,10 @@ class _Shares:
             self.known[a, b] = self._share(a, b)
         return self.known[a, b]
 
+    def share_back(self, a: int, b: int) -> float:
+        """Return the share of the way of ``a`` that runs with ``b`` the other way round."""
+        return self._near(self.poses[a] * np.array([1.0, 1.0, 1.0, -1.0, -1.0, -1.0]), b)
+
     def both(self, a: int, b: int) -> float:
         """Return the smaller of the two shares."""
         first = self.share(a, b)
@@ -156,9 +162,12 @@ class _Shares:
         (low_a, high_a), (low_b, high_b) = self.box[a], self.box[b]
         if np.any(low_a > high_b + self.near_m) or np.any(low_b > high_a + self.near_m):
             return 0.0
+        return self._near(self.poses[a], b)
+
+    def _near(self, poses: Floats, b: int) -> float:
         if b not in self.trees:
             self.trees[b] = cKDTree(self.poses[b])
-        distance, _ = self.trees[b].query(self.poses[a], distance_upper_bound=self.near_m)
+        distance, _ = self.trees[b].query(poses, distance_upper_bound=self.near_m)
         return float(np.mean(np.isfinite(distance)))
 
 
