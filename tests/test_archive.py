@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import os
 import signal
 import subprocess
@@ -13,6 +14,8 @@ from multiprocessing import get_context
 from pathlib import Path
 
 import geopandas
+import pyogrio
+import pyproj
 import pytest
 from distributed import LocalCluster
 
@@ -20,7 +23,7 @@ from trackspread.archive import MARK, Job, analyse_archive, analyse_one, route_f
 from trackspread.cluster import cluster_executor
 from trackspread.errors import BadOption, FolderRefused
 from trackspread.options import Options
-from trackspread.reports.archive_index import write_index
+from trackspread.reports.archive_index import LAYER_COLUMNS, write_index
 from world import simulate
 
 ROUTES = 4
@@ -102,10 +105,34 @@ def test_finished_routes_are_not_done_again(root: Path, tmp_path: Path) -> None:
     other = analyse_archive(root, folder, replace(Options(), segment_m=50.0))
     assert [o.state for o in other] == ["failed"] + ["done"] * ROUTES
     index = write_index(other, folder)
-    layer = geopandas.read_file(index[2])
+    layer = geopandas.read_file(index[2], layer="routes")
     assert len(layer) == ROUTES
     assert (layer["spread_m"] > 0).all()
     assert index[0].read_text().count("<tr>") == ROUTES + 1
+
+
+@pytest.mark.parametrize("batch", [1, 50])
+def test_one_file_holds_all_results(root: Path, tmp_path: Path, batch: int) -> None:
+    """The GeoPackage has, route for route, what the results of the routes say, read by another library."""
+    folder = tmp_path / "out"
+    outcomes = analyse_archive(root, folder)
+    file = write_index(outcomes, folder, batch=batch)[2]
+    names = pyogrio.list_layers(file)[:, 0].tolist()
+    assert sorted(names) == sorted(LAYER_COLUMNS)
+    found = {name: pyogrio.read_dataframe(file, layer=name) for name in names}
+    for outcome in outcomes[1:]:
+        (route,) = json.loads((folder / outcome.name / "result.json").read_text())["routes"]
+        own = {name: frame[frame["folder"] == outcome.name] for name, frame in found.items()}
+        assert own["routes"]["length_m"].tolist() == [route["length_m"]]
+        for name in ("segments", "stretches", "traces", "receivers", "pairs", "film"):
+            assert len(own[name]) == len(route[name]), name
+        assert own["segments"]["spread_m"].tolist() == [s["spread"]["value_m"] for s in route["segments"]]
+        assert own["segments"]["verdict"].tolist() == [s["verdict"] for s in route["segments"]]
+        assert own["pairs"]["told_apart"].tolist() == [p["told_apart"] for p in route["pairs"]]
+        metres = pyproj.Geod(ellps="WGS84").geometry_length
+        for row in own["segments"].itertuples():
+            assert metres(row.geometry) == pytest.approx(row.to_m - row.from_m, abs=0.3), row
+    assert sum(len(frame) for frame in found.values()) > 0
 
 
 def test_a_dask_cluster_that_loses_a_worker(root: Path, tmp_path: Path) -> None:

@@ -1,4 +1,4 @@
-"""The index of an archive: a page, a CSV table and a GeoPackage of all routes."""
+"""The index of an archive: a page, a CSV table, and one GeoPackage of all results."""
 
 from __future__ import annotations
 
@@ -8,19 +8,48 @@ import json
 from collections.abc import Iterator, Sequence
 from html import escape
 from pathlib import Path
+from types import MappingProxyType
 from typing import Any, Protocol
 from urllib.parse import quote
 
+import numpy as np
+
+from trackspread.core.polyline import cumulative_length
+from trackspread.model import Floats
 from trackspread.placing import held, put, refused
+from trackspread.reports import tables
 from trackspread.reports.csv_tables import guarded
-from trackspread.reports.layers import write_centrelines
+from trackspread.reports.layers import Row, write_archive
+from trackspread.reports.result import Document
 from trackspread.reports.simple_page import simple_page
+from trackspread.reports.tables import Column, Figure, figure, route_tables, text
 
 COLUMNS = (
     "folder", "route", "traces", "receivers", "length_m", "spread_m", "spread_low_m", "spread_high_m",
     "stretches", "steady_share",
 )  # fmt: skip
 PAGE, TABLE, LAYERS = "index.html", "routes.csv", "routes.gpkg"
+_WHERE = (text("folder", "folder"), text("route", "route"))
+TABLES = MappingProxyType(
+    {
+        "segments": tables.SEGMENTS,
+        "stretches": tables.STRETCHES,
+        "traces": tables.TRACES,
+        "fixes": tables.FIXES,
+        "receivers": tables.RECEIVERS,
+        "pairs": tables.PAIRS,
+        "film": tables.FILM,
+    }
+)
+LAYER_COLUMNS = {
+    "routes": (
+        *_WHERE, Column("traces", "traces"), Column("receivers", "receivers"),
+        Column("length", "length", "m"), figure("spread", "spread", "m", interval=True),
+        Column("stretches", "stretches"), Column("steady_share", "steady"),
+    ),
+    **{name: (*_WHERE, *columns) for name, columns in TABLES.items()},
+}  # fmt: skip
+LINES = ("routes", "segments", "stretches")
 _HEADS = ("Folder", "Route", "Traces", "Receivers", "Length", "Spread", "Stretches", "Steady")
 _CSS = """
 main { max-width: 72rem; margin: 0 auto; padding: var(--space-6) var(--space-4); }
@@ -51,28 +80,54 @@ class Outcome(Protocol):
         """One row a route."""
 
 
-def write_index(outcomes: Sequence[Outcome], folder: Path) -> list[Path]:
-    """Write index.html, routes.csv and routes.gpkg; return their paths, the page first."""
+def write_index(outcomes: Sequence[Outcome], folder: Path, *, batch: int = 50) -> list[Path]:
+    """Write index.html, routes.csv and routes.gpkg; return their paths, the page first.
+
+    Results of ``batch`` routes are in memory at a time.
+    """
     try:
         folder.mkdir(parents=True, exist_ok=True)
         with held(folder, "index") as made:
             (made / PAGE).write_bytes(_page(outcomes).encode("utf-8", "replace"))
             (made / TABLE).write_bytes(_csv(outcomes).encode("utf-8", "replace"))
-            write_centrelines(_lines(outcomes, folder), COLUMNS, made / LAYERS)
+            write_archive(_folders(outcomes, folder), LAYER_COLUMNS, LINES, made / LAYERS, batch)
             put(made, folder)
     except OSError as error:
         raise refused(folder, error) from error
     return [folder / PAGE, folder / TABLE, folder / LAYERS]
 
 
-def _lines(outcomes: Sequence[Outcome], folder: Path) -> Iterator[tuple[dict[str, Any], list[list[float]]]]:
-    """Yield the row and the centreline of every route, one folder in memory at a time."""
+def _folders(outcomes: Sequence[Outcome], folder: Path) -> Iterator[dict[str, list[Row]]]:
+    """Yield the rows of every layer, one folder in memory at a time."""
     for outcome in outcomes:
         if outcome.state == "failed":
             continue
         document = json.loads((folder / outcome.name / "result.json").read_text("utf-8"))
+        rows: dict[str, list[Row]] = {name: [] for name in LAYER_COLUMNS}
         for row, route in zip(outcome.rows, document["routes"], strict=True):
-            yield row, route["centreline"]["coordinates"]
+            station, lon, lat = _centreline(route)
+            spread = Figure(value=row["spread_m"], low=row["spread_low_m"], high=row["spread_high_m"])
+            first = [row[name] for name in COLUMNS[:5]]
+            rows["routes"].append(((*first, spread, row["stretches"], row["steady_share"]), (lon, lat)))
+            for table in route_tables(route):
+                for cells in table.rows if table.name in TABLES else ():
+                    line = _between(station, lon, lat, cells[0], cells[1]) if table.name in LINES else None
+                    rows[table.name].append(((outcome.name, route["name"], *cells), line))
+        yield rows
+
+
+def _centreline(route: Document) -> tuple[Floats, Floats, Floats]:
+    """Return stations, longitudes (running on across the antimeridian) and latitudes, shape (S,) each."""
+    lon, lat = np.array(route["centreline"]["coordinates"], dtype=float).T
+    lon = np.unwrap(lon, period=360.0)
+    way = cumulative_length(lon * np.cos(np.radians(lat.mean())), lat)
+    ends = [segment["to_m"] for segment in route["segments"]]  # less rounded than the length
+    return way * ((ends[-1] if ends else route["length_m"]) / way[-1]), lon, lat
+
+
+def _between(station_m: Floats, lon: Floats, lat: Floats, from_m: Any, to_m: Any) -> tuple[Floats, Floats]:
+    at = np.concatenate([[from_m], station_m[(station_m > from_m) & (station_m < to_m)], [to_m]])
+    return np.interp(at, station_m, lon), np.interp(at, station_m, lat)
 
 
 def _csv(outcomes: Sequence[Outcome]) -> str:

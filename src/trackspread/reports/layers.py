@@ -5,7 +5,7 @@ from __future__ import annotations
 import errno
 import os
 import shutil
-from collections.abc import Iterable, Iterator
+from collections.abc import Collection, Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from itertools import islice
 from pathlib import Path
@@ -40,6 +40,8 @@ STATIONS = (
     figure("spread", "spread", "m", interval=True),
 )
 FIXES = (text("kind", "kind"), Column("trace", "trace"))
+ROUTE = text("route", "route")
+TEXTS = ("text", "verdict", "origin")
 
 ONE_AT_A_TIME = Lock()
 """GDAL has one configuration for all threads."""
@@ -49,6 +51,9 @@ _NOT_WRITTEN = (pyogrio.errors.DataSourceError, pyogrio.errors.DataLayerError, p
 
 Part = tuple[str, tuple[Cell, ...], Any]
 """Name of the route, cells, geometry."""
+
+Row = tuple[tuple[Cell, ...], tuple[m.Floats, m.Floats] | None]
+"""Cells, and the line (longitude, latitude) of a row that has one."""
 
 
 def write_layers(analysis: m.Analysis, document: Document, file: Path) -> None:
@@ -118,23 +123,23 @@ def _dated(time_s: float) -> Iterator[None]:
 
 
 def _write(file: Path, layer: str, columns: tuple[Column, ...], parts: list[Part]) -> None:
-    names, values = ["route"], [[_clean(route) for route, _, _ in parts]]
-    for i, column in enumerate(columns):
-        cells = [cells[i] for _, cells, _ in parts]
-        for end, header in enumerate(column.headers()):
-            names.append(header)
-            values.append([_value(column, cell, end) for cell in cells])
-    geometry = gpd.GeoSeries([shape for _, _, shape in parts], crs="EPSG:4326")
-    frame = gpd.GeoDataFrame(dict(zip(names, values, strict=True)), geometry=geometry)
+    rows = [((route, *cells), shape) for route, cells, shape in parts]
+    frame = _frame((ROUTE, *columns), rows, shaped=True)
     kind = "Point" if layer in ("stations", "fixes") else "MultiLineString"
-    texts = {
-        header: "str"
-        for column in columns
-        for header in column.headers()
-        if column.kind in ("text", "verdict", "origin")
-    }
-    frame = frame.astype({"route": "str", **texts})
     _written(frame, file, layer=layer, geometry_type=kind)
+
+
+def _frame(
+    columns: tuple[Column, ...], rows: list[tuple[tuple[Cell, ...], Any]], *, shaped: bool
+) -> gpd.GeoDataFrame:
+    values = {
+        header: [_value(column, cells[i], end) for cells, _ in rows]
+        for i, column in enumerate(columns)
+        for end, header in enumerate(column.headers())
+    }
+    geometry = gpd.GeoSeries([shape for _, shape in rows], crs="EPSG:4326") if shaped else None
+    texts = {c.headers()[0]: "str" for c in columns if c.kind in TEXTS}
+    return gpd.GeoDataFrame(values, geometry=geometry).astype(texts)
 
 
 def _written(frame: gpd.GeoDataFrame, file: Path, **more: Any) -> None:
@@ -149,7 +154,7 @@ def _written(frame: gpd.GeoDataFrame, file: Path, **more: Any) -> None:
 def _value(column: Column, cell: Cell, end: int) -> Any:
     if isinstance(cell, Figure):
         cell = (cell.value, cell.low, cell.high)[end]
-    if column.kind in ("text", "verdict", "origin"):
+    if column.kind in TEXTS:
         return "" if cell is None else _clean(str(cell))
     if column.kind == "truth":
         return bool(cell)
@@ -160,25 +165,44 @@ def _clean(value: str) -> str:
     return value.replace("\0", "�").encode("utf-8", "replace").decode("utf-8")
 
 
-def write_centrelines(
-    lines: Iterable[tuple[dict[str, Any], list[list[float]]]],
-    columns: tuple[str, ...],
+def write_archive(
+    folders: Iterable[Mapping[str, list[Row]]],
+    columns: Mapping[str, tuple[Column, ...]],
+    lines: Collection[str],
     file: Path,
-    batch: int = 200,
-) -> int:
-    """Write the layer ``routes``: one line each with its row, ``batch`` at a time; return how many."""
-    count, todo = 0, iter(lines)
-    while part := list(islice(todo, batch)):
-        places = [np.array(xy) for _, xy in part]
-        shapes = [cut_lines([(np.unwrap(xy[:, 0], period=360.0), xy[:, 1])]) for xy in places]
-        rows = [
-            {name: _clean(v) if isinstance(v := row[name], str) else v for name in columns} for row, _ in part
-        ]
-        frame = gpd.GeoDataFrame(rows, geometry=gpd.GeoSeries(shapes, crs="EPSG:4326"))
-        frame = frame.astype({name: "float64" for name in columns if name.endswith(("_m", "_share"))})
-        _written(frame, file, layer="routes", geometry_type="MultiLineString", append=count > 0)
-        count += len(part)
-    return count
+    batch: int = 50,
+) -> None:
+    """Write the rows of many folders, ``batch`` of them in memory at a time.
+
+    Parameters
+    ----------
+    folders : iterable of mapping
+        For each folder the rows by layer: cells and, for a layer among ``lines``, a line (longitude and
+        latitude, shape (N,) each).
+    columns : mapping
+        The columns of every layer; one without rows is written without.
+    """
+    todo, begun = iter(folders), set[str]()
+    with ONE_AT_A_TIME, _dated(float("nan")):
+        while part := list(islice(todo, batch)):
+            for name, heads in columns.items():
+                rows = [row for folder in part for row in folder.get(name, [])]
+                if rows:
+                    _append(file, name, heads, rows, name in lines, name in begun)
+                    begun.add(name)
+        for name, heads in columns.items():
+            if name not in begun:
+                _append(file, name, heads, [], name in lines, False)
+
+
+def _append(
+    file: Path, name: str, columns: tuple[Column, ...], rows: list[Row], shaped: bool, append: bool
+) -> None:
+    shapes = [cut_lines([line]) if line else None for _, line in rows]
+    cells = [cells for cells, _ in rows]
+    frame = _frame(columns, list(zip(cells, shapes, strict=True)), shaped=shaped)
+    kind = {"geometry_type": "MultiLineString"} if shaped else {}
+    _written(frame, file, layer=name, append=append, **kind)
 
 
 # --- geometry of one route ---------------------------------------------------------------------------
