@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import subprocess
+import sys
 from pathlib import Path
 
 import numpy as np
@@ -46,3 +48,46 @@ def test_the_cache_is_bounded(tmp_path: Path) -> None:
     assert len(cache.entries()) == 3
     assert cache.trim(0) == 3
     assert cache.entries() == []
+
+
+def test_two_processes_at_once_share_one_cache(tmp_path: Path) -> None:
+    """Both fill, read and trim the same cache again and again; each reads the same as without one."""
+    (tmp_path / "traces").mkdir()
+    for number in range(6):
+        saved(tmp_path / "traces", gpx(track(points(number, number + 40))), f"{number}.gpx")
+    code = (
+        "import sys, hashlib\n"
+        "from trackspread.readers import cache, read_files\n"
+        "for turn in range(25):\n"
+        "    traces = read_files([sys.argv[1]], cache=turn > 0).traces\n"
+        "    told = b''.join(t.lon_deg.tobytes() + t.time_s.tobytes() + t.name.encode() for t in traces)\n"
+        "    print(len(traces), hashlib.sha256(told).hexdigest())\n"
+        "    if turn % 3 == 2: cache.trim(0)\n"
+    )
+    runs = [
+        subprocess.Popen(
+            [sys.executable, "-c", code, str(tmp_path / "traces")],
+            stdout=subprocess.PIPE,
+            stderr=subprocess.PIPE,
+        )
+        for _ in range(2)
+    ]
+    said = [run.communicate(timeout=120) for run in runs]
+    assert [run.returncode for run in runs] == [0, 0], said
+    lines = {line for out, _ in said for line in out.decode().splitlines()}
+    assert len(lines) == 1
+    assert lines.pop().startswith("6 ")
+    assert all(path.suffix == ".npz" for path, _, _ in cache.entries())
+
+
+def test_a_second_run_takes_the_traces_from_the_cache(tmp_path: Path) -> None:
+    path = saved(tmp_path, GOOD)
+    first = read_files([path], cache=True)
+    (entry, _, _) = cache.entries()[0]
+    with np.load(entry) as stored:
+        arrays = dict(stored)
+    arrays["lon_deg_0"] = arrays["lon_deg_0"] + 1.0  # so that it shows where the second reading is from
+    np.savez(entry, **arrays)
+    second, third = read_files([path], cache=True), read_files([path], cache=False)
+    np.testing.assert_array_equal(second.traces[0].lon_deg, first.traces[0].lon_deg + 1.0)
+    np.testing.assert_array_equal(third.traces[0].lon_deg, first.traces[0].lon_deg)
