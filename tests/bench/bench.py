@@ -1,6 +1,6 @@
 """Ratios of time, side by side in one run, printed as Markdown tables; not a test.
 
-Usage: python tests/bench/bench.py [--rides 10 100 300] [--skip-averaging]
+Usage: python tests/bench/bench.py [--rides 10 100 1000] [--skip-averaging] [--archive 10 50 100] [--only PART]
 
 The averaging by dynamic time warping comes from tslearn (pip install tslearn), used here only.
 """
@@ -11,7 +11,10 @@ import argparse
 import glob
 import importlib
 import json
+import os
 import platform
+import resource
+import shutil
 import subprocess
 import sys
 import tempfile
@@ -72,10 +75,25 @@ def stages(folder: str, out: str) -> None:
         "all default outputs": seconds(lambda: write_all(analysis, out)),
         "python -c pass": command([sys.executable, "-c", "pass"]),
         "trackspread --help": command([sys.executable, "-m", "trackspread", "--help"]),
-        "whole command": command(
-            [sys.executable, "-m", "trackspread", "analyse", folder, "--out", out, "--no-cache", "--quiet"]
-        ),
     }
+    analyse_all = [
+        sys.executable,
+        "-m",
+        "trackspread",
+        "analyse",
+        folder,
+        "--out",
+        out,
+        "--no-cache",
+        "--quiet",
+    ]
+    for workers in ("1", "2"):
+        wall, spent = (
+            command([*analyse_all, "--workers", workers]),
+            processor([*analyse_all, "--workers", workers]),
+        )
+        rows[f"whole command, --workers {workers}"] = wall
+        rows[f"its processor time, --workers {workers}"] = spent
     print(f"\n10 rides of one hour at 1 Hz, {sum(len(w.trace.time_s) for w in witnesses)} points\n")
     print("| stage | s | × gpxpy |\n|---|---|---|")
     for name, spent in rows.items():
@@ -90,6 +108,14 @@ def command(arguments: list[str]) -> float:
         subprocess.run(arguments, check=True, capture_output=True)
         spent.append(time.perf_counter() - start)
     return min(spent)
+
+
+def processor(arguments: list[str]) -> float:
+    """Return the processor time of a command and its workers (Unix)."""
+    before = resource.getrusage(resource.RUSAGE_CHILDREN)
+    subprocess.run(arguments, check=True, capture_output=True)
+    after = resource.getrusage(resource.RUSAGE_CHILDREN)
+    return after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime
 
 
 def averaging() -> None:
@@ -140,6 +166,73 @@ def locating() -> None:
     print(f"shapely.line_locate_point {theirs:.2f} s, {theirs / ours:.0f} times as long")
 
 
+_ARCHIVE = """
+import json, resource, sys, time
+from trackspread.cli import main
+root, out, workers = sys.argv[1:]
+start = time.perf_counter()
+try:
+    main(['archive', root, '--out', out, '--workers', workers, '--quiet'])
+except SystemExit as end:
+    assert end.code == 0, end.code
+wall = time.perf_counter() - start
+own, workers = (resource.getrusage(w) for w in (resource.RUSAGE_SELF, resource.RUSAGE_CHILDREN))
+cpu = sum(u.ru_utime + u.ru_stime for u in (own, workers))
+print(json.dumps([wall, cpu, own.ru_maxrss / 1024, workers.ru_maxrss / 1024]))
+"""
+_ROUTES = """
+import json, sys, time
+from trackspread.archive import Job, analyse_one
+from trackspread.options import Options
+jobs = [Job(name=n, traces=f'{sys.argv[1]}/{n}', result=f'{sys.argv[2]}/{n}', options=Options()) for n in sys.argv[3:]]
+assert analyse_one(jobs[0]).state == 'done'  # loads all that is needed
+wall, cpu = time.perf_counter(), time.process_time()
+assert all(analyse_one(job).state == 'done' for job in jobs[1:])
+print(json.dumps([(t - s) / len(jobs[1:]) for t, s in ((time.perf_counter(), wall), (time.process_time(), cpu))]))
+"""
+
+
+def archive(counts: list[int], workers: int = 2, rides: int = 10, length_m: float = 5000.0) -> None:
+    """Archives of growing size against single routes, done one by one before and after each (Unix).
+
+    A single route is timed in a process that has loaded everything, so what it takes to start the workers and
+    to write the index counts against the archive.
+    """
+    print(
+        f"\n{rides} rides of {length_m / 1000:g} km a route, {workers} workers; a route: mean of 6, each alone\n"
+    )
+    print("| routes | a route s | archive wall s | × wall | × processor | parent MB | largest worker MB |")
+    print("|---|---|---|---|---|---|---|", flush=True)
+    with tempfile.TemporaryDirectory() as folder:
+        for number in range(max(counts)):
+            world = simulate("winding", seed=number, rides=rides, length_m=length_m)
+            world.write_gpx(f"{folder}/all/route {number:03d}")
+        for count in counts:
+            root = Path(folder, f"first {count}")
+            names = [f"route {number:03d}" for number in range(count)]
+            for name in names:
+                shutil.copytree(Path(folder, "all", name), root / name, copy_function=os.link)
+            some = names[:: max(1, count // 4)][:4]
+            alone = [child(_ROUTES, str(root), f"{folder}/alone {count} a", *some)]
+            wall, cpu, parent, worker = child(_ARCHIVE, str(root), f"{folder}/out {count}", str(workers))
+            alone.append(child(_ROUTES, str(root), f"{folder}/alone {count} b", *some))
+            one_wall, one_cpu = np.mean(alone, axis=0)
+            row = (
+                f"{one_cpu:.2f}", f"{wall:.1f}", f"{wall / (one_wall * count / workers):.2f}",
+                f"{cpu / (one_cpu * count):.2f}", f"{parent:.0f}", f"{worker:.0f}",
+            )  # fmt: skip
+            print(f"| {count} | {' | '.join(row)} |", flush=True)
+
+
+def child(code: str, *arguments: str) -> list[float]:
+    """Return what a script prints as JSON, run in a process of its own."""
+    done = subprocess.run(
+        [sys.executable, "-c", code, *arguments], check=True, capture_output=True, text=True
+    )
+    numbers: list[float] = json.loads(done.stdout.splitlines()[-1])
+    return numbers
+
+
 _GROWTH = """
 import json, sys, time
 from trackspread.api import analyse_files
@@ -161,12 +254,9 @@ def growth(counts: list[int]) -> None:
             simulate("winding", seed=1, rides=count, length_m=HOUR_M, receivers=(Receiver(),)).write_gpx(
                 folder
             )
-            done = subprocess.run(
-                [sys.executable, "-c", _GROWTH, folder], check=True, capture_output=True, text=True
-            )
-        used, cpu, peak = json.loads(done.stdout)
+            used, cpu, peak = child(_GROWTH, folder)
         spent.append(cpu)
-        print(f"| {count} | {used} | {cpu:.1f} | {peak:.0f} |", flush=True)
+        print(f"| {count} | {used:.0f} | {cpu:.1f} | {peak:.0f} |", flush=True)
     if len(counts) > 1:
         slope = np.polyfit(np.log(counts), np.log(spent), 1)[0]
         print(f"\nfitted exponent of time over rides: {slope:.2f}")
@@ -176,17 +266,25 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--rides", type=int, nargs="*", default=[10, 30, 100])
     parser.add_argument("--skip-averaging", action="store_true")
+    parser.add_argument("--archive", type=int, nargs="*", default=[], help="numbers of routes")
+    parser.add_argument("--only", choices=["stages", "averaging", "locating", "growth", "archive"])
     chosen = parser.parse_args()
     print(
         f"{platform.machine()}, Python {platform.python_version()}, "
         f"numpy {np.__version__}, scipy {scipy.__version__}"
     )
-    with tempfile.TemporaryDirectory() as folder:
-        stages(f"{folder}/traces", f"{folder}/out")
-    if not chosen.skip_averaging:
+    wanted = {chosen.only} if chosen.only else {"stages", "averaging", "locating", "growth", "archive"}
+    if "stages" in wanted:
+        with tempfile.TemporaryDirectory() as folder:
+            stages(f"{folder}/traces", f"{folder}/out")
+    if "averaging" in wanted and not chosen.skip_averaging:
         averaging()
-    locating()
-    growth(chosen.rides)
+    if "locating" in wanted:
+        locating()
+    if "growth" in wanted:
+        growth(chosen.rides)
+    if "archive" in wanted and chosen.archive:
+        archive(chosen.archive)
 
 
 if __name__ == "__main__":
