@@ -130,7 +130,11 @@ def analyse_witnesses(
     if not analysis.routes:
         reasons = [f"{record.file}: {record.reason}" for record in analysis.inputs if record.reason]
         text = "\n".join(
-            ["nothing to analyse: no two traces run the same way in the same direction", *reasons]
+            [
+                "nothing to analyse: no two traces run the same way in the same direction; "
+                "give at least two rides of one route",
+                *reasons,
+            ]
         )
         raise NothingToAnalyse(text, problems)
     return analysis
