@@ -12,17 +12,32 @@ import click
 from trackspread.cli import OK, SOME_SET_ASIDE
 from trackspread.cli.helpers import cores, helpers
 from trackspread.cli.terminal import progress_bar, route_table, say_problems
+from trackspread.errors import BadOption
 from trackspread.options import Options
 
 if TYPE_CHECKING:
     from trackspread.model import Analysis
 
 _DEFAULT = Options()
+_FLAGS: dict[str, str] = {}
+"""The flag of each threshold."""
+
+
+class _Decimal(click.ParamType):
+    name = "float"
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> float:
+        try:
+            return float(value)
+        except ValueError:
+            self.fail(f"{value!r} is no number; write it with a point, such as 2.5", param, ctx)
 
 
 def _number(flag: str, field: str, text: str) -> Any:
     default = getattr(_DEFAULT, field)
-    return click.option(flag, field, type=type(default), default=default, show_default=True, help=text)
+    kind = _Decimal() if isinstance(default, float) else int
+    _FLAGS[field] = flag
+    return click.option(flag, field, type=kind, default=default, show_default=True, help=text)
 
 
 @click.command(context_settings={"help_option_names": ["-h", "--help"]})
@@ -73,6 +88,9 @@ def _number(flag: str, field: str, text: str) -> Any:
     show_default="2, on a single core 1",
     help="Processes.",
 )
+@click.option(
+    "--scheduler", metavar="ADDRESS", help="Dask scheduler in their place, such as tcp://127.0.0.1:8786."
+)
 @click.option("--no-cache", is_flag=True, help="Neither use nor fill the cache of parsed traces.")
 @click.option("--quiet", is_flag=True, help="Print nothing but problems.")
 def command(
@@ -93,7 +111,7 @@ def command(
     options = _options(given)
     check_folder(folder)
     quiet = given["quiet"]
-    with helpers(given["workers"] - 1) as executor, progress_bar(quiet) as progress:
+    with helpers(given["workers"] - 1, given["scheduler"]) as executor, progress_bar(quiet) as progress:
         if executor:
             executor.submit(load, "trackspread.readers")
             load("trackspread.pipeline.analyse")  # while the worker starts
@@ -122,7 +140,12 @@ def command(
 
 
 def _options(given: dict[str, Any]) -> Options:
-    return Options(**{field.name: given[field.name] for field in fields(Options) if field.name in given})
+    try:
+        return Options(**{field.name: given[field.name] for field in fields(Options) if field.name in given})
+    except BadOption as error:
+        field, _, rest = str(error).partition(": ")
+        words = [_FLAGS.get(word.strip(","), word) + "," * word.endswith(",") for word in rest.split(" ")]
+        raise BadOption(f"{_FLAGS.get(field, field)}: {' '.join(words)}") from None
 
 
 def _status(analysis: Analysis) -> int:

@@ -17,8 +17,14 @@ def cores() -> int:
 
 
 @contextmanager
-def helpers(count: int) -> Iterator[Executor | None]:
-    """Give ``count`` processes beside this one, None if there are to be none."""
+def helpers(count: int, scheduler: str | None = None) -> Iterator[Executor | None]:
+    """Give ``count`` processes beside this one (None for none), or with a scheduler its cluster."""
+    if scheduler is not None:
+        from trackspread.cluster import cluster_executor
+
+        with cluster_executor(scheduler) as executor:
+            yield executor
+        return
     if count < 1:
         yield None
         return
