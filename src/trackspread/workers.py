@@ -26,6 +26,8 @@ Result = TypeVar("Result")
 FEW_COLLECTIONS = (100_000, 50, 50)
 """Thresholds of `gc`: parsed points are many small objects without cycles."""
 
+_INTERRUPTED = threading.Event()
+
 
 class Workers(ProcessPoolExecutor):
     """A pool of fresh processes; ``count`` says how many."""
@@ -97,7 +99,12 @@ def _ended(job: Callable[[], Result], future: Future[Result]) -> Result:
 
 
 def interruptible(work: Callable[..., Result], /, *args: Any, **kwargs: Any) -> Result:
-    """Do a piece of work in a worker: an interruption ends it, and between two it is passed over."""
+    """Do a piece of work in a worker: an interruption ends it, and between two it is passed over.
+
+    A worker that was interrupted does nothing more: modules may be loaded by half.
+    """
+    if _INTERRUPTED.is_set():
+        raise KeyboardInterrupt
     before = signal.signal(signal.SIGINT, _interrupt)
     try:
         return work(*args, **kwargs)
@@ -106,6 +113,7 @@ def interruptible(work: Callable[..., Result], /, *args: Any, **kwargs: Any) -> 
 
 
 def _interrupt(number: int, frame: FrameType | None) -> None:
+    _INTERRUPTED.set()
     raise KeyboardInterrupt
 
 

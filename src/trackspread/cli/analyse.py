@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import sys
 from dataclasses import fields
 from pathlib import Path
@@ -23,8 +24,8 @@ _FLAGS: dict[str, str] = {}
 """The flag of each threshold."""
 
 
-class _Decimal(click.ParamType):
-    name = "float"
+class _Decimal(click.types.FloatParamType):
+    """A number; says how to write one."""
 
     def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> float:
         try:
@@ -144,8 +145,8 @@ def _options(given: dict[str, Any]) -> Options:
         return Options(**{field.name: given[field.name] for field in fields(Options) if field.name in given})
     except BadOption as error:
         field, _, rest = str(error).partition(": ")
-        words = [_FLAGS.get(word.strip(","), word) + "," * word.endswith(",") for word in rest.split(" ")]
-        raise BadOption(f"{_FLAGS.get(field, field)}: {' '.join(words)}") from None
+        named = re.sub(r"\w+", lambda word: _FLAGS.get(word[0], word[0]), rest)
+        raise BadOption(f"{_FLAGS.get(field, field)}: {named}") from None
 
 
 def _status(analysis: Analysis) -> int:

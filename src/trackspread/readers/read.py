@@ -97,8 +97,19 @@ def read_files(
             tell(PHASE, number / len(traces))
         if cache:
             _trim_cache()
-    problems = (*sources.problems, *(problem for file in files for problem in file.problems))
-    return ReadResult(files=tuple(files), sheets=sheets, problems=problems)
+    problems = [*sources.problems, *(problem for file in files for problem in file.problems)]
+    if not problems and not any(file.traces for file in files):
+        problems.append(_nothing(paths, files))
+    return ReadResult(files=tuple(files), sheets=sheets, problems=tuple(problems))
+
+
+def _nothing(paths: Sequence[Path | str], files: Sequence[FileTraces]) -> Problem:
+    """Say what lies where recordings were looked for."""
+    named = printable(", ".join(map(str, paths)), 300)
+    seen = [os.path.basename(file.name) for file in files]
+    shown = ", ".join(seen[:3]) + (f" and {len(seen) - 3} more" if len(seen) > 3 else "")
+    rule = "there is no recording here"
+    return Problem(file=named, value=shown or "no file", rule=rule, remedy="export the recordings as GPX")
 
 
 def _trim_cache() -> None:

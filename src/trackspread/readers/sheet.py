@@ -96,7 +96,7 @@ def _named(path: Path) -> SheetFile:
             return SheetFile(name=name, path=str(path), data=stream.read(LARGEST + 1))
     except (OSError, ValueError) as error:
         rule = f"the table of rides cannot be read: {getattr(error, 'strerror', None) or error}"
-        raise UnreadableFile(Problem(file=name, rule=rule)) from error
+        raise UnreadableFile(Problem(file=name, rule=rule, remedy="check the name and its rights")) from error
 
 
 def _rows(sheet: SheetFile, problems: list[Problem]) -> Iterator[Row]:
@@ -109,7 +109,10 @@ def _rows(sheet: SheetFile, problems: list[Problem]) -> Iterator[Row]:
         header = [cell.strip().lower() for cell in next(reader, [])]
         if "file" not in header:
             rule = f"the first line must name the columns {', '.join(COLUMNS)}"
-            problems.append(Problem(file=sheet.name, place="line 1", value=printable(first), rule=rule))
+            remedy = "correct that line"
+            problems.append(
+                Problem(file=sheet.name, place="line 1", value=printable(first), rule=rule, remedy=remedy)
+            )
             return
         line = reader.line_num + 1
         for cells in reader:

@@ -1,0 +1,70 @@
+"""What a newcomer does wrong at first, and the line that says how to do it right."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from trackspread.cli import main
+from world import simulate
+
+
+def said(capsys: pytest.CaptureFixture[str], *arguments: str) -> str:
+    with pytest.raises(SystemExit) as ended:
+        main(list(arguments))
+    assert ended.value.code == 2
+    return capsys.readouterr().err.strip().rpartition("\n")[2]
+
+
+@pytest.fixture
+def good(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setenv("TRACKSPREAD_CACHE", str(tmp_path / "cache"))
+    simulate("winding", seed=3, rides=2, length_m=700.0).write_gpx(tmp_path / "good")
+    for name in ("empty", "pictures", "watch", "own"):
+        (tmp_path / name).mkdir()
+    (tmp_path / "pictures" / "a.png").write_bytes(b"\x89PNG\r\n")
+    (tmp_path / "watch" / "1.fit").write_bytes(bytes(range(200)))
+    (tmp_path / "own" / "thesis.txt").write_text("mine")
+
+
+@pytest.mark.parametrize(
+    ("paths", "words"),
+    [
+        ("goood", "goood: there is no such file or folder; check the name, or quote the pattern"),
+        ("empty", "empty: there is no recording here (found 'no file'); export the recordings as GPX"),
+        ("pictures", "pictures: there is no recording here (found 'a.png'); export the recordings as GPX"),
+        (
+            "watch",
+            "watch/1.fit: this is none of the formats GPX, NMEA 0183, KML, CSV and Parquet; export the recording as GPX",
+        ),
+        ("good/alder_01.gpx", "good/alder_01.gpx: no other trace runs this way in this direction"),
+    ],
+)
+@pytest.mark.usefixtures("good")
+def test_wrong_paths(paths: str, words: str, capsys: pytest.CaptureFixture[str]) -> None:
+    assert said(capsys, "analyse", paths, "--out", "out", "--workers", "1").endswith(words)
+    assert not Path("out").exists()
+
+
+@pytest.mark.parametrize(
+    ("given", "words"),
+    [
+        (["--segment", "50,5"], "'50,5' is no number; write it with a point, such as 2.5"),
+        (["--segment", "0.5"], "--segment: from 10 to 100000 is allowed (found 0.5)"),
+        (["--steady", "9"], "--torn: at least --steady, 9, is needed (found 6)"),
+        (["--segmnt", "50"], "No such option '--segmnt'. Did you mean '--segment'?"),
+        (["--rides", "no.csv"], "no.csv: the table of rides cannot be read: No such file or directory; check the name and its rights"),
+    ],
+)  # fmt: skip
+@pytest.mark.usefixtures("good")
+def test_wrong_options(given: list[str], words: str, capsys: pytest.CaptureFixture[str]) -> None:
+    assert words in said(capsys, "analyse", "good", "--out", "out", "--workers", "1", *given)
+
+
+@pytest.mark.usefixtures("good")
+def test_a_folder_of_ones_own(capsys: pytest.CaptureFixture[str]) -> None:
+    words = "own: this folder holds other files and no result.json of ours; name a new or an empty folder"
+    assert words in said(capsys, "analyse", "good", "--out", "own")
+    assert [path.name for path in Path("own").iterdir()] == ["thesis.txt"]
