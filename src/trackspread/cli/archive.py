@@ -13,6 +13,8 @@ from trackspread.cli.terminal import progress_bar
 if TYPE_CHECKING:
     from concurrent.futures import Executor
 
+MOST_ON_A_CLUSTER = 256
+
 
 @click.command(context_settings={"help_option_names": ["-h", "--help"]})
 @click.argument("root", type=click.Path(path_type=Path, exists=True, file_okay=False))
@@ -37,9 +39,10 @@ def command(
 
     clear_parts(folder)
     options = Options(segment_m=segment_m)
+    ahead = 4 * workers if scheduler is None else MOST_ON_A_CLUSTER
     with progress_bar(quiet) as progress:
         outcomes = analyse_archive(
-            root, folder, options, executor=lambda: _executor(workers, scheduler), ahead=4 * workers,
+            root, folder, options, executor=lambda: _executor(workers, scheduler), ahead=ahead,
             progress=progress,
         )  # fmt: skip
     written = write_index(outcomes, folder)
