@@ -236,6 +236,21 @@ def test_near_a_known_station_no_point_changes_its_leg(
     assert distance[0] == pytest.approx(abs(offset_m))
 
 
+@pytest.mark.parametrize(
+    ("near_m", "station_m"), [(80.0, 80.0), (74.0, 80.0), (123.0, 123.0), (129.0, 123.0)]
+)
+@pytest.mark.parametrize("y", [-6.0, 1.5, 9.0])
+def test_near_the_tip_of_a_spur_a_point_that_strays_keeps_its_leg(
+    near_m: float, station_m: float, y: float
+) -> None:
+    """The legs run 0-100 m east and 103-203 m back, 3 m north of it; the point lies 20 m from the tip."""
+    line = line_of(along([(0, 0), (100, 0), (100, 3), (0, 3)], 1.0))
+    station, _, _ = polyline.project_near(
+        np.array([80.0]), np.array([y]), np.array([near_m]), line.x, line.y, line.station_m, 60
+    )
+    assert station[0] == pytest.approx(station_m, abs=0.6)
+
+
 def test_the_window_of_a_projection_reaches_as_far_as_it_is_told() -> None:
     line = line_of(along([(0, 0), (400, 0)], 5.0))
     for half, expected in ((2, 117.5), (4, 127.5), (20, 160.0)):

@@ -6,7 +6,7 @@ import numpy as np
 
 from trackspread.model import Bools, Floats, Ints
 
-NEARNESS = 0.15
+NEARNESS = 0.3
 AT_ONCE = 8192
 
 
