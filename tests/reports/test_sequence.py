@@ -221,6 +221,27 @@ def test_dark_and_light(opened: Any) -> None:
 
 
 @pytest.mark.browser
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+@pytest.mark.parametrize("width", [390, 1280])
+def test_axe_finds_nothing(browser: Any, tmp_path: Path, axe: str, width: int, scheme: str) -> None:
+    """axe-core, an outside checker, on the whole route and on a place."""
+    file = tmp_path / "sequence.html"
+    file.write_text(sequence_page(scenes(make_analysis(), ASPECT)), encoding="utf-8")
+    context = browser.new_context(
+        viewport={"width": width, "height": 800}, color_scheme=scheme, reduced_motion="reduce"
+    )
+    page = context.new_page()
+    page.goto(file.as_uri())
+    page.evaluate(axe)
+    for _ in range(2):
+        page.wait_for_timeout(200)
+        found = page.evaluate("axe.run(document).then((r) => r.violations)")
+        assert [(v["id"], [node["html"] for node in v["nodes"]]) for v in found] == []
+        page.keyboard.press("n")
+    context.close()
+
+
+@pytest.mark.browser
 def test_hostile_text_stays_text(opened: Any) -> None:
     page = opened(hostile=True)
     for _ in range(page.evaluate("shots.length")):
