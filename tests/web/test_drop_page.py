@@ -229,6 +229,26 @@ def test_without_stills_nothing_of_them_is_there(window, commute):
     assert not (w.client.folder / "result" / "stills").exists()
 
 
+def test_one_session_cuts_the_same_traces_alike(window, commute):
+    """A second publication with another cut would tell more than the first."""
+    w = window()
+    w.drag(commute)
+    w.shown("#check")
+    w.page.uncheck("#film")
+    w.page.check("#publish")
+    ends = []
+    for dates in (False, True):
+        if dates:
+            w.page.click("#options summary")
+            w.page.check("#hide_dates")
+        w.page.click("#start")
+        w.shown("#running")
+        w.shown("#result")
+        result = json.loads((w.client.folder / "result" / "result.json").read_text())
+        ends.append([route["centreline"]["coordinates"] for route in result["routes"]])
+    assert ends[0] == ends[1]
+
+
 def test_what_is_too_much_is_told_file_by_file(window, commute, tmp_path):
     """Each refusal names its reason; the server's own refusals are attacked in test_store.py."""
     w = window(limits=Limits(file_bytes=300_000, total_bytes=400_000, files=4))

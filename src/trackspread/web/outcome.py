@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import random
 import shutil
 from collections import Counter
 from dataclasses import dataclass
@@ -57,13 +58,18 @@ class Outcome:
         }
 
 
-def run(reading: Reading, wanted: Wanted, target: Path, progress: api.Progress) -> Outcome:
-    """Analyse and write everything into the new folder ``target``, or leave no such folder behind."""
+def run(
+    reading: Reading, wanted: Wanted, target: Path, progress: api.Progress, cut: random.Random | None = None
+) -> Outcome:
+    """Analyse and write everything into the new folder ``target``, or leave no such folder behind.
+
+    ``cut`` is the source of the cuts for publishing, by default the system's.
+    """
     tell = overall(progress, film=wanted.film)
     problems = (*reading.problems, *reading.doubts)
     analysis = api.analyse_witnesses(reading.witnesses, wanted.options, problems=problems, progress=tell)
     if wanted.publish:
-        analysis = cut_for_publishing(analysis, hide_dates=wanted.hide_dates)
+        analysis = cut_for_publishing(analysis, rng=cut, hide_dates=wanted.hide_dates)
     try:
         written = api.write_report(analysis, target, progress=tell)
         film, stills = _film(analysis, target, tell) if wanted.film else ([], ())

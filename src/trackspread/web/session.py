@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import random
+import secrets
 import shutil
 from collections.abc import AsyncIterator, Mapping
 from dataclasses import asdict
@@ -46,6 +48,7 @@ class Session:
         self._kept = kept
         self._edits: dict[str, dict[str, str]] = {}
         self._stale = False
+        self._cut_seed = secrets.randbits(256)  # kept for the session only: two cuts would tell more than one
         self._read: Job[Reading] | None = None
         self._corrected: Reading | None = None
         self._run: Job[Outcome] | None = None
@@ -149,8 +152,8 @@ class Session:
             raise SessionRefused("Two traces are needed at least.", 409)
         self._forget_result()
         self._stale = False
-        target = self._result_folder
-        self._run = self._latest = Job("run", lambda progress: run(reading, wanted, target, progress))
+        target, cut = self._result_folder, random.Random(self._cut_seed)
+        self._run = self._latest = Job("run", lambda progress: run(reading, wanted, target, progress, cut))
 
     def cancel(self) -> None:
         """Ask the job under way to stop."""
