@@ -13,10 +13,10 @@ import threading
 from collections import deque
 from collections.abc import Callable, Iterable, Iterator
 from concurrent.futures import BrokenExecutor, Executor, Future, ProcessPoolExecutor
-from contextlib import suppress
+from contextlib import contextmanager, suppress
 from functools import partial
 from importlib import import_module
-from multiprocessing import active_children, get_context, parent_process
+from multiprocessing import active_children, get_context, parent_process, resource_tracker
 from types import FrameType
 from typing import Any, TypeVar
 
@@ -39,7 +39,8 @@ class Workers(ProcessPoolExecutor):
 
     def submit(self, fn: Callable[..., Result], /, *args: Any, **kwargs: Any) -> Future[Result]:
         """Do a piece of work in one of the processes."""
-        return super().submit(interruptible, fn, *args, **kwargs)
+        with _born_deaf():
+            return super().submit(interruptible, fn, *args, **kwargs)
 
     def __exit__(self, kind: type[BaseException] | None, error: Any, trace: Any) -> bool | None:
         """Wait for the work to end; after an error it is interrupted first."""
@@ -50,6 +51,20 @@ class Workers(ProcessPoolExecutor):
                     with suppress(ProcessLookupError):
                         os.kill(child.pid, signal.SIGINT)
         return super().__exit__(kind, error, trace)
+
+
+@contextmanager
+def _born_deaf() -> Iterator[None]:
+    """Let a process that starts here hear no interruption before it is ready (`_prepare`)."""
+    if not hasattr(signal, "pthread_sigmask"):
+        yield
+        return
+    resource_tracker.ensure_running()  # it would let interruptions through again
+    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
+    try:
+        yield
+    finally:
+        signal.pthread_sigmask(signal.SIG_SETMASK, before)
 
 
 def in_order(
@@ -123,6 +138,8 @@ def _prepare() -> None:
     atexit.register(os._exit, 0)  # nothing is left to be done, and taking modules apart takes its time
     heard_everywhere()
     signal.signal(signal.SIGINT, signal.SIG_IGN)
+    if hasattr(signal, "pthread_sigmask"):
+        signal.pthread_sigmask(signal.SIG_UNBLOCK, {signal.SIGINT})
     threading.Thread(target=_end_with_parent, daemon=True).start()
 
 
