@@ -10,7 +10,7 @@ from trackspread.core.bundle import Bundle, join, prepare
 from trackspread.core.consensus import NoLine, centreline, consensus
 from trackspread.core.crossings import Crossings, crossings, with_leads
 from trackspread.core.matching import Line
-from trackspread.core.polyline import headings
+from trackspread.core.polyline import cumulative_length, headings
 from trackspread.model import Bools, FirstFix, Floats, Ints, SettledFix, Witness
 from trackspread.options import Options
 from trackspread.projection import Grid
@@ -202,7 +202,7 @@ def first_station_m(bundle: Bundle, station_m: Floats, trace: int) -> float:
     known = np.flatnonzero(np.isfinite(station_m[part]))
     if len(known) == 0:
         return float("nan")
-    way = float(bundle.travel_m()[part][known[0]])
+    way = float(cumulative_length(*(c[part][: known[0] + 1] for c in (bundle.x, bundle.y)))[-1])
     return max(0.0, float(station_m[part][known[0]]) - way)
 
 
