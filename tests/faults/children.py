@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import re
 import signal
 import subprocess
 import sys
@@ -65,9 +66,15 @@ class Place:
         return time.monotonic() - begun
 
     def strays(self) -> list[str]:
-        """Return what was left behind anywhere: hidden folders and locks, and all in the temporary folder."""
+        """Return what was left behind anywhere: hidden folders and locks, and all in the temporary folder.
+
+        But for files of eight letters and digits: by one such Python itself asks once whether the temporary
+        folder can be used, and a process may be struck while it does.
+        """
         hidden = [str(path) for path in self.folder.rglob("*") if is_ours(path.name)]
-        return hidden + [str(path) for path in (self.folder / "tmp").iterdir()]
+        probe = re.compile("[a-z0-9_]{8}")
+        in_tmp = [path for path in (self.folder / "tmp").iterdir() if not probe.fullmatch(path.name)]
+        return hidden + [str(path) for path in in_tmp]
 
 
 def struck(
