@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -213,6 +214,7 @@ def known(variance_m2: np.ndarray, dof: float, correlation: Correlation) -> Vari
     values = np.asarray(variance_m2, float)
     return Variance(
         variance_m2=values,
+        level_m2=np.ones(len(values)),
         count=np.full(len(values), 4),
         dof=np.where(np.isfinite(values), dof, np.nan),
         correlation=correlation,
@@ -262,6 +264,40 @@ def test_intervals_cover_as_often_as_they_say(rides: int, length_m: float) -> No
     assert np.mean(values) == pytest.approx(4.0, rel=0.08)
     assert 0.92 < np.mean(inside) < 0.98
     assert 0.90 < np.mean(whole) < 0.995
+
+
+def test_places_of_unequal_variance_are_worth_fewer_degrees_of_freedom() -> None:
+    """Two independent halves, variances 1 and 9: nu is halved by mean(v^2) / mean(v)^2 = 41 / 25."""
+    even = known(np.full(40, 5.0), 3.0, exponential(40, 5.0, 1e-6))
+    uneven = replace(even, level_m2=np.repeat([1.0, 9.0], 20))
+    low, high = stats.chi2.ppf([0.975, 0.025], 120.0 * 25 / 41)
+    found = pooled(uneven, 0, 40, 0.95)
+    assert found.value == pytest.approx(np.sqrt(5.0))
+    assert (found.low, found.high) == pytest.approx(
+        (np.sqrt(5 * 120 * 25 / 41 / low), np.sqrt(5 * 120 * 25 / 41 / high)), rel=1e-3
+    )
+    assert pooled(uneven, 0, 20, 0.95).low == pooled(even, 0, 20, 0.95).low
+
+
+def test_a_level_differs_from_place_to_place_only_where_chance_does_not_explain_it() -> None:
+    rng = np.random.default_rng(21)
+    errors = gauss_markov(rng, 12, 1000, 5.0, 100.0)
+    assert np.ptp(flat(errors, np.arange(12)).level_m2) == pytest.approx(0.0, abs=1e-9)
+    gorge = np.where(np.arange(1000) // 200 == 2, 3.0, 1.0)
+    level = flat(errors * gorge, np.arange(12)).level_m2
+    assert level[440:560].mean() == pytest.approx(9.0, rel=0.3)
+    assert level[:360].mean() == pytest.approx(1.0, rel=0.3)
+
+
+def test_the_interval_of_a_route_with_a_gorge_covers_as_often_as_it_says() -> None:
+    """Errors three times as large over 15 % of the way; without the unequal places it is 0.84."""
+    rng, inside = np.random.default_rng(22), []
+    for place in range(150):
+        at = (np.arange(600) / 600 - 0.0056 * place) % 1.0
+        gorge = np.where(at < 0.15, 3.0, 1.0)
+        found = pooled(flat(gauss_markov(rng, 8, 600, 5.0, 300.0) * gorge, np.arange(8)), 0, 600, 0.95)
+        inside.append(found.low <= np.sqrt(np.mean(gorge**2)) <= found.high)
+    assert np.mean(inside) > 0.9
 
 
 def test_the_running_spread_is_the_pooled_one_around_each_station() -> None:

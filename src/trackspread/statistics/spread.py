@@ -10,17 +10,22 @@ from trackspread.core.correlation import Correlation, fitted_correlation
 from trackspread.core.intervals import sd_factors
 from trackspread.core.robust import running_mean
 from trackspread.model import Bools, Estimate, Floats, Ints
+from trackspread.statistics.deviation import moderated_variance
+
+LEVEL_M = 100.0
 
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)
 class Variance:
     """Variance across traces at each station.
 
-    ``variance_m2``, ``count``, ``dof``, shape (S,); ``correlation`` is that of the residuals along the
-    route. NaN where fewer than two rides are there.
+    ``variance_m2``, ``level_m2``, ``count``, ``dof``, shape (S,); ``correlation`` is that of the residuals
+    along the route. NaN where fewer than two rides are there. ``level_m2`` is what of the variance belongs
+    to the place and not to chance (`place_level`).
     """
 
     variance_m2: Floats
+    level_m2: Floats
     count: Ints
     dof: Floats
     correlation: Correlation
@@ -109,12 +114,27 @@ def variance(
     kept = np.where(known, 1.0 - (1.0 - correlation.at(span_m)) / 3.0, 0.0).sum(axis=0)
     kept = np.divide(kept, count, out=np.ones(len(count)), where=count > 0)
     enough = rides >= 2
+    found, dof = np.where(enough, across / kept, np.nan), np.where(enough, dof, np.nan)
     return Variance(
-        variance_m2=np.where(enough, across / kept, np.nan),
+        variance_m2=found,
+        level_m2=place_level(found, dof, correlation),
         count=count,
-        dof=np.where(enough, dof, np.nan),
+        dof=dof,
         correlation=correlation,
     )
+
+
+def place_level(variance_m2: Floats, dof: Floats, correlation: Correlation) -> Floats:
+    """Return the variance that each place has of its own, shape (S,): in a gorge more, under open sky less.
+
+    The mean over `LEVEL_M` to both sides, shrunk towards the route's as far as chance explains how places
+    differ (`moderated_variance`, Smyth 2004): everywhere the same where they differ by no more.
+    """
+    half = max(1, round(LEVEL_M / correlation.step_m))
+    shared = float(np.mean(correlation.by_lag[: 2 * half + 1] ** 2))
+    local_dof = np.maximum(np.nan_to_num(dof, nan=1.0) / max(shared, 1e-3), 0.2)
+    common = min(correlation.mean_square(0, len(variance_m2)) / max(shared, 1e-3), 1.0)
+    return moderated_variance(running_mean(variance_m2, half), local_dof, common)
 
 
 def _distinct(known: Bools, ride: Ints) -> Floats:
@@ -149,7 +169,8 @@ def pooled(spread: Variance, first: int, end: int, confidence: float) -> Estimat
 
     Root of the mean variance; interval by chi-square with nu / mean(rho^2) degrees of freedom, the mean
     taken over all pairs of stations: the variance of a mean of correlated chi-squares
-    (Satterthwaite 1946; Bayley & Hammersley 1946 for the mean over lags).
+    (Satterthwaite 1946; Bayley & Hammersley 1946 for the mean over lags), and divided by
+    mean(v^2) / mean(v)^2 for places with unequal variances v (Satterthwaite 1946).
     """
     part = spread.variance_m2[first:end]
     known = np.isfinite(part)
@@ -158,6 +179,8 @@ def pooled(spread: Variance, first: int, end: int, confidence: float) -> Estimat
     value = float(np.sqrt(np.mean(part[known])))
     dof = float(np.mean(spread.dof[first:end][known]))
     dof /= spread.correlation.mean_square(first, end)
+    level = spread.level_m2[first:end][known]
+    dof /= float(np.mean((level / np.mean(level)) ** 2))
     low, high = sd_factors(round(dof, 2), confidence)
     return Estimate(value=value, low=value * low, high=value * high)
 
