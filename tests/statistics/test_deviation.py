@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -11,7 +13,13 @@ from scipy import special
 from polylines import exponential, gauss_markov
 from trackspread.core.robust import MAD_TO_SD, bisquare_weights, mad_scale, pooled_scale
 from trackspread.statistics import deviation as module
-from trackspread.statistics.deviation import Deviation, deviation, inverse_trigamma, moderated_variance
+from trackspread.statistics.deviation import (
+    Deviation,
+    deviation,
+    inverse_trigamma,
+    moderated_variance,
+    receiver_scale,
+)
 
 few = settings(max_examples=25, deadline=None, derandomize=True)
 STEP_M = 5.0
@@ -269,3 +277,27 @@ def test_the_local_scale_is_the_mad_over_three_hundred_metres() -> None:
     local = mad_scale(others)[at - 30 : at + 31].mean()
     assert found.scale_m[0, at] == pytest.approx(local * np.sqrt(1 + 1 / 11), rel=0.25)
     assert MAD_TO_SD > 1
+
+
+def test_a_noisier_receiver_is_judged_by_its_own_noise_and_a_steadier_one_by_the_others() -> None:
+    rng = np.random.default_rng(31)
+    ride, receiver = np.repeat(np.arange(8), 2), np.tile([0, 1], 8)
+    offset = gauss_markov(rng, 16, 800, 5.0, 100.0) * np.where(receiver == 0, 1.0, 3.0)[:, None]
+    rho = exponential(800, 5.0, 100.0)
+    own = deviation(offset, offset, ride, 5.0, rho)
+    wide = receiver_scale(own, ride, receiver, rho) / own.scale_m
+    np.testing.assert_array_equal(wide[receiver == 0], 1.0)
+    np.testing.assert_allclose(wide[receiver == 1], wide[1, 0])
+    strayed = (own.deviation_m / own.scale_m)[receiver == 1].std()
+    assert wide[1, 0] == pytest.approx(strayed, rel=0.1)
+    assert wide[1, 0] > 1.3
+
+
+def test_the_scale_of_a_receiver_needs_others_to_differ_from() -> None:
+    rng = np.random.default_rng(32)
+    offset = rng.standard_normal((4, 100)) * np.array([1.0, 1.0, 1.0, 5.0])[:, None]
+    rho = exponential(100, 5.0, 1.0)
+    own = deviation(offset, offset, np.arange(4), 5.0, rho)
+    np.testing.assert_array_equal(receiver_scale(own, np.arange(4), np.zeros(4, dtype=int), rho), own.scale_m)
+    lost = replace(own, deviation_m=np.where(np.arange(4)[:, None] == 3, np.nan, own.deviation_m))
+    assert (receiver_scale(lost, np.arange(4), np.arange(4), rho)[3] == lost.scale_m[3]).all()

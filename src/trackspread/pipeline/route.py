@@ -14,7 +14,7 @@ from trackspread.core.polyline import cumulative_length, headings
 from trackspread.model import Bools, FirstFix, Floats, Ints, SettledFix, Witness
 from trackspread.options import Options
 from trackspread.projection import Grid
-from trackspread.statistics.deviation import Deviation, deviation
+from trackspread.statistics.deviation import Deviation, deviation, receiver_scale
 from trackspread.statistics.first_fix import first_fix, settled_fix
 from trackspread.statistics.spread import Variance, variance
 from trackspread.statistics.stretches import Run, as_mask, chance_level, find_runs, with_causes
@@ -135,7 +135,8 @@ def _measured(
     for trace, stations in enumerate(settling):
         free[trace, :stations] = np.nan
     enter = chance_level(options.stretch_enter, scale_dof(tracks, spread), 2.0)
-    runs = find_runs(free, own.scale_m, spread.correlation, step, enter, options)
+    scale = receiver_scale(own, tracks.ride, tracks.receiver, spread.correlation)
+    runs = find_runs(free, scale, spread.correlation, step, enter, options)
     runs = with_causes(runs, own.deviation_m, tracks.ride, _nothing_logged(found), step)
     runs = _with_settling(runs, _settling_runs(settling, own, options, step), settling, options, step)
     mask = as_mask(runs, found.offset_m.shape, round(MARGIN_M / step))

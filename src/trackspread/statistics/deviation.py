@@ -8,12 +8,13 @@ import numpy as np
 from scipy import special
 
 from trackspread.core.correlation import Correlation
-from trackspread.core.robust import bisquare_weights, mad_scale, pooled_scale, running_mean
+from trackspread.core.robust import MAD_TO_SD, bisquare_weights, mad_scale, pooled_scale, running_mean
 from trackspread.model import Floats, Ints
 
 WINDOW_M = 150.0
 MOST_RIDES = 16
 MAD_EFFICIENCY = 0.4
+RECEIVER_PRIOR = 4.0
 
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)
@@ -64,6 +65,27 @@ def deviation(
         location, _, spread = _judged_by(offset_m[~mine], half, correlation)
         out[mine], scale[mine] = shown_m[mine] - location, spread
     return Deviation(deviation_m=out, scale_m=scale)
+
+
+def receiver_scale(own: Deviation, ride: Ints, receiver: Ints, correlation: Correlation) -> Floats:
+    """Return the scale by which each trace strays by chance, with the noise of its receiver, shape (T, S).
+
+    The others' scale says nothing of a receiver that is noisier than they are; judged by it alone its
+    chance errors would look like stretches. So where there are several receivers the scale is multiplied by
+    the receiver's MAD of deviation / scale where that is above 1, its square shrunk towards 1 by
+    `RECEIVER_PRIOR` degrees of freedom against those of the MAD.
+    """
+    factor = np.ones(len(ride))
+    numbers = np.unique(receiver)
+    shared = correlation.mean_square(0, own.scale_m.shape[1])
+    for number in numbers if len(numbers) > 1 else []:
+        mine = receiver == number
+        ratio = np.abs(own.deviation_m[mine]) / own.scale_m[mine]
+        if np.isfinite(ratio).any():
+            dof = MAD_EFFICIENCY * len(np.unique(ride[mine])) / shared
+            square = (MAD_TO_SD * float(np.nanmedian(ratio))) ** 2
+            factor[mine] = np.sqrt(max(1.0, (RECEIVER_PRIOR + dof * square) / (RECEIVER_PRIOR + dof)))
+    return own.scale_m * factor[:, None]
 
 
 def _judged_by(others_m: Floats, half: int, correlation: Correlation) -> tuple[Floats, Floats, Floats]:
