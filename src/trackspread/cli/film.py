@@ -65,7 +65,7 @@ def command(folder: Path, sizes: tuple[str, ...], video: Path | None, publish: b
                 progress=progress,
             )  # fmt: skip
     if not given["quiet"]:
-        _say(files, video, analysis.published)
+        _say(len(files) - 1, target, video, analysis.published)
     return 0
 
 
@@ -86,8 +86,8 @@ def _cut_as_before(analysis: Analysis, folder: Path, *, hide_dates: bool) -> Ana
     return cut_for_publishing(analysis, hide_dates=hide_dates)
 
 
-def _say(files: list[Path], video: Path | None, published: bool) -> None:
-    click.echo(f"{len(files) - 1} stills in {files[0].parent}, and {files[-1]}")
+def _say(stills: int, folder: Path, video: Path | None, published: bool) -> None:
+    click.echo(f"{stills} stills in {folder / 'stills'}, and {folder / 'sequence.html'}")
     if video:
         click.echo(f"Video: {video}")
     if not published:
