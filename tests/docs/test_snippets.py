@@ -47,6 +47,7 @@ NOT_RUN = {
         "python -m venv --system-site-packages mutation",
     ): "twenty minutes, in an environment of its own",
     ("validation.md", "python tests/validation/validate.py"): "hours; its words are checked below",
+    ("validation.md", "python tests/validation/coverage_of_intervals.py"): "a quarter of an hour",
 }
 
 
