@@ -15,6 +15,8 @@ from hypothesis import Phase, settings
 
 sys.path.insert(0, str(Path(__file__).parent))
 
+from needed import missing
+
 settings.register_profile("no-shrinking", phases=[Phase.explicit, Phase.generate])
 
 CHROMIUM_ARGUMENTS = (
@@ -26,13 +28,6 @@ CHROMIUM_ARGUMENTS = (
     "--disable-component-update",
     "--disable-sync",
 )
-
-
-def missing(reason: str) -> None:
-    """Skip on a developer's machine, fail where everything must be there (``CI`` is set)."""
-    if os.environ.get("CI"):
-        pytest.fail(reason)
-    pytest.skip(reason)
 
 
 @pytest.fixture(scope="session")

@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from conftest import missing
+from needed import missing
 from records import make_analysis
 from trackspread.errors import BadOption, FolderRefused
 from trackspread.reports import video
