@@ -1,110 +1,12 @@
-"""Frozen records: what readers give, what the pipeline returns, what reports show.
-
-Units are in the names. Longitude stands before latitude, east before north. ``NaN`` means that there
-is no figure, and the record's ``reason`` then says why. Times are seconds since 1970-01-01 UTC.
-Shapes: ``T`` traces of a route, ``S`` stations of its centreline, ``P`` points of one trace.
-"""
+"""What the pipeline returns and reports show: figures with their intervals, routes, the whole analysis."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass, field
 from typing import Literal
 
-import numpy as np
-from numpy.typing import NDArray
-
-Floats = NDArray[np.float64]
-Bools = NDArray[np.bool_]
-Ints = NDArray[np.int64]
-
-Verdict = Literal["steady", "wavering", "torn", "thin"]
-Cause = Literal["line", "receiver", "settling", "after a gap", "unknown"]
-Side = Literal["left", "right"]
-FixSource = Literal["declared", "file", "none"]
-
-
-# --- what readers give -------------------------------------------------------------------------------
-
-
-@dataclass(frozen=True, kw_only=True, slots=True)
-class Finding:
-    """Something noticed while reading: points set aside, a repaired time, an odd clock.
-
-    ``code`` is a stable word (documented in docs/messages.md), ``first_place`` such as
-    ``track 1, segment 2, point 17`` or ``line 12``.
-    """
-
-    code: str
-    count: int
-    text: str
-    first_place: str
-
-
-@dataclass(frozen=True, kw_only=True, slots=True, eq=False)
-class Trace:
-    """One recording in order of travel, as read.
-
-    Parameters
-    ----------
-    file : str
-        The file as named to the user, ``folder.zip/member.gpx`` for a member of an archive.
-    format : str
-        ``"GPX 1.1"``, ``"NMEA 0183"``, ``"KML 2.3"``, ``"CSV"``, …
-    part : int
-        Number of the trace in its file, from 0.
-    name : str
-        Name the file gives it; hostile text, never to be trusted.
-    time_s, lon_deg, lat_deg, elevation_m : ndarray, shape (P,)
-        ``NaN`` in ``time_s`` and ``elevation_m`` where there is none. Longitude in [-180, 180).
-    break_before : ndarray of bool, shape (P,)
-        Whether the recording was interrupted before this point (a new track segment).
-    start_s : float
-        When the file itself says that recording started (seconds UTC), ``NaN`` where it does not.
-    receiver, ride : str
-        What the file's own metadata say; ``""`` where they do not.
-    points_set_aside : int
-        Points of the file that could not be used.
-    findings : tuple of Finding
-    """
-
-    file: str
-    format: str
-    part: int = 0
-    name: str = ""
-    time_s: Floats
-    lon_deg: Floats
-    lat_deg: Floats
-    elevation_m: Floats
-    break_before: Bools
-    start_s: float = float("nan")
-    receiver: str = ""
-    ride: str = ""
-    points_set_aside: int = 0
-    findings: tuple[Finding, ...] = ()
-
-
-@dataclass(frozen=True, kw_only=True, slots=True, eq=False)
-class Witness:
-    """A trace with the answers to who, when and which, and where each answer comes from.
-
-    ``receiver_from``, ``ride_from`` are ``"sheet"`` (rides.csv), ``"folder"``, ``"file"``,
-    ``"overlap"`` or ``"none"``; anything but ``"sheet"`` is inferred and shown as such.
-    ``start_s`` is when start was pressed and ``start_source`` who says so; ``start_reason`` says why there
-    is none, where more is known than that nobody noted it.
-    """
-
-    trace: Trace
-    receiver: str
-    ride: str
-    receiver_from: str
-    ride_from: str
-    start_s: float
-    start_source: FixSource
-    start_reason: str = ""
-    note: str = ""
-
-
-# --- what the pipeline returns -----------------------------------------------------------------------
+from trackspread.model.arrays import Bools, Cause, FixSource, Floats, Side, Verdict
+from trackspread.model.recordings import Finding
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
