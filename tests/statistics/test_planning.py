@@ -94,6 +94,16 @@ def test_rides_are_the_fewest() -> None:
         assert power_together(1.6, (rides - 2) * lengths, 0.95, 0.3) < 0.8
 
 
+def test_rides_apart_are_the_fewest() -> None:
+    for lengths, common in ((1.0, 0.0), (4.5, 0.7)):
+        rides = rides_apart(1.6, 0.8, 0.95, lengths, common)
+        assert rides is not None
+        assert power_apart(1.6, (rides - 1) * lengths, 0.95, common) >= 0.8
+        assert power_apart(1.6, (rides - 2) * lengths, 0.95, common) < 0.8
+    assert rides_apart(1.6, 0.8, 0.95, 2.0) == rides_apart(1.6, 0.8, 0.95, 2.0, 0.0)
+    assert rides_to_tell_apart(1.6, 0.8, 0.95, 2.0) == rides_to_tell_apart(1.6, 0.8, 0.95, 2.0, 0.0)
+
+
 def test_what_no_campaign_can_reach() -> None:
     assert rides_for_spread(0.001, 0.95, 1.0) is None
     assert rides_to_tell_apart(1.001, 0.9, 0.95, 1.0) is None

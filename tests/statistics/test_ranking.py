@@ -77,3 +77,37 @@ def test_the_antimeridian_and_a_pole_are_places_like_others() -> None:
     assert shared_stations(lon, lat, (lon + 180.0) % 360.0 - 180.0, lat).all()
     lat = np.linspace(89.99, 89.999, 300)
     assert shared_stations(np.full(300, 10.0), lat, np.full(300, 370.0), lat).all()
+
+
+@pytest.mark.parametrize("lon_deg", [-100.0, -30.0, 0.5, 80.0, 170.0])
+@pytest.mark.parametrize("lat_deg", [-70.0, 0.0, 47.0])
+def test_stations_are_shared_up_to_25_metres_anywhere(lon_deg: float, lat_deg: float) -> None:
+    """A line due north and another 24 or 26 m east of it: a degree of the mean sphere is 111,195 m."""
+    lat = lat_deg + 5.0 * np.arange(200) / 111_195.0
+    lon = np.full(200, lon_deg)
+    metre = 1.0 / (111_195.0 * np.cos(np.radians(lat)))
+    assert shared_stations(lon, lat, lon + 24.0 * metre, lat).all()
+    assert not shared_stations(lon, lat, lon + 26.0 * metre, lat).any()
+
+
+@pytest.mark.parametrize("step_m", [0.5, 5.0, 20.0])
+def test_lines_that_cross_share_their_crossing_up_to_60_degrees(step_m: float) -> None:
+    """Two unit vectors an angle t apart are 2 sin(t/2) apart: 25 m at 60 degrees, whatever the step."""
+    way = step_m * np.arange(-60, 61) / 111_195.0
+    for angle_deg, shared in ((55.0, True), (65.0, False)):
+        lon, lat = (f(np.radians(angle_deg)) * way for f in (np.cos, np.sin))
+        found = shared_stations(way + 10.0, np.zeros(121), lon + 10.0, lat)
+        assert found[60] == shared
+        assert not found[[0, -1]].any()
+
+
+def test_a_place_twice_in_a_line_does_no_harm() -> None:
+    lon = -30.0 + np.repeat(np.arange(100), 3) * 1e-4
+    lat = np.full(300, 47.0)
+    assert shared_stations(lon, lat, lon, lat).all()
+
+
+def test_a_rank_counts_who_is_better_and_known() -> None:
+    """Without a figure one is neither ranked nor counted, whatever the comparison says of it."""
+    assert ranks(3, lambda i, j: i < j, [False, True, True]) == [None, 1, 2]
+    assert ranks(0, lambda i, j: True, []) == []

@@ -86,14 +86,18 @@ def test_labels_follow_the_traces_in_any_order(order: list[int]) -> None:
 # --- by points ---------------------------------------------------------------------------------------
 
 
-def logged(seed: int, count: int = 900, error_m: float = 2.0) -> np.ndarray:
+def logged(
+    seed: int, count: int = 900, error_m: float = 2.0, step_m: float = 5.5, lon_deg: float = -30.0
+) -> np.ndarray:
     """Longitude and latitude of a made-up recording at 1 Hz and 5.5 m/s, degrees, full precision."""
     rng = np.random.default_rng(seed)
     heading = np.cumsum(rng.normal(0.0, 0.05, count))
-    way = np.cumsum(5.5 * np.stack([np.cos(heading), np.sin(heading)]), axis=1)
+    way = np.cumsum(step_m * np.stack([np.cos(heading), np.sin(heading)]), axis=1)
     noise = error_m * np.cumsum(rng.normal(0.0, 0.1, (2, count)), axis=1) + rng.normal(0.0, 0.3, (2, count))
     east, north = way + noise
-    return np.stack([-30.0 + east / (111_195.0 * np.cos(np.radians(47.0))), 47.0 + north / 111_195.0], axis=1)
+    return np.stack(
+        [lon_deg + east / (111_195.0 * np.cos(np.radians(47.0))), 47.0 + north / 111_195.0], axis=1
+    )
 
 
 def test_left_out_points_and_rounded_coordinates_are_the_same_recording() -> None:
@@ -125,6 +129,72 @@ def test_rounding_is_half_the_mesh() -> None:
     points = logged(4)
     assert rounding_m(np.round(points, 5)) == pytest.approx(0.5 * np.sqrt(2.0) * 1.11195, rel=1e-4)
     assert rounding_m(points) == 0.0
+
+
+def test_rounding_finer_than_a_millimetre_is_none() -> None:
+    points = logged(4)
+    assert rounding_m(np.round(points, 7)) == pytest.approx(0.5 * np.sqrt(2.0) * 0.0111195, rel=1e-4)
+    assert rounding_m(np.round(points, 8)) == 0.0
+
+
+def straight_on(step_m: float, count: int = 200, decimals: int = 12) -> np.ndarray:
+    """Points due north at even steps."""
+    lat = 47.0 + step_m * np.arange(count) / 111_195.0
+    return np.round(np.stack([np.full(count, -30.0), lat], axis=1), decimals)
+
+
+def test_points_must_lie_four_times_as_far_apart_as_they_may_differ() -> None:
+    """Five decimals: 0.1 m and half the mesh, 0.79 m, are 0.89 m; four times that is 3.54 m."""
+    for step_m, proven in ((3.4, False), (3.7, True), (4.3, True)):
+        assert same_points(straight_on(step_m), straight_on(step_m, decimals=5)[:-1]) == proven
+    assert same_points(straight_on(1.0), straight_on(1.0)[::2])
+
+
+def test_a_receiver_that_stands_proves_nothing() -> None:
+    assert not same_points(straight_on(0.3), straight_on(0.3))
+    standing = np.repeat(straight_on(5.5), [1] * 150 + [20] * 50, axis=0)
+    assert same_points(standing, standing[::2])
+
+
+def test_nineteen_of_twenty_points_are_enough_and_eighteen_are_not() -> None:
+    points = logged(8, 20)
+    for wrong, same in ((0, True), (1, True), (2, False)):
+        other = points.copy()
+        other[5 : 5 + wrong, 1] += 1e-4
+        assert same_points(points, other) == same
+        assert same_points(other, points) == same
+    assert not same_points(points[:19], points[:19])
+
+
+@pytest.mark.parametrize("lon_deg", [-100.0, 0.5, 80.0])
+def test_a_point_is_the_same_within_a_tenth_of_a_metre_anywhere(lon_deg: float) -> None:
+    points = logged(9, lon_deg=lon_deg)
+    metre = np.array([1.0 / (111_195.0 * np.cos(np.radians(47.0))), 0.0])
+    assert same_points(points, points + 0.09 * metre)
+    assert not same_points(points, points + 0.11 * metre)
+
+
+def by_points(*points: np.ndarray) -> list[int]:
+    """Labels of recordings that share no offset."""
+    nothing = np.full((len(points), 50), np.nan)
+    return same_recording(5.0 * np.arange(50.0), nothing, nothing, points).tolist()
+
+
+def test_copies_are_found_among_other_recordings() -> None:
+    one, other = logged(10), logged(11)
+    assert by_points(logged(12, 19), one, other, one[::3], other) == [0, 1, 2, 1, 2]
+    assert by_points(one, np.round(one, 5)) == [0, 0]
+    assert by_points(logged(8, 20), logged(8, 20)) == [0, 0]
+    begun_elsewhere = one.copy()
+    begun_elsewhere[:30] += 1e-3
+    assert by_points(one, begun_elsewhere) == [0, 0]
+    assert by_points(begun_elsewhere, one) == [0, 0]
+
+
+def test_a_coarse_recording_among_them_makes_no_copies() -> None:
+    """Four decimals let a probe of any recording reach a metre; half a metre apart is another recording."""
+    one = logged(13)
+    assert by_points(one, one + 0.5 / 111_195.0, np.round(logged(14), 4)) == [0, 1, 2]
 
 
 def test_points_decide_where_offsets_cannot() -> None:
