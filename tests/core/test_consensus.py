@@ -7,13 +7,13 @@ import pytest
 import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from scipy.spatial.distance import cdist
 
 from polylines import SHAPES, along, bundle_of, line_of, plane, true_line, turned, world_bundle
 from trackspread.core import consensus as module
 from trackspread.core.bundle import Bundle, join
-from trackspread.core.consensus import centreline, consensus, extended, first_line, line_through, medoid
+from trackspread.core.consensus import centreline, consensus, extended, first_line, line_through
 from trackspread.core.matching import Line, match
+from trackspread.core.medoid import medoid
 from world import Fault, Receiver, World, simulate
 from world.routes import rounded
 
@@ -58,48 +58,6 @@ def test_a_line_has_even_stations_up_to_its_length() -> None:
     np.testing.assert_allclose(np.delete(np.diff(line.station_m), 6), 43 / 9)  # one goes round the corner
     assert len(line.x) == 10
     assert line.length_m == pytest.approx(43.0, abs=1.5)
-
-
-def brute_medoid(bundle: Bundle) -> int:
-    """All distances of all points of all pairs, capped at 60 m, both ways; the median over the others."""
-    points = []
-    for t in range(bundle.traces):
-        way = shapely.LineString(np.stack([bundle.x[bundle.of(t)], bundle.y[bundle.of(t)]], axis=1))
-        count = max(1, round(way.length / 20.0))
-        even = way.interpolate(np.linspace(0, 1, count + 1), normalized=True)
-        points.append(shapely.get_coordinates(even))
-    cost = []
-    for a in range(len(points)):
-        others = []
-        for b in range(len(points)):
-            if a != b:
-                apart = np.minimum(cdist(points[a], points[b]), 60.0)
-                others.append(apart.min(axis=1).mean() + apart.min(axis=0).mean())
-        cost.append(np.median(others))
-    return int(np.argmin(cost))
-
-
-@few
-@given(st.integers(0, 1000))
-def test_the_medoid_is_that_of_all_pairs(seed: int) -> None:
-    rng = np.random.default_rng(seed)
-    traces = [
-        t[rng.integers(0, 30) : 80 - rng.integers(0, 30)] for t in noisy(SHAPES["corner"], 7, 5.0, seed)
-    ]
-    bundle = bundle_of(traces)
-    assert medoid(bundle) == brute_medoid(bundle)
-
-
-def test_the_medoid_is_in_the_middle_and_whole() -> None:
-    whole = [along(SHAPES["corner"], 5.0, d) for d in (7.0, 0.5, -7.0, 0.0)]
-    traces = [*whole, along(SHAPES["corner"], 5.0, 0.2)[:30]]
-    assert medoid(bundle_of(traces)) in (1, 3)
-
-
-def test_the_medoid_of_many_traces_is_sought_among_some() -> None:
-    traces = [along([(0, 0), (300, 0)], 10.0, d) for d in np.linspace(-20, 20, 70)]
-    assert 20 <= medoid(bundle_of(traces)) <= 50
-    assert medoid(bundle_of(traces[:1])) == 0
 
 
 def test_the_first_line_is_the_medoid_smoothed() -> None:

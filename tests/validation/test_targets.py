@@ -83,9 +83,10 @@ def test_other_samplings() -> None:
 
 @pytest.mark.slow
 def test_no_place_on_the_globe_is_special() -> None:
-    rows = list(robustness.moved(range(100, 101)))
-    assert len(rows) == len(robustness.ELSEWHERE)
-    assert max(row.value for row in rows) < 0.2
+    """In world 0 the trace to start from once hung on where the points that stand for it happened to lie."""
+    rows = [*robustness.moved(range(1)), *robustness.moved(range(100, 101))]
+    assert len(rows) == 2 * len(robustness.ELSEWHERE)
+    assert max(row.value for row in rows) < 0.1
 
 
 @pytest.mark.slow

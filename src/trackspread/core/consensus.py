@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 import math
-from functools import cache
 
 import numpy as np
-from scipy.spatial import cKDTree
 
 from trackspread.core.bundle import Bundle
 from trackspread.core.crossings import Crossings, crossings
 from trackspread.core.matching import Line, match, refine
+from trackspread.core.medoid import medoid
 from trackspread.core.polyline import cumulative_length, headings, resample, smooth, tangents, without_folds
 from trackspread.core.robust import bisquare_location, pooled_scale, running_mean
 from trackspread.core.runs import joined, runs
@@ -20,15 +19,11 @@ STEPS = 8
 STOP_M = 0.05
 SCALE_WINDOW_M = 150.0
 SMOOTH_M = 15.0
-MEDOID_CAP_M = 60.0
 ELSEWHERE_M = 12.0
 PATCH_MARGIN_M = 25.0
 CARRIER_M = 20.0
 SPAN_SHARE = 0.25
 CURL_M, CURL_RAD, CURL_SHARE, CURL_SLACK_M = 40.0, 2.4, 1.08, 12.0
-MEDOID_STEP_M = 20.0
-MEDOID_CANDIDATES = 10
-MEDOID_JUDGES = 30
 LEAST_STATIONS, MOST_STATIONS = 5, 100_000
 
 
@@ -49,42 +44,6 @@ def _stations(x: Floats, y: Floats, step_m: float) -> tuple[Floats, Floats]:
     if stations > MOST_STATIONS:
         raise NoLine(f"its route has over {MOST_STATIONS} stations, {step_m:g} m apart; choose a larger step")
     return resample(x, y, step_m)
-
-
-def medoid(bundle: Bundle) -> int:
-    """Return the number of the trace that lies best on all others and covers them best.
-
-    The distance of two traces is the mean of their points' distances to the other, each at most
-    `MEDOID_CAP_M`, both ways; the medoid has the smallest median distance to the rest.
-    """
-    every = _evenly(bundle.traces, MEDOID_JUDGES)
-    points = {t: _sampled(bundle.x[bundle.of(t)], bundle.y[bundle.of(t)]) for t in every}
-    trees = {t: cKDTree(p) for t, p in points.items()}
-    tried = _evenly(len(every), MEDOID_CANDIDATES)
-
-    @cache
-    def apart(a: int, b: int) -> float:
-        return _mean_distance(trees[a], points[b]) + _mean_distance(trees[b], points[a])
-
-    cost = []
-    for c in (every[i] for i in tried):
-        others = [apart(min(c, t), max(c, t)) for t in every if t != c]
-        cost.append(float(np.median(others)) if others else 0.0)
-    return every[tried[int(np.argmin(cost))]]
-
-
-def _sampled(x: Floats, y: Floats) -> Floats:
-    step_m = max(MEDOID_STEP_M, float(cumulative_length(x, y)[-1]) / MOST_STATIONS)
-    return np.column_stack(resample(x, y, step_m))
-
-
-def _evenly(count: int, most: int) -> list[int]:
-    return sorted(set(np.linspace(0, count - 1, min(count, most)).round().astype(int).tolist()))
-
-
-def _mean_distance(tree: cKDTree, points: Floats) -> float:
-    distance, _ = tree.query(points, distance_upper_bound=MEDOID_CAP_M)
-    return float(np.mean(np.minimum(distance, MEDOID_CAP_M)))
 
 
 def first_line(bundle: Bundle, step_m: float) -> Line:
