@@ -54,7 +54,7 @@ def test_wrong_paths(paths: str, words: str, capsys: pytest.CaptureFixture[str])
         (["--segment", "50,5"], "'50,5' is no number; write it with a point, such as 2.5"),
         (["--segment", "0.5"], "--segment: from 10 to 100000 is allowed (found 0.5)"),
         (["--steady", "9"], "--torn: at least --steady, 9, is needed (found 6)"),
-        (["--segmnt", "50"], "No such option '--segmnt'. Did you mean '--segment'?"),
+        (["--segmnt", "50"], "no such option '--segmnt'. Did you mean '--segment'?"),
         (["--rides", "no.csv"], "no.csv: the table of rides cannot be read: No such file or directory; check the name and its rights"),
     ],
 )  # fmt: skip
@@ -68,3 +68,46 @@ def test_a_folder_of_ones_own(capsys: pytest.CaptureFixture[str]) -> None:
     words = "own: this folder holds other files and no result.json of ours; name a new or an empty folder"
     assert words in said(capsys, "analyse", "good", "--out", "own")
     assert [path.name for path in Path("own").iterdir()] == ["thesis.txt"]
+
+
+@pytest.mark.parametrize(
+    ("given", "words"),
+    [
+        ("analyse --nosuch", "no such option '--nosuch'"),
+        ("analyse", "missing argument 'PATHS...'"),
+        ("analyse good", "missing option '--out'"),
+        ("analyse good --out", "option '--out' requires an argument"),
+        ("analyse good --out out --grid mercator", "'mercator' is not one of 'local', 'utm'"),
+        ("analyse good --out out --min-traces 2.5", "'2.5' is not a valid integer"),
+        ("analyse good --out out --workers 0", "0 is not in the range 1<=x<=256"),
+        ("analyse good --out out --basemap {z}", "--basemap needs --attribution"),
+        ("init", "missing argument 'FOLDER'"),
+        ("init none", "Directory 'none' does not exist"),
+        ("plan --ratio half", "'half' is not a valid float"),
+        ("rank", "missing argument 'RESULTS...'"),
+        ("rank good --by weight", "'weight' is not one of 'spread', 'first fix'"),
+        ("film", "missing argument 'FOLDER'"),
+        ("film good --size 3", "'3' is not one of '1080', '2160'"),
+        ("drop here", "got unexpected extra argument (here)"),
+        ("archive good", "missing option '--out'"),
+        ("cache --clear=1", "option '--clear' does not take a value"),
+        ("nosuch", "no such command 'nosuch'"),
+        ("--nosuch", "no such option '--nosuch'"),
+    ],
+)
+@pytest.mark.usefixtures("good")
+def test_wrong_usage_is_told_in_one_line(given: str, words: str, capsys: pytest.CaptureFixture[str]) -> None:
+    line = said(capsys, *given.split())
+    called = f"trackspread {given.partition(' ')[0]}" if given[0] not in "n-" else "trackspread"
+    assert line.count("\n") == 1
+    assert line.startswith(f"{called}: ")
+    assert words in line
+    assert line.rstrip().lower().endswith(f" see {called} --help")
+    assert not Path("out").exists()
+
+
+def test_without_a_command_the_help_is_shown(capsys: pytest.CaptureFixture[str]) -> None:
+    with pytest.raises(SystemExit):
+        main([])
+    told = capsys.readouterr()
+    assert (told.out + told.err).startswith("Usage: trackspread [OPTIONS] COMMAND")

@@ -64,7 +64,7 @@ def main(arguments: list[str] | None = None) -> None:
         code = trackspread.main(args=arguments, prog_name="trackspread", standalone_mode=False)
         status = code if isinstance(code, int) else OK
     except click.ClickException as error:
-        error.show()
+        _say_misuse(error, sys.argv[1:] if arguments is None else arguments)
         status = NOTHING
     except (click.Abort, KeyboardInterrupt, Cancelled):
         click.echo("trackspread: interrupted; nothing was left half-written", err=True)
@@ -85,3 +85,14 @@ def main(arguments: list[str] | None = None) -> None:
         )
         status = NOTHING
     sys.exit(status)
+
+
+def _say_misuse(error: click.ClickException, arguments: list[str]) -> None:
+    """Say in one line what is wrong with the arguments, and where all of them are told."""
+    if not arguments:
+        error.show()  # the help itself
+        return
+    called = f"trackspread {arguments[0]}" if arguments[0] in _COMMANDS else "trackspread"
+    words = " ".join(error.format_message().split()).removesuffix(".")
+    see = " See" if words.endswith("?") else "; see"
+    click.echo(printable(f"{called}: {words[:1].lower()}{words[1:]}{see} {called} --help", 600), err=True)

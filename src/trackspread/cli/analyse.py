@@ -41,7 +41,7 @@ def _number(flag: str, field: str, text: str) -> Any:
     return click.option(flag, field, type=kind, default=default, show_default=True, help=text)
 
 
-@click.command(context_settings={"help_option_names": ["-h", "--help"]})
+@click.command()
 @click.argument("paths", nargs=-1, required=True)
 @click.option(
     "--out", "folder", type=click.Path(path_type=Path), required=True, help="Folder for the results."

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 MOST_ON_A_CLUSTER = 256
 
 
-@click.command(context_settings={"help_option_names": ["-h", "--help"]})
+@click.command()
 @click.argument("root", type=click.Path(path_type=Path, exists=True, file_okay=False))
 @click.option(
     "--out", "folder", type=click.Path(path_type=Path), required=True, help="Folder for the results."

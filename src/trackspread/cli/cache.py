@@ -5,7 +5,7 @@ from __future__ import annotations
 import click
 
 
-@click.command(context_settings={"help_option_names": ["-h", "--help"]})
+@click.command()
 @click.option("--clear", is_flag=True, help="Delete all entries.")
 def command(clear: bool) -> None:
     """Show where the cache of parsed traces is and how much it holds."""

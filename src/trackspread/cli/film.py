@@ -14,7 +14,7 @@ if TYPE_CHECKING:
 PUBLISHED = "published"
 
 
-@click.command(context_settings={"help_option_names": ["-h", "--help"]})
+@click.command()
 @click.argument("folder", type=click.Path(path_type=Path))
 @click.option(
     "--size",

@@ -10,7 +10,7 @@ from trackspread.cli import OK, SOME_SET_ASIDE
 from trackspread.errors import FolderRefused, NothingToAnalyse, printable
 
 
-@click.command(context_settings={"help_option_names": ["-h", "--help"]})
+@click.command()
 @click.argument("folder", type=click.Path(exists=True, file_okay=False, path_type=Path))
 @click.option("--workers", type=click.IntRange(1, 256), default=1, show_default=True, help="Processes.")
 def command(folder: Path, workers: int) -> int:

@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from trackspread.reports.ride_plan import RidePlan
 
 
-@click.command(context_settings={"help_option_names": ["-h", "--help"]})
+@click.command()
 @click.argument("pilot", required=False, type=click.Path(path_type=Path))
 @click.option(
     "--spread-known-to", "within", type=click.FloatRange(1.0, 90.0), default=20.0, show_default=True,

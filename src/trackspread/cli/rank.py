@@ -10,7 +10,7 @@ import click
 from trackspread.cli.files import write_new
 
 
-@click.command(context_settings={"help_option_names": ["-h", "--help"]})
+@click.command()
 @click.argument("results", nargs=-1, required=True, type=click.Path(path_type=Path))
 @click.option(
     "--by",
