@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+import os
 from pathlib import Path
 
 import pytest
@@ -68,6 +69,21 @@ def test_rows_that_speak_of_nothing_or_of_several_are_told_by_line(tmp_path: Pat
         ("line 2", "no file of this name was read"), ("line 3", "2 files have this name"),
         ("line 4", "the cell file is empty"), ("line 6", "this file has a row already; the first one counts"),
     ]  # fmt: skip
+
+
+def test_a_file_that_lies_there_but_was_not_named_is_told_so(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    (tmp_path / "rides").mkdir()
+    saved(tmp_path, GOOD, "outside.gpx")
+    rows = "b.gpx,,,,\nb.gpx#1,,,,\nmoss/c.gpx,,,,\nd.gpx,,,,\n../outside.gpx,,,,\n"
+    sheet_of(tmp_path / "rides", HEAD + "a.gpx,sedge,,,\n" + rows, a=GOOD, b=GOOD, moss__c=GOOD)
+    there, gone = "this file is there, but was not among those to read", "no file of this name was read"
+    for place in (tmp_path, tmp_path / "rides"):
+        monkeypatch.chdir(place)
+        sheet = read_sheets(read_files([os.path.relpath(tmp_path / "rides" / "a.gpx")]))
+        assert [p.rule for p in sheet.problems] == [there, there, there, gone, gone]
+        assert str(sheet.problems[0]).endswith("; name it too, or its folder, or take the row out")
 
 
 def test_a_row_of_a_file_that_cannot_be_read_is_no_problem_of_the_table(tmp_path: Path) -> None:

@@ -159,13 +159,21 @@ def _wanted(row: Row, folder: str, files: Sequence[FileTraces], problems: list[P
             return ""
         if not (mark and number.isdecimal() and whole):
             break
-    if row.file:
-        _add(
-            problems, row, row.file, "no file of this name was read", "correct the name, or take the row out"
-        )
+    if row.file and (_lies_there(row.file, folder) or (mark and _lies_there(whole, folder))):
+        rule = "this file is there, but was not among those to read"
+        _add(problems, row, row.file, rule, "name it too, or its folder, or take the row out")
+    elif row.file:
+        remedy = "correct the name, or take the row out"
+        _add(problems, row, row.file, "no file of this name was read", remedy)
     else:
         _add(problems, row, "", "the cell file is empty", "name the file, or take the row out")
     return ""
+
+
+def _lies_there(wanted: str, folder: str) -> bool:
+    """Whether a file of that name lies in the folder of the table or below it."""
+    place = os.path.join(folder, wanted.replace("\\", "/"))
+    return _is_below(folder or ".", place) and os.path.isfile(place)
 
 
 def _files_like(wanted: str, folder: str, files: Sequence[FileTraces]) -> list[FileTraces]:
