@@ -89,6 +89,17 @@ def test_the_spread_of_a_route_has_the_truth_in_its_interval() -> None:
     assert inside >= 9
 
 
+def test_the_scale_error_is_that_of_the_line_and_not_of_a_wild_point() -> None:
+    """Snyder 1987, eq. (8-11): k - 1 is about x²/2R², at x = 300 km over 1000 ppm, at 1 km 0.01 ppm."""
+    world, _ = commute(rides=3)
+    first, *others = as_witnesses(world)
+    lon = first.trace.lon_deg.copy()
+    lon[len(lon) // 2] += 3.0
+    wild = [replace(first, trace=replace(first.trace, lon_deg=lon)), *others]
+    (route,) = analyse(wild, OPTIONS).routes
+    assert route.scale_error_ppm < 0.1
+
+
 def test_the_same_input_gives_the_same_figures(whole: tuple[list[Witness], Analysis]) -> None:
     witnesses, found = whole
     again = analyse(witnesses, OPTIONS)

@@ -214,7 +214,7 @@ def route_result(
         name="",
         length_m=line.length_m,
         proj4=tracks.grid.proj4,
-        scale_error_ppm=tracks.grid.scale_error_ppm(*_all_points(judged)),
+        scale_error_ppm=tracks.grid.scale_error_ppm(lon, lat),
         station_step_m=judged.variance.correlation.step_m,
         station_m=line.station_m,
         lon_deg=lon,
@@ -278,12 +278,6 @@ def _references(
         options,
         judged.variance.correlation.heading_rad,
     )
-
-
-def _all_points(judged: Judged) -> tuple[Floats, Floats]:
-    lon = np.concatenate([w.trace.lon_deg for w in judged.tracks.witnesses])
-    lat = np.concatenate([w.trace.lat_deg for w in judged.tracks.witnesses])
-    return lon, lat
 
 
 def _route_notes(judged: Judged) -> tuple[str, ...]:
