@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from scipy import stats
 
 from ridden_together import gauss_markov
 from trackspread.core.correlation import Correlation
@@ -77,20 +78,64 @@ def test_centred_values() -> None:
     assert dof.tolist() == [1.0, 0.0, 0.0]
 
 
+def test_centred_values_with_one_missing() -> None:
+    residual, dof = centred(np.array([[1.0], [np.nan], [6.0], [8.0]]))
+    assert residual[:, 0] == pytest.approx([-4.0, np.nan, 1.0, 3.0], nan_ok=True)
+    assert dof.tolist() == [2.0]
+
+
 def test_interval_of_a_mean_covers() -> None:
     """At least 53 of 60 (the 5 % point of Binomial(60, 0.95) is 54)."""
     along = Along.of(5.0 * np.arange(600.0))
     rng = np.random.default_rng(1)
-    hits = 0
+    hits, means, errors = 0, [], []
     for _ in range(60):
         found, error = mean_estimate(2.0 + 3.0 * gauss_markov(rng, 5, 600, 1500.0), along, 0.95)
         hits += found.low <= 2.0 <= found.high
-        assert error > 0.0
+        means.append(found.value)
+        errors.append(error)
     assert hits >= 53
+    assert np.mean(errors) == pytest.approx(np.std(means), rel=0.4)
+
+
+class White(Along):
+    """Stations whose errors have nothing to do with each other."""
+
+    def correlation(self, residual_m: np.ndarray, dof: float) -> Correlation:
+        return first_order(0.0, residual_m.shape[1])
+
+
+@pytest.mark.parametrize("shape", [(1, 2), (1, 3), (2, 20)])
+def test_the_mean_of_independent_values_is_student_s(shape: tuple[int, int]) -> None:
+    """Mean, standard error and interval of scipy's one-sample t test."""
+    values = np.random.default_rng(2).normal(50.0, 3.0, shape)
+    found, error = mean_estimate(values, White.of(5.0 * np.arange(shape[1])), 0.9)
+    ends = stats.ttest_1samp(values.ravel(), 0.0).confidence_interval(0.9)
+    assert error == pytest.approx(stats.sem(values.ravel()))
+    assert (found.value, found.low, found.high) == pytest.approx((values.mean(), ends.low, ends.high))
+
+
+def test_the_stations_of_a_route() -> None:
+    """Eleven stations from 100 m to 150 m are 5 m apart, whatever the first is called."""
+    found = Along.of(np.linspace(100.0, 150.0, 11), np.linspace(0, 1, 11))
+    assert found.step_m == pytest.approx(5.0)
+    assert found.heading_rad.tolist() == np.linspace(0, 1, 11).tolist()
+    assert Along.of(np.array([0.0, 7.0])).step_m == 7.0
+    assert Along.of(np.array([3.0])).step_m == 0.0
+    assert not Along.of(np.arange(4.0)).heading_rad.any()
+
+
+def test_one_series_that_turns_is_enough_for_both_to_part_at_a_bend() -> None:
+    """Pairs on one leg are alike fully, those on two legs by (1 + cos 2t) / 2 = 0 at t = 90 degrees."""
+    heading = np.where(np.arange(100) < 50, 0.0, np.pi / 2)
+    turning, straight = first_order(1.0, 100, True, heading), first_order(1.0, 100, False, heading)
+    both = variance_dof(np.ones((1, 100)), turning, turning)
+    assert variance_dof(np.ones((1, 100)), turning, straight) == pytest.approx(both)
+    assert variance_dof(np.ones((1, 100)), straight, turning) == pytest.approx(both)
 
 
 def test_a_mean_of_nothing() -> None:
     found, error = mean_estimate(np.full((2, 50), np.nan), Along.of(np.arange(50.0)), 0.95)
     assert np.isnan(found.value)
-    assert found.reason
+    assert found.reason == "too few stations"
     assert np.isnan(error)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -65,6 +67,29 @@ def test_a_bad_third_receiver_does_no_harm() -> None:
     assert np.median(errors["weighted"]) < 0.5 * np.median(errors["hat"])
 
 
+def test_the_weight_of_a_third_receiver_is_a_regression() -> None:
+    """Of the mean of a and b, centred, on c, centred, where all are known: numpy's least squares."""
+    a, b, c = offsets(20, rides=4, size=60)
+    a[1, 10:30] = np.nan
+    c[2, 40:] = np.nan
+    mean, third = (x - np.nanmean(x, axis=0) for x in ((a + b) / 2, c))
+    known = np.isfinite(mean) & np.isfinite(third)
+    ((weight,), *_) = np.linalg.lstsq(third[known][:, None], mean[known])
+    assert 0.1 < weight < 0.9
+    assert hat_reference(a, b, [c]) == pytest.approx(weight * np.nan_to_num(third))
+
+
+def test_the_weight_of_a_third_receiver_is_a_share() -> None:
+    """Against the other two it counts nothing, with much smaller swings no more than they are."""
+    a, b, c = offsets(21, rides=4, size=60, sigmas=(0.1, 0.1, 0.1))
+    assert not hat_reference(a, b, [-c]).any()
+    third = c - c.mean(axis=0)
+    assert hat_reference(a, b, [0.01 * c]) == pytest.approx(0.01 * third)
+    assert hat_reference(50.0 * a, 50.0 * b, [c]) == pytest.approx(third)
+    assert not hat_reference(a, b, [np.full(c.shape, np.nan)]).any()
+    assert not hat_reference(a, b, [np.where(np.arange(4)[:, None] == 1, c, np.nan)]).any()
+
+
 def test_a_third_receiver_that_stops_costs_nothing() -> None:
     a, b, c = offsets(3)
     c[:, 40:] = np.nan
@@ -100,11 +125,62 @@ def test_degrees_of_freedom_of_white_errors() -> None:
 def test_a_negative_variance_is_no_figure() -> None:
     rng = np.random.default_rng(7)
     a = rng.normal(0.0, 1.0, (4, 100))
-    found = judged(0.8 * a, 2.0 * a + rng.normal(0.0, 0.1, a.shape))
-    assert np.isnan(found.sd_a.value)
-    assert found.sd_a.reason.startswith("not separable")
-    assert np.isnan(found.difference.value)
-    assert found.told_apart
+    b = 2.0 * a + rng.normal(0.0, 0.1, a.shape)
+    one, other = judged(0.8 * a, b), judged(b, 0.8 * a)
+    for found, bad, good in ((one, one.sd_a, one.sd_b), (other, other.sd_b, other.sd_a)):
+        assert np.isnan(bad.value)
+        words = r"not separable: the variance comes out negative; at most \d\.\d m \(95%\)"
+        assert re.fullmatch(words, bad.reason)
+        assert np.isfinite(good.value)
+        assert np.isnan(found.difference.value)
+        assert found.difference.reason == "one of the two is not separable"
+        assert found.told_apart
+    assert (one.ratio, other.ratio) == pytest.approx((np.sqrt(0.01 / 1.99), np.sqrt(1.99 / 0.01)))
+
+
+def test_the_ratio_is_that_of_the_standard_deviations() -> None:
+    found = judged(*offsets(30)[:2])
+    assert found.ratio == pytest.approx(found.sd_a.value / found.sd_b.value)
+
+
+def test_intervals_are_as_wide_as_the_figures_scatter() -> None:
+    """120 campaigns of white errors over 5 km: 1.96 standard deviations either way, to 25 %; 105 or more cover.
+
+    (The 0.1 % point of Binomial(120, 0.95) is 105.)
+    """
+    found = [judged(*offsets(700 + seed, size=1000)[:2]) for seed in range(120)]
+    for name, truth in (("sd_a", 1.0), ("sd_b", 2.0), ("common", 0.8), ("difference", -1.0)):
+        figures = [getattr(own, name) for own in found]
+        value, low, high = np.array([(e.value, e.low, e.high) for e in figures]).T
+        known = np.isfinite(value)
+        assert known.sum() >= 110
+        assert np.sum((low <= truth) & (truth <= high)) >= known.sum() - 15
+        assert np.mean((high - low)[known]) == pytest.approx(2 * 1.96 * np.std(value[known]), rel=0.25)
+
+
+@pytest.mark.parametrize("rides", [2, 3])
+def test_few_rides_are_the_estimators_of_grubbs_too(rides: int) -> None:
+    a, b, _ = offsets(31, rides=rides, size=300)
+    s, found = covariances(a, b), judged(a, b)
+    assert found.sd_a.value**2 == pytest.approx(s[0, 0] - s[0, 1])
+    assert found.common.value**2 == pytest.approx(s[0, 1])
+
+
+def test_one_ride_beside_a_known_line() -> None:
+    """Nothing is removed: second moments about the line, var_a = (mean D^2 + mean S D) / 4."""
+    a, b, _ = offsets(32, rides=1)
+    line = np.sin(np.arange(400) / 30.0)[None]
+    found = judged(a + line, b + line, line)
+    assert found.sd_a.value**2 == pytest.approx(np.mean((a - b) ** 2 + (a + b) * (a - b)) / 2)
+    assert found.common.reason == "one ride together cannot part what is common from the consensus"
+
+
+def test_a_gap_of_one_is_a_gap_of_both() -> None:
+    a, b, _ = offsets(33)
+    a[2, 100:200] = np.nan
+    one = judged(a, b)
+    b[2, 100:200] = np.nan
+    assert judged(a, b) == one
 
 
 def test_no_common_part_is_said_and_bounds_the_rest() -> None:
@@ -113,16 +189,27 @@ def test_no_common_part_is_said_and_bounds_the_rest() -> None:
     s = covariances(a, -b)
     assert s[0, 1] < 0
     assert np.isnan(found.common.value)
-    assert "not separable" in found.common.reason
+    assert found.common.reason == "not separable: what both share is too small to be seen"
+    rng = np.random.default_rng(0)
+    nothing = next(
+        own.common
+        for own in (judged(*rng.normal(0.0, 3.0, (2, 4, 40))) for _ in range(50))
+        if np.isnan(own.common.value) and "at most" in own.common.reason
+    )
+    words = r"not separable: what both share is too small to be seen; at most [012]\.\d m \(95%\)"
+    assert re.fullmatch(words, nothing.reason)
     assert found.sd_a.value**2 == pytest.approx(s[0, 0])
 
 
 def test_too_little_to_say() -> None:
     a, b, _ = offsets(9, size=400)
     along = Along.of(5.0 * np.arange(400))
-    a[:, 10:] = np.nan
-    assert isinstance(own_errors(a, b, np.zeros_like(a), along, 0.95), str)
-    assert isinstance(own_errors(b, b, np.zeros_like(b), along, 0.95), str)
+    words = "they share fewer than 20 stations, or do not differ at all"
+    assert own_errors(b, b, np.zeros_like(b), along, 0.95) == words
+    a[:, 20:] = np.nan
+    assert isinstance(own_errors(a, b, np.zeros_like(a), along, 0.95), OwnErrors)
+    a[:, 19:] = np.nan
+    assert own_errors(a, b, np.zeros_like(a), along, 0.95) == words
 
 
 def test_what_returns_at_a_place_is_no_error() -> None:
