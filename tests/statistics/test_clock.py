@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
+import re
 import time
 
 import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from scipy import optimize, stats
 
 from ridden_together import LONG, MIXED, SHORT, Campaign, campaign
 from trackspread.statistics.clock import Clock, along_separation, clock_offset, find_companions, told
-from trackspread.statistics.effective import Along
+from trackspread.statistics.effective import Along, mean_estimate
 
 
 def clock(made: Campaign, extra_s: np.ndarray | float = 0.0) -> Clock:
@@ -32,11 +34,118 @@ def test_intervals_cover() -> None:
     found = [clock(campaign(100 + seed, taus=MIXED)).pooled for seed in range(60)]
     assert sum(e.low <= 0.0 <= e.high for e in found) >= 53
     assert np.median([abs(e.value) for e in found]) <= 0.3
+    width, scatter = np.mean([e.high - e.low for e in found]), np.std([e.value for e in found])
+    assert 1.5 < width / (2.0 * scatter) < 4.0
 
 
 def test_one_ride_and_no_stops_still_tell() -> None:
     found = clock(campaign(12, rides=1, stops=0, clocks_s=(5.0, 0.0))).pooled
     assert abs(found.value - 5.0) < 1.0
+
+
+def short(seed: int, scatter_s: float, rides: int = 2) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Times of two receivers on a way of 100 s, too short to compare the pace: a is 7 s ahead on the mean."""
+    rng = np.random.default_rng(seed)
+    station = 5.0 * np.arange(100.0)
+    b = 1.9e9 + 86_400.0 * np.arange(rides)[:, None] + np.broadcast_to(station / 5.0, (rides, 100))
+    return station, b + 7.0 + np.clip(rng.normal(0.0, scatter_s, b.shape), -2 * scatter_s, 2 * scatter_s), b
+
+
+@pytest.mark.parametrize("scatter_s", [0.05, 20.0])
+def test_a_way_too_short_to_compare_the_pace_leaves_the_level(scatter_s: float) -> None:
+    """Mean of the differences with its standard error; Student's t with one degree of freedom is 12.706."""
+    station, a, b = short(1, scatter_s)
+    along = Along.of(station)
+    level, error = mean_estimate(a - b, along, 0.95)
+    found = clock_offset(a, b, station, along, 0.95)
+    assert found.pooled.value == pytest.approx(level.value, abs=1e-6)
+    assert found.pooled.high - found.pooled.value == pytest.approx(12.706 * error, rel=1e-4)
+    assert found.by_ride_s == pytest.approx([level.value] * 2, abs=1e-6)
+
+
+def test_two_clocks_that_never_differ_have_a_level_and_no_interval() -> None:
+    station, _, b = short(2, 0.0)
+    found = clock_offset(b + 7.0, b, station, Along.of(station), 0.95)
+    assert found.pooled.value == pytest.approx(7.0)
+    assert np.isnan(found.pooled.low)
+    assert found.pooled.reason == "too few stations for an interval"
+    assert found.by_ride_s == pytest.approx([7.0, 7.0])
+
+
+def test_what_a_stop_throws_out_moves_the_level_no_farther_than_three_scales() -> None:
+    """One of 200 differences is half an hour off: pulled in to 3 x 1.4826 MAD of them (scipy's) it weighs little."""
+    station, a, b = short(3, 0.5)
+    plain = clock_offset(a, b, station, Along.of(station), 0.95).pooled.value
+    scale = stats.median_abs_deviation(a - b, axis=None, scale="normal")
+    for off_s in (-1800.0, 1800.0):
+        moved = a.copy()
+        moved[1, 50] = b[1, 50] + 7.0 + off_s
+        shift = clock_offset(moved, b, station, Along.of(station), 0.95).pooled.value - plain
+        bound = np.copysign(3.0 * scale, off_s) - (a[1, 50] - b[1, 50] - 7.0)
+        assert shift == pytest.approx(bound / 200, rel=0.1)
+
+
+def pace_by_scipy(a_s: np.ndarray, b_s: np.ndarray, station_m: np.ndarray) -> tuple[float, float]:
+    """Return the shift that makes the ways of every 10 s agree best, and its error: least squares by scipy."""
+    edges = np.arange(b_s[0] + 31.0, b_s[-1] - 31.0, 10.0)
+    made_b = np.diff(np.interp(edges, b_s, station_m))
+
+    def apart(shift: float) -> np.ndarray:
+        return np.diff(np.interp(edges + shift, a_s, station_m)) - made_b
+
+    at = float(
+        optimize.minimize_scalar(lambda s: np.sum(apart(s) ** 2), bounds=(-9.0, 9.0), method="bounded").x
+    )
+    power = np.sum(((apart(at + 1.0) - apart(at - 1.0)) / 2.0) ** 2)
+    return at, float(np.sqrt(np.mean(apart(at) ** 2) / power))
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_the_pace_is_that_of_least_squares(seed: int) -> None:
+    """One ride of a receiver 60 m ahead all the way: the level is 11 s off and uncertain, the pace is not."""
+    made = campaign(200 + seed, rides=1, sigmas_m=(0.6, 0.6), taus=SHORT, stops=0, length_m=8000.0)
+    station = made.station_m
+    a, b = made.crossing_s
+    ahead = 60.0 + 30.0 * np.sin(station / 1200.0)
+    a = np.interp(station, station - ahead, a)
+    shift, error = pace_by_scipy(a, b, station)
+    found = clock_offset(a[None], b[None], station, Along.of(station), 0.95).pooled
+    assert found.value == pytest.approx(shift, abs=2.0 * error)
+    assert found.high - found.value == pytest.approx(1.96 * error, rel=0.5)
+
+
+def test_rides_that_differ_by_more_than_their_errors_widen_the_interval() -> None:
+    """Clocks that wander by a second between rides: the Birge ratio, with Student's t of rides - 1.
+
+    Of three rides with like errors the half width is t(0.975; 2) = 4.303 standard errors of a mean of three,
+    over the root of two for level and pace, which both see the wander.
+    """
+    made = campaign(30, rides=3, sigmas_m=(0.5, 0.5), taus=SHORT, length_m=8000.0)
+    wander = np.array([-1.0, 0.0, 1.0])
+    steady, found = clock(made).pooled, clock(made, wander[:, None]).pooled
+    assert steady.high - steady.low < 0.4
+    assert (found.high - found.low) / 2.0 == pytest.approx(4.303 * stats.sem(wander) / np.sqrt(2.0), rel=0.2)
+    assert clock(made, 1.6 * wander[:, None]).pooled.reason.startswith("the clocks were set between rides")
+    assert np.isfinite(clock(made, 1.3 * wander[:, None]).pooled.value)
+
+
+def test_two_rides_are_enough_to_see_that_clocks_were_set() -> None:
+    made = campaign(31, rides=2, sigmas_m=(0.5, 0.5), taus=SHORT, length_m=8000.0)
+    found = clock(made, np.array([0.0, 6.0])[:, None])
+    words = r"the clocks were set between rides: a is ahead by -?0\.[01] s to (5\.9|6\.0|6\.1) s"
+    assert re.fullmatch(words, found.pooled.reason)
+    assert found.by_ride_s == pytest.approx([0.0, 6.0], abs=0.1)
+
+
+def test_a_jump_of_one_receiver_does_not_move_the_pace() -> None:
+    """Beyond four scales nothing counts: the way of one interval, 100 m out, is left aside."""
+    made = campaign(32, rides=1, sigmas_m=(0.5, 0.5), taus=SHORT, stops=0, length_m=8000.0)
+    a, b = made.crossing_s.copy()
+    plain = clock_offset(a[None], b[None], made.station_m, Along.of(made.station_m), 0.95).pooled
+    a[600:620] = a[599] + 0.01 * np.arange(1, 21)
+    found = clock_offset(a[None], b[None], made.station_m, Along.of(made.station_m), 0.95).pooled
+    assert found.value == pytest.approx(plain.value, abs=0.1)
+    assert found.high - found.low < 2.0 * (plain.high - plain.low)
 
 
 def test_clocks_set_between_rides_have_no_common_offset() -> None:
@@ -94,6 +203,34 @@ def test_along_separation_is_the_way_between_them() -> None:
     assert np.isnan(along_separation(a[None], b[None], station, np.array([np.nan]))).all()
 
 
+def test_along_separation_ride_by_ride_and_only_where_both_run() -> None:
+    """Ride 1 has no clock, ride 2 only the stations from 200 to 500 m, ride 3 two stations, ride 4 one."""
+    station = np.arange(0.0, 1000.0, 5.0)
+    b = np.tile(1e9 + station / 5.0, (4, 1))
+    a = b + 100.0
+    a[1, (station < 200.0) | (station > 500.0)] = np.nan
+    a[2, (station != 300.0) & (station != 400.0)] = np.nan
+    a[3, station != 300.0] = np.nan
+    found = along_separation(a, b, station, np.array([np.nan, 100.0, 100.0, 100.0]))
+    assert np.isnan(found[0]).all()
+    assert np.flatnonzero(np.isfinite(found[1])).tolist() == list(range(40, 101))
+    assert np.flatnonzero(np.isfinite(found[2])).tolist() == list(range(60, 81))
+    assert np.isnan(found[3]).all()
+    assert found[1:3][np.isfinite(found[1:3])] == pytest.approx(0.0, abs=1e-5)
+
+
+def test_where_it_falls_back_only_the_first_passing_counts() -> None:
+    """a shows the stations from 300 to 395 m again, 60 s later: times that fall back do not count."""
+    station = np.arange(0.0, 1000.0, 5.0)
+    b = 1e9 + station / 5.0
+    a = b.copy()
+    a[60:80] -= 15.0
+    found = along_separation(a[None], b[None], station, np.array([0.0]))[0]
+    assert found[:57] == pytest.approx(0.0, abs=1e-6)
+    assert found[80:] == pytest.approx(0.0, abs=1e-6)
+    assert np.abs(found).max() < 80.0
+
+
 def test_companions_an_hour_apart_are_proposed_and_others_are_not() -> None:
     made = campaign(18, rides=4, clocks_s=(3600.0, 0.0))
     found = find_companions(made.station_m, made.crossing_s, np.arange(8))
@@ -102,6 +239,51 @@ def test_companions_an_hour_apart_are_proposed_and_others_are_not() -> None:
     assert find_companions(made.station_m, made.crossing_s, np.repeat(np.arange(4), 2)) == []
     other = campaign(19, rides=4)
     assert find_companions(other.station_m, other.crossing_s[0::2], np.arange(4)) == []
+
+
+def companions(*late_s: np.ndarray | float, ride: list[int] | None = None) -> list[tuple[int, int, float]]:
+    """Look for companions among traces that pass 100 stations in half an hour, each late by so much."""
+    b = 1.9e9 + 18.0 * np.arange(100.0)
+    crossing = np.stack([b + late for late in late_s])
+    return find_companions(50.0 * np.arange(100.0), crossing, np.array(ride or range(len(late_s))))
+
+
+@pytest.mark.parametrize("quarter", [-56, -22, -3, -1, 1, 2, 4, 55, 56])
+def test_clocks_differ_by_quarters_of_an_hour_up_to_fourteen(quarter: int) -> None:
+    """Zones differ by whole, half and quarter hours; the farthest from UTC is 14 h (Pacific/Kiritimati)."""
+    assert companions(900.0 * quarter + 25.0, 0.0) == [(0, 1, 900.0 * quarter)]
+    assert companions(900.0 * quarter - 25.0, 0.0) == [(0, 1, 900.0 * quarter)]
+    assert companions(900.0 * quarter + 35.0, 0.0) == []
+
+
+def test_no_companions_beyond_fourteen_hours_nor_of_one_clock() -> None:
+    assert companions(57 * 900.0, 0.0) == companions(-57 * 900.0, 0.0) == []
+    assert companions(0.0, 0.0) == companions(20.0, 0.0) == []
+    assert find_companions(np.arange(5.0), np.empty((0, 5)), np.empty(0, dtype=np.int64)) == []
+
+
+def test_companions_agree_at_twenty_stations_or_more() -> None:
+    late = np.full(100, 3600.0)
+    late[20:] = np.nan
+    assert companions(late, 0.0) == [(0, 1, 3600.0)]
+    late[19:] = np.nan
+    assert companions(late, 0.0) == []
+
+
+def test_each_trace_has_one_companion_the_best_first() -> None:
+    """Three on one ride, hours apart, and two on another: the closest pairs, and nobody twice."""
+    sway = np.sin(np.arange(100.0))
+    found = companions(
+        0.0,
+        3600.0 + 0.1 * sway,
+        7200.0 + 2.0 * sway,
+        5e3 + 9.0 * sway**3,
+        5e3 + 3600.0 + 9.0 * sway**3 + sway,
+    )
+    assert found == [(0, 1, -3600.0), (3, 4, -3600.0)]
+    assert companions(0.0, 3600.0, 7200.0, ride=[0, 0, 1]) == []
+    assert companions(0.0, 3600.0, 7200.0, ride=[5, 2, 5]) == []
+    assert companions(0.0, 3600.0, 7200.0, ride=[5, 2, 7]) == [(0, 1, -3600.0)]
 
 
 def test_an_hourly_commute_by_coincidence_is_no_companion() -> None:
@@ -127,6 +309,13 @@ def test_a_thousand_lone_rides_take_seconds() -> None:
 
 
 def test_told() -> None:
+    assert told(0.0) == "0.0 s"
+    assert told(0.5) == "0.5 s"
     assert told(-0.04) == "-0.0 s"
+    assert told(1800.0) == "1800.0 s"
+    assert told(-3599.4) == "-3599.4 s"
+    assert told(3599.6) == told(3600.0) == "1 h"
     assert told(7200.0) == "2 h"
+    assert told(-7205.0) == "-2 h 5 s"
+    assert told(86_400.0) == "1 days"
     assert told(3 * 86_400.0) == "3 days"

@@ -183,7 +183,7 @@ def told(seconds: float) -> str:
     sign, size = ("-" if seconds < 0 else ""), abs(seconds)
     if size >= DAY_S:
         return f"{sign}{size / DAY_S:.4g} days"
-    if size >= 0.5 * HOUR_S:
+    if round(size) >= HOUR_S:
         hours, rest = divmod(round(size), int(HOUR_S))
         return f"{sign}{hours} h {rest} s" if rest else f"{sign}{hours} h"
     return f"{sign}{size:.1f} s"
