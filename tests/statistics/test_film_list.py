@@ -88,6 +88,37 @@ def test_a_stretch_that_barely_enters_a_segment_is_not_told_of_it() -> None:
     assert ["Birch" in entry.why for entry in entries] == [False, True]
 
 
+def test_a_stretch_counts_from_a_tenth_of_a_segment_on_wherever_that_lies() -> None:
+    segments = [_segment(100.0 * i, "torn") for i in range(10)]
+    (entry,) = film_entries(segments, *_line(), [_stretch(990.0, 1200.0)])
+    assert "Birch" in entry.why
+    (entry,) = film_entries(segments, *_line(), [_stretch(990.5, 1200.0)])
+    assert "Birch" not in entry.why
+
+
+def test_who_leaves_the_others_the_farthest_first() -> None:
+    def strays(number: int, name: str, peak_m: float, **other: object) -> m.Stretch:
+        return dataclasses.replace(
+            _stretch(0.0, 50.0, receiver=name, number=number), peak_m=peak_m, ride="", **other
+        )
+
+    many = [
+        strays(0, "Alder", -12.0), strays(1, "", 40.0, side="right", cause="line"), strays(2, "Cedar", 9.0),
+        strays(0, "Alder", -25.0, cause="settling"), strays(3, "Elm", 8.0),
+    ]  # fmt: skip
+    (entry,) = film_entries([_segment(0.0, "torn")], *_line(), many)
+    assert entry.why == (
+        "4 traces; spread 2.0 m (1.0 to 4.0 m); a.gpx went another way (up to 40 m right), "
+        "Alder is still settling (up to 25 m left), Cedar strays (up to 9 m left) and 1 more"
+    )
+
+
+def test_long_names_are_cut() -> None:
+    long = dataclasses.replace(_stretch(0.0, 50.0, receiver="a" * 80), ride="b" * 80)
+    (entry,) = film_entries([_segment(0.0, "torn")], *_line(), [long])
+    assert f"; {'a' * 59}… on ride {'b' * 39}… strays" in entry.why
+
+
 def test_the_spread_of_a_piece_pools_variances() -> None:
     """Root of the mean variance of 3 and 4 m is sqrt(12.5) = 3.54 m; its bounds are pooled alike."""
     (entry,) = film_entries([_segment(0.0, "wavering", 3.0), _segment(100.0, "wavering", 4.0)], *_line(), ())
@@ -97,6 +128,50 @@ def test_the_spread_of_a_piece_pools_variances() -> None:
 def test_wide_intervals_take_the_decimals_away() -> None:
     (entry,) = film_entries([_segment(0.0, "torn", 12.4)], *_line(), ())
     assert entry.why == "4 traces; spread 12 m (6 to 25 m)"
+    (entry,) = film_entries([_segment(0.0, "torn", 5.0)], *_line(), ())
+    assert entry.why == "4 traces; spread 5 m (2 to 10 m)"
+
+
+@pytest.mark.parametrize(("value", "told"), [(2.04, "2.0"), (7.04, "7.0"), (12.4, "12"), (1234.5, "1,234")])
+def test_a_spread_without_an_interval(value: float, told: str) -> None:
+    for ends in ({"low": NAN}, {"high": NAN}, {"low": NAN, "high": NAN}):
+        bare = dataclasses.replace(m.Estimate(value=value, low=value / 2, high=2 * value), **ends)
+        segment = dataclasses.replace(_segment(0.0, "torn"), spread=bare)
+        (entry,) = film_entries([segment], *_line(), ())
+        assert entry.why == f"4 traces; spread {told} m"
+
+
+def test_how_many_traces_a_piece_has() -> None:
+    nothing = m.Estimate()
+    pieces = [_segment(0.0, "steady", traces=5), _segment(100.0, "steady", traces=3)]
+    (entry,) = film_entries(pieces, *_line(), ())
+    assert entry.why.startswith("3 to 5 traces; spread")
+    none = [dataclasses.replace(_segment(0.0, "thin", traces=0), spread=nothing)]
+    (entry,) = film_entries(none, *_line(), ())
+    assert entry.why == "no trace"
+
+
+def test_a_piece_between_two_stations_is_framed_around_the_nearest() -> None:
+    """Stations at 0, 300 and 1000 m; the middle of the piece, 450 m, is 150 m from the second."""
+    station = np.array([0.0, 300.0, 1000.0])
+    lon, lat = np.array([69.0, 69.01, 69.02]), np.array([10.0, 10.01, 10.02])
+    (entry,) = film_entries([_segment(400.0, "steady")], station, lon, lat, ())
+    assert entry.bounds == frame(lon[1:2], lat[1:2])
+
+
+def test_a_piece_is_framed_from_its_first_station_to_its_last() -> None:
+    station, lon, lat = _line()
+    _, entry, _ = film_entries(
+        [_segment(0.0, "thin"), _segment(100.0, "torn"), _segment(200.0, "thin")], station, lon, lat, ()
+    )
+    assert entry.bounds == frame(lon[20:41], lat[20:41])
+
+
+def test_frames_at_the_ends_of_the_globe() -> None:
+    """Nothing lies beyond a pole, and a frame that goes all around has no seam."""
+    assert frame(np.array([10.0]), np.array([-90.0]))[:3:2] == (-180.0, 180.0)
+    assert frame(np.array([10.0]), np.array([-90.0]))[1] == -90.0
+    assert frame(np.array([10.0]), np.array([90.0]))[3] == 90.0
 
 
 def test_a_thin_piece_says_how_many_and_gives_the_reason_without_a_figure() -> None:

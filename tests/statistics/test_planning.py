@@ -59,7 +59,8 @@ def test_power_of_the_f_test_at_its_critical_ratio() -> None:
 
 
 @pytest.mark.parametrize(
-    ("ratio", "dof", "common"), [(1.5, 20, 0.0), (2.0, 8, 0.5), (1.3, 50, 1.0), (3.0, 4, 0.0)]
+    ("ratio", "dof", "common"),
+    [(1.5, 20, 0.0), (2.0, 8, 0.5), (1.3, 50, 1.0), (3.0, 4, 0.0), (8.0, 2, 0.0), (1.4, 90, 0.6)],
 )
 def test_power_of_the_paired_test_by_simulation(ratio: float, dof: int, common: float) -> None:
     """20,000 samples, judged by the correlation of sum and difference (scipy's t)."""
@@ -71,6 +72,32 @@ def test_power_of_the_paired_test_by_simulation(ratio: float, dof: int, common: 
     t = np.abs(r) * np.sqrt((dof - 1) / (1 - r**2))
     seen = np.mean(t > stats.t.ppf(0.975, dof - 1))
     assert power_together(ratio, dof, 0.95, common) == pytest.approx(seen, abs=0.015)
+
+
+@pytest.mark.parametrize(("ratio", "dof", "common"), [(1.6, 12, 0.7), (2.5, 5, 1.5), (0.5, 12, 1.0)])
+def test_power_of_the_f_test_by_simulation(ratio: float, dof: int, common: float) -> None:
+    """40,000 pairs of sample variances, the rider's line in both, judged by scipy's F."""
+    rng = np.random.default_rng(2)
+    q = max(ratio, 1.0 / ratio) ** 2
+    a, b = ((sigma2 + common**2) * rng.chisquare(dof, 40_000) / dof for sigma2 in (1.0, q))
+    p = stats.f.sf(np.maximum(a / b, b / a), dof, dof)
+    assert power_apart(ratio, dof, 0.95, common) == pytest.approx(np.mean(p < 0.025), abs=0.01)
+
+
+@pytest.mark.parametrize(("rides", "lengths", "common"), [(4, 1.7, 0.0), (6, 1.2345, 0.8), (30, 4.0, 0.3)])
+def test_a_row_of_the_plan_is_what_its_numbers_mean(rides: int, lengths: float, common: float) -> None:
+    """Ratios are seen with the power asked for; the factors are scipy's chi-square."""
+    row = plan_row(rides, lengths, 0.9, 0.8, common)
+    dof = (rides - 1) * lengths
+    assert (row.rides, row.dof, row.within) == (rides, dof, spread_within(dof, 0.9))
+    assert row.low_factor == pytest.approx(math.sqrt(dof / stats.chi2.ppf(0.95, dof)), rel=2e-4)
+    assert row.high_factor == pytest.approx(math.sqrt(dof / stats.chi2.ppf(0.05, dof)), rel=2e-4)
+    assert power_together(row.ratio_together, dof, 0.9, common) == pytest.approx(0.8, abs=2e-4)
+    assert power_apart(row.ratio_apart, dof, 0.9, common) == pytest.approx(0.8, abs=2e-4)
+
+
+def test_no_ratio_is_seen_with_one_degree_of_freedom() -> None:
+    assert math.isinf(plan_row(2, 1.0, 0.95, 0.8, 0.0).ratio_together)
 
 
 def test_exact_and_approximate_power_meet() -> None:
@@ -92,6 +119,14 @@ def test_rides_are_the_fewest() -> None:
         assert rides is not None
         assert power_together(1.6, (rides - 1) * lengths, 0.95, 0.3) >= 0.8
         assert power_together(1.6, (rides - 2) * lengths, 0.95, 0.3) < 0.8
+
+
+@pytest.mark.parametrize("within", [0.9, 0.6, 0.45, 0.35, 0.3, 0.27, 0.24, 0.2, 0.17])
+def test_the_fewest_rides_for_a_spread_are_whole_and_enough(within: float) -> None:
+    rides = rides_for_spread(within, 0.95, 1.0)
+    assert isinstance(rides, int)
+    assert spread_within(rides - 1, 0.95) <= within
+    assert rides == 2 or spread_within(rides - 2, 0.95) > within
 
 
 def test_rides_apart_are_the_fewest() -> None:
@@ -126,6 +161,13 @@ def test_degrees_of_freedom_come_back_from_an_interval(dof: float, sd: float, co
     )
     if low < sd < high < 1e6:
         assert implied_dof(sd, low, high, confidence) == pytest.approx(dof, rel=0.02)
+
+
+@pytest.mark.parametrize(("dof", "known"), [(0.2, False), (0.31, True), (9e5, True), (2e6, False)])
+def test_degrees_of_freedom_from_a_third_to_a_million(dof: float, known: bool) -> None:
+    low, high = (math.sqrt(dof / stats.chi2.ppf(p, dof)) for p in (0.6, 0.4))
+    value = math.sqrt(low * high)
+    assert math.isfinite(implied_dof(value, low, high, 0.2)) == known
 
 
 def test_what_is_no_interval_has_no_degrees_of_freedom() -> None:

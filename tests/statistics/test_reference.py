@@ -10,6 +10,7 @@ from scipy import stats
 
 from ridden_together import campaign
 from trackspread.core.matching import Line
+from trackspread.model import ReferenceResult
 from trackspread.options import Options
 from trackspread.statistics.reference import accuracy_95, reference_offset, reference_results
 
@@ -29,6 +30,15 @@ def test_nssda_of_equal_axes() -> None:
     assert accuracy_95(1.0, 1.0, 30.0).value == pytest.approx(math.sqrt(stats.chi2.ppf(0.95, 2)), abs=5e-4)
 
 
+def test_interval_of_nssda_is_that_of_a_standard_deviation() -> None:
+    """Chi-square at 95 % by scipy, on as many degrees of freedom as there are independent points."""
+    found = accuracy_95(2.0, 2.0, 30.5)
+    assert found.low == pytest.approx(found.value * math.sqrt(30.5 / stats.chi2.ppf(0.975, 30.5)))
+    assert found.high == pytest.approx(found.value * math.sqrt(30.5 / stats.chi2.ppf(0.025, 30.5)))
+    assert math.isfinite(accuracy_95(1.0, 0.6, 20.0).value)
+    assert math.isnan(accuracy_95(0.0, 0.0, 20.0).value)
+
+
 @pytest.mark.parametrize(
     ("along", "independent", "word"),
     [(2.0, 19.0, "20 independent"), (1.1, 30.0, "0.6 to 1"), (math.nan, 1000.0, "only those across")],
@@ -43,7 +53,10 @@ def test_nssda_is_refused_where_its_conditions_do_not_hold(
 
 def test_what_can_be_had_across_is_in_the_reason() -> None:
     """1.9600 RMSE, the standard's factor for one axis."""
-    assert "3.9 m" in accuracy_95(2.0, math.nan, 40.0).reason
+    assert accuracy_95(2.0, math.nan, 40.4).reason == (
+        "NSSDA needs the errors along and across the way, and against a line only those across can be seen; "
+        "95 % of those lie within 3.9 m if they are normal and unbiased (40 independent values)"
+    )
 
 
 def test_bias_and_rmse_by_hand() -> None:
@@ -63,14 +76,63 @@ def test_bias_and_rmse_by_hand() -> None:
 
 def test_rmse_intervals_cover() -> None:
     """At least 52 of 60 (the 1 % point of Binomial(60, 0.95) is 52)."""
-    hits = 0
+    hits, widths, values = 0, [], []
     for seed in range(60):
         made = campaign(700 + seed, sigmas_m=(3.0,), common_m=0.0, length_m=5000.0)
         (found,) = reference_results(
             made.station_m, made.offset_m, made.in_stretch, made.receivers, np.zeros(1000), EDGES, Options()
         )
         hits += found.rmse_m.low <= 3.0 <= found.rmse_m.high
+        widths.append(np.log(found.rmse_m.high / found.rmse_m.low))
+        values.append(np.log(found.rmse_m.value))
     assert hits >= 52
+    assert 0.8 < np.mean(widths) / (2 * 1.96 * np.std(values)) < 2.0
+
+
+def results(
+    offset: np.ndarray, out: np.ndarray | None = None, heading: np.ndarray | None = None
+) -> ReferenceResult:
+    """Results of one receiver against a reference on the centreline, stations every 5 m."""
+    station = 5.0 * np.arange(offset.shape[1])
+    out = np.zeros(offset.shape, bool) if out is None else out
+    (found,) = reference_results(
+        station, offset, out, ("a",) * len(offset), np.zeros(len(station)), np.arange(0.0, station[-1] - 50.0, 100.0),
+        Options(), heading,
+    )  # fmt: skip
+    return found
+
+
+def test_a_station_on_an_edge_begins_a_segment_and_the_last_takes_the_rest() -> None:
+    """Offsets count the hundreds of metres; 125 stations end at 620 m, the last edge is at 500 m."""
+    found = results(np.floor(5.0 * np.arange(125.0) / 100.0)[None])
+    assert found.segment_bias_m == pytest.approx([0.0, 1.0, 2.0, 3.0, (20 * 4.0 + 20 * 5.0 + 5 * 6.0) / 45])
+
+
+def test_stations_out_of_the_count_do_not_count() -> None:
+    offset = np.random.default_rng(4).normal(1.0, 2.0, (2, 200))
+    wild, out = offset.copy(), np.zeros(offset.shape, bool)
+    wild[1, 50:80], out[1, 50:80] = 90.0, True
+    offset[1, 50:80] = np.nan
+    found = results(wild, out)
+    assert found.rmse_m.value == pytest.approx(np.sqrt(np.nanmean(offset**2)))
+    assert found.bias_m.value == pytest.approx(np.nanmean(offset))
+
+
+def test_twenty_stations_give_a_figure_and_nineteen_do_not() -> None:
+    offset = np.full((1, 100), np.nan)
+    offset[0, :20] = np.random.default_rng(5).normal(1.0, 2.0, 20)
+    assert np.isfinite(results(offset).rmse_m.value)
+    offset[0, 19] = np.nan
+    assert np.isnan(results(offset).rmse_m.value)
+    assert results(offset).bias_m.reason == "the reference line does not run beside these traces"
+
+
+def test_a_bend_parts_what_points_one_way_on_the_earth() -> None:
+    """Errors due east on a way out and back: alike on each leg, opposite in sign between them."""
+    rng = np.random.default_rng(6)
+    heading = np.where(np.arange(600) < 300, 0.0, np.pi)
+    offset = rng.normal(0.0, 3.0, (4, 1)) * np.cos(heading) + rng.normal(0.0, 0.3, (4, 600))
+    assert results(offset, heading=heading).bias_m.high < 0.7 * results(offset).bias_m.high
 
 
 def test_where_the_reference_does_not_run() -> None:
@@ -105,6 +167,7 @@ def test_offset_of_a_drawn_line(way: int) -> None:
 
 def test_the_nearer_piece_counts_and_far_ones_do_not() -> None:
     pieces = [
+        (np.array([3.0]), np.array([3.0])),
         (np.array([0.0, 500.0]), np.array([4.0, 4.0])),
         (np.array([0.0, 500.0]), np.array([-1.0, -1.0])),
         (np.array([500.0, 1000.0]), np.array([500.0, 500.0])),
