@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import re
 import sys
-from dataclasses import fields
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -13,32 +11,11 @@ import click
 from trackspread.cli import OK, SOME_SET_ASIDE
 from trackspread.cli.helpers import cores, helpers
 from trackspread.cli.terminal import progress_bar, route_table, say_problems
-from trackspread.errors import BadOption
+from trackspread.cli.thresholds import options_of, threshold
 from trackspread.options import Options
 
 if TYPE_CHECKING:
     from trackspread.model import Analysis
-
-_DEFAULT = Options()
-_FLAGS: dict[str, str] = {}
-"""The flag of each threshold."""
-
-
-class _Decimal(click.types.FloatParamType):
-    """A number; says how to write one."""
-
-    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> float:
-        try:
-            return float(value)
-        except ValueError:
-            self.fail(f"{value!r} is no number; write it with a point, such as 2.5", param, ctx)
-
-
-def _number(flag: str, field: str, text: str) -> Any:
-    default = getattr(_DEFAULT, field)
-    kind = _Decimal() if isinstance(default, float) else int
-    _FLAGS[field] = flag
-    return click.option(flag, field, type=kind, default=default, show_default=True, help=text)
 
 
 @click.command()
@@ -50,26 +27,26 @@ def _number(flag: str, field: str, text: str) -> Any:
     "--rides", type=click.Path(path_type=Path), help="Table of rides (file,receiver,ride,start_pressed,note)."
 )
 @click.option("--reference", type=click.Path(path_type=Path), help="Surveyed or drawn line (GPX, GeoJSON).")
-@_number("--segment", "segment_m", "Length of a segment, metres.")
-@_number("--station-step", "station_step_m", "Distance of stations, metres.")
-@_number("--reach", "reach_m", "Farther than this from the line a trace is away from it, metres.")
-@_number("--gap", "gap_m", "Nothing is interpolated over more than this, metres.")
-@_number("--corridor", "corridor_m", "Half width of the corridor that makes one route, metres.")
-@_number("--steady", "steady_m", "A segment is steady up to this spread, metres.")
-@_number("--torn", "torn_m", "A segment is torn above this spread, metres.")
-@_number("--min-traces", "min_traces", "A segment with fewer traces is thin.")
-@_number("--stretch-enter", "stretch_enter", "A stretch opens above this, standard deviations.")
-@_number("--stretch-leave", "stretch_leave", "A stretch closes below this, standard deviations.")
-@_number("--stretch-min", "stretch_min_m", "Shortest stretch, metres.")
-@_number("--stretch-merge", "stretch_merge_m", "Longest break inside a stretch, metres.")
-@_number("--settle-band", "settle_band", "A fix is settled within this, standard deviations …")
-@_number("--settle-hold", "settle_hold_s", "… held for this long, seconds.")
-@_number("--confidence", "confidence", "Level of all intervals.")
-@_number("--seed", "seed", "Seed of what is drawn at random.")
+@threshold("--segment", "segment_m", "Length of a segment, metres.")
+@threshold("--station-step", "station_step_m", "Distance of stations, metres.")
+@threshold("--reach", "reach_m", "Farther than this from the line a trace is away from it, metres.")
+@threshold("--gap", "gap_m", "Nothing is interpolated over more than this, metres.")
+@threshold("--corridor", "corridor_m", "Half width of the corridor that makes one route, metres.")
+@threshold("--steady", "steady_m", "A segment is steady up to this spread, metres.")
+@threshold("--torn", "torn_m", "A segment is torn above this spread, metres.")
+@threshold("--min-traces", "min_traces", "A segment with fewer traces is thin.")
+@threshold("--stretch-enter", "stretch_enter", "A stretch opens above this, standard deviations.")
+@threshold("--stretch-leave", "stretch_leave", "A stretch closes below this, standard deviations.")
+@threshold("--stretch-min", "stretch_min_m", "Shortest stretch, metres.")
+@threshold("--stretch-merge", "stretch_merge_m", "Longest break inside a stretch, metres.")
+@threshold("--settle-band", "settle_band", "A fix is settled within this, standard deviations …")
+@threshold("--settle-hold", "settle_hold_s", "… held for this long, seconds.")
+@threshold("--confidence", "confidence", "Level of all intervals.")
+@threshold("--seed", "seed", "Seed of what is drawn at random.")
 @click.option(
     "--grid",
     type=click.Choice(["local", "utm"]),
-    default=_DEFAULT.grid,
+    default=Options().grid,
     show_default=True,
     help="Metric grid.",
 )
@@ -109,7 +86,7 @@ def command(
 
     if given["basemap"] and not given["attribution"]:
         raise click.UsageError("--basemap needs --attribution: whose map it is must stand on it")
-    options = _options(given)
+    options = options_of(given)
     check_folder(folder)
     quiet = given["quiet"]
     with helpers(given["workers"] - 1, given["scheduler"]) as executor, progress_bar(quiet) as progress:
@@ -138,15 +115,6 @@ def command(
         route_table(analysis)
         click.echo(f"Written to {folder}: open report.html")
     return _status(analysis)
-
-
-def _options(given: dict[str, Any]) -> Options:
-    try:
-        return Options(**{field.name: given[field.name] for field in fields(Options) if field.name in given})
-    except BadOption as error:
-        field, _, rest = str(error).partition(": ")
-        named = re.sub(r"\w+", lambda word: _FLAGS.get(word[0], word[0]), rest)
-        raise BadOption(f"{_FLAGS.get(field, field)}: {named}") from None
 
 
 def _status(analysis: Analysis) -> int:

@@ -9,6 +9,7 @@ import click
 
 from trackspread.cli import OK, SOME_SET_ASIDE
 from trackspread.cli.terminal import progress_bar
+from trackspread.cli.thresholds import options_of, threshold
 
 if TYPE_CHECKING:
     from concurrent.futures import Executor
@@ -21,7 +22,7 @@ MOST_ON_A_CLUSTER = 256
 @click.option(
     "--out", "folder", type=click.Path(path_type=Path), required=True, help="Folder for the results."
 )
-@click.option("--segment", "segment_m", type=float, default=100.0, show_default=True, help="Segment, metres.")
+@threshold("--segment", "segment_m", "Length of a segment, metres.")
 @click.option("--workers", type=click.IntRange(1, 256), default=1, show_default=True, help="Processes.")
 @click.option("--scheduler", metavar="ADDRESS", help="Dask scheduler, such as tcp://127.0.0.1:8786.")
 @click.option("--quiet", is_flag=True, help="Print nothing but problems.")
@@ -34,11 +35,10 @@ def command(
     port of a scheduler to others: whoever reaches it can run any code on your machines.
     """
     from trackspread.archive import analyse_archive, clear_parts
-    from trackspread.options import Options
     from trackspread.reports.archive_index import write_index
 
     clear_parts(folder)
-    options = Options(segment_m=segment_m)
+    options = options_of({"segment_m": segment_m})
     ahead = 4 * workers if scheduler is None else MOST_ON_A_CLUSTER
     with progress_bar(quiet) as progress:
         outcomes = analyse_archive(

@@ -83,7 +83,9 @@ class Outcome(Protocol):
 def write_index(outcomes: Sequence[Outcome], folder: Path, *, batch: int = 50) -> list[Path]:
     """Write index.html, routes.csv and routes.gpkg; return their paths, the page first.
 
-    Results of ``batch`` routes are in memory at a time.
+    Results of ``batch`` routes are in memory at a time. The three take their places one after the other
+    (all or none, but for a loss of power between): to exchange the folder in one step, every file of every
+    route would have to be linked anew.
     """
     try:
         folder.mkdir(parents=True, exist_ok=True)

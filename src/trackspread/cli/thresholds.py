@@ -1,0 +1,46 @@
+"""The thresholds of an analysis as flags of a command."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from dataclasses import fields
+from typing import Any, TypeVar
+
+import click
+
+from trackspread.errors import BadOption
+from trackspread.options import Options
+
+Function = TypeVar("Function", bound=Callable[..., Any])
+_DEFAULT = Options()
+_FLAGS: dict[str, str] = {}
+"""The flag of each threshold."""
+
+
+class _Decimal(click.types.FloatParamType):
+    """A number; says how to write one."""
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> float:
+        try:
+            return float(value)
+        except ValueError:
+            self.fail(f"{value!r} is no number; write it with a point, such as 2.5", param, ctx)
+
+
+def threshold(flag: str, field: str, text: str) -> Callable[[Function], Function]:
+    """Return the decorator that gives a command the flag of a threshold, with its default."""
+    default = getattr(_DEFAULT, field)
+    kind = _Decimal() if isinstance(default, float) else int
+    _FLAGS[field] = flag
+    return click.option(flag, field, type=kind, default=default, show_default=True, help=text)
+
+
+def options_of(given: dict[str, Any]) -> Options:
+    """Return the thresholds given; one outside its range is told by its flag."""
+    try:
+        return Options(**{field.name: given[field.name] for field in fields(Options) if field.name in given})
+    except BadOption as error:
+        field, _, rest = str(error).partition(": ")
+        named = re.sub(r"\w+", lambda word: _FLAGS.get(word[0], word[0]), rest)
+        raise BadOption(f"{_FLAGS.get(field, field)}: {named}") from None
