@@ -6,9 +6,9 @@ import numpy as np
 import pytest
 import shapely
 
-from polylines import SHAPES, along, bundle_of, line_of
+from polylines import SHAPES, along, bundle_of, line_of, turned
 from trackspread.core.bundle import Bundle
-from trackspread.core.crossings import Crossings, crossings, point_offsets
+from trackspread.core.crossings import Crossings, crossings, point_offsets, with_leads
 from trackspread.core.matching import Line, match
 
 GAP_M = 80.0
@@ -217,3 +217,82 @@ def test_point_offsets_need_a_station() -> None:
     bundle = bundle_of([np.array([[10.0, 3.0], [20.0, -4.0], [30.0, 5.0]])])
     found = point_offsets(bundle, np.array([10.0, np.nan, 30.0]), line)
     np.testing.assert_allclose(found, [-3.0, np.nan, -5.0])
+
+
+# --- what was logged out of reach before the first match ---------------------------------------------
+
+
+def led(traces: list[np.ndarray], line: Line) -> tuple[Crossings, Crossings, Bundle, np.ndarray]:
+    found, bundle, station = crossed(traces, line)
+    return with_leads(found, bundle, station, line), found, bundle, station
+
+
+BESIDE = along([(0, -100), (300, -100), (400, 0), (800, 0)])
+"""300 m beside the line, 100 m to its right, then over to it."""
+
+
+def test_a_start_out_of_reach_passes_the_stations_beside_it() -> None:
+    """Reckoned back by the way logged: 5 m and a second from point to point; distances by shapely."""
+    line = line_of(along([(0, 0), (800, 0)]))
+    found, before, bundle, station = led([BESIDE], line)
+    joins = int(np.flatnonzero(np.isfinite(station))[0])
+    assert abs(bundle.y[joins]) <= 60.0
+    lead = line.station_m < station[joins]
+    np.testing.assert_array_equal(found.away[0], lead)
+    seconds = joins - (station[joins] - line.station_m[lead]) / 5.0
+    np.testing.assert_allclose(found.time_s[0, lead], seconds, atol=0.01)
+    way = shapely.LineString(BESIDE[: joins + 1])
+    apart = [way.distance(shapely.Point(x, 0.0)) for x in line.x[lead]]
+    np.testing.assert_allclose(found.away_m[0, lead], apart, atol=0.5)
+    for name in ("time_s", "away_m"):
+        np.testing.assert_array_equal(getattr(found, name)[0, ~lead], getattr(before, name)[0, ~lead])
+    assert found.offset_m is before.offset_m
+    assert not before.away.any()
+    left, *_ = led([BESIDE * [1, -1]], line)
+    np.testing.assert_allclose(left.away_m, -found.away_m)
+
+
+def test_a_lead_reaches_back_no_farther_than_its_way_and_its_last_interruption() -> None:
+    line = line_of(along([(0, 0), (800, 0)]))
+    for begin, trace in ((0, BESIDE[20:]), (3, np.vstack([BESIDE[:3] - [500.0, 0.0], BESIDE[20:]]))):
+        found, _, _, station = led([trace], line)
+        joins = int(np.flatnonzero(np.isfinite(station))[0])
+        lead = line.station_m < station[joins]
+        lead &= line.station_m >= station[joins] - 5.0 * (joins - begin)
+        np.testing.assert_array_equal(found.away[0], lead)
+        way = shapely.LineString(trace[begin : joins + 1])
+        apart = [way.distance(shapely.Point(x, 0.0)) for x in line.x[lead]]
+        np.testing.assert_allclose(found.away_m[0, lead], apart, atol=0.5)
+
+
+def test_a_lead_and_a_detour_are_both_away() -> None:
+    line = line_of(along([(0, 0), (1600, 0)]))
+    detour = along([(800, 0), (1000, 0), (1000, 90), (1200, 90), (1200, 0), (1600, 0)])
+    found, before, *_ = led([np.vstack([BESIDE[:-1], detour])], line)
+    assert before.away[0, 220]
+    assert found.away[0, [20, 220]].all()
+    assert not found.away[0, 100]
+
+
+@pytest.mark.parametrize("turn_rad", [0.0, 1.6, 3.5])
+@pytest.mark.parametrize(("angle_deg", "away"), [(70.0, True), (80.0, False), (110.0, False)])
+def test_a_way_across_the_line_is_no_lead(angle_deg: float, away: bool, turn_rad: float) -> None:
+    """It must make a quarter of its length along the line: cos 75.5 degrees."""
+    line = line_of(turned(along([(0, 0), (800, 0)]), turn_rad, (3000.0, -2000.0)))
+    angle = np.radians(angle_deg)
+    across = along([(400 - 300 * np.cos(angle), -300 * np.sin(angle)), (400, 0), (800, 0)])
+    trace, beside = (turned(points, turn_rad, (3000.0, -2000.0)) for points in (across, BESIDE))
+    elsewhere = trace + 5000.0
+    found, before, *_ = led([elsewhere, trace, beside], line)
+    assert not found.away[0].any()
+    assert found.away[1].any() == away
+    assert found.away[2, 20]
+    if not away:
+        np.testing.assert_array_equal(found.time_s[1], before.time_s[1])
+
+
+def test_a_trace_that_begins_on_the_line_has_no_lead() -> None:
+    line = line_of(along([(0, 0), (800, 0)]))
+    found, before, *_ = led([along([(100, 3), (800, 3)])], line)
+    assert not found.away.any()
+    np.testing.assert_array_equal(found.time_s, before.time_s)
