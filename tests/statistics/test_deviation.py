@@ -293,6 +293,27 @@ def test_a_noisier_receiver_is_judged_by_its_own_noise_and_a_steadier_one_by_the
     assert wide[1, 0] > 1.3
 
 
+def test_the_noise_of_a_receiver_weighs_by_how_much_its_rides_hold() -> None:
+    """Three receivers by hand: deviations of one, two and four scales, so MAD x 1.4826 is as many.
+
+    Squares shrink towards 1 by 4 degrees of freedom against 0.4 for each ride, divided by the mean squared
+    correlation over all pairs of stations (double loop).
+    """
+    size, receiver = 60, np.repeat([0, 1, 2], [5, 3, 2])
+    rho = exponential(size, STEP_M, 200.0)
+    shared = np.mean([[rho.by_lag[abs(i - j)] ** 2 for i in range(size)] for j in range(size)])
+    scale = np.linspace(1.0, 2.0, size) * np.ones((10, 1))
+    sign = np.where(np.arange(size) % 2, 1.0, -1.0)
+    times = np.array([1.0, 2.0, 4.0])[receiver][:, None] / MAD_TO_SD
+    found = receiver_scale(
+        Deviation(deviation_m=times * sign * scale, scale_m=scale), np.arange(10), receiver, rho
+    )
+    for number, rides, square in ((0, 5, 1.0), (1, 3, 4.0), (2, 2, 16.0)):
+        dof = 0.4 * rides / shared
+        expected = np.sqrt((4.0 + dof * square) / (4.0 + dof))
+        np.testing.assert_allclose((found / scale)[receiver == number], expected)
+
+
 def test_the_scale_of_a_receiver_needs_others_to_differ_from() -> None:
     rng = np.random.default_rng(32)
     offset = rng.standard_normal((4, 100)) * np.array([1.0, 1.0, 1.0, 5.0])[:, None]

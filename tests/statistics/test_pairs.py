@@ -11,7 +11,9 @@ import pytest
 from ridden_together import Campaign, campaign
 from trackspread.model import PairResult
 from trackspread.options import Options
-from trackspread.statistics.pairs import pair_results
+from trackspread.statistics.effective import Along
+from trackspread.statistics.pairs import hat_reference, pair_results
+from trackspread.statistics.receiver_sd import OwnErrors, own_errors
 
 
 def pairs(made: Campaign, length_m: float = 1500.0) -> tuple[PairResult, ...]:
@@ -43,6 +45,47 @@ def test_two_receivers_on_five_rides() -> None:
     assert found.limits_m[0] < found.bias_m.value < found.limits_m[1]
     assert found.sentence.startswith("Told apart on 5 rides together: a lies steadier than b, by ")
     assert "The clock of a is 1 h ahead of that of b" in found.sentence
+
+
+@pytest.mark.parametrize("rides", [2, 5])
+def test_figures_are_those_of_the_two_receivers_themselves(rides: int) -> None:
+    """Bias = mean of a - b; own errors with the rider's line left to cancel; limits around the bias."""
+    made = campaign(21, rides=rides, taus=((60.0, 1.0),))
+    made.offset_m[0::2] += 3.0
+    (found,) = pairs(made)
+    a, b, along = made.offset_m[0::2], made.offset_m[1::2], Along.of(made.station_m)
+    own = own_errors(a, b, np.zeros(a.shape), along, 0.95)
+    assert isinstance(own, OwnErrors)
+    assert (found.sd_a, found.sd_b, found.common_sd_m) == (own.sd_a, own.sd_b, own.common)
+    assert (found.difference, found.told_apart) == (own.difference, own.told_apart)
+    assert found.bias_m.value == pytest.approx(np.mean(a - b))
+    assert np.mean(found.limits_m) == pytest.approx(np.mean(a - b), abs=0.05)
+
+
+def test_a_third_receiver_is_leant_on() -> None:
+    made = campaign(22, sigmas_m=(2.0, 4.0, 1.0), taus=((60.0, 1.0),))
+    a, b, c = (made.offset_m[k::3] for k in range(3))
+    own = own_errors(a, b, hat_reference(a, b, [c]), Along.of(made.station_m), 0.95)
+    assert isinstance(own, OwnErrors)
+    assert pairs(made)[0].sd_a == own.sd_a
+    assert pairs(without(made, [k for k in range(15) if k % 3 == 2]))[0].sd_a != own.sd_a
+
+
+def test_a_bend_parts_what_points_one_way_on_the_earth() -> None:
+    """Out and back: errors due east are alike on each leg and cancel in the bias of both."""
+    made = campaign(23, rides=4, length_m=5000.0)
+    rng = np.random.default_rng(0)
+    heading = np.where(made.station_m < 2500.0, 0.0, np.pi)
+    made.offset_m[:] = rng.normal(0.0, 3.0, (8, 1)) * np.cos(heading) + rng.normal(
+        0.0, 0.3, made.offset_m.shape
+    )
+    (with_heading,) = pair_results(
+        made.station_m, made.offset_m, made.crossing_s, made.in_stretch, made.receivers, made.rides,
+        Options(), 1500.0, heading,
+    )  # fmt: skip
+    (without_heading,) = pairs(made)
+    widths = [found.bias_m.high - found.bias_m.low for found in (with_heading, without_heading)]
+    assert widths[0] < 0.7 * widths[1]
 
 
 def test_separation_is_what_both_err_by() -> None:
@@ -115,7 +158,8 @@ def test_receivers_that_never_run_at_one_place() -> None:
         assert figure.reason
     assert np.isnan(found.separation_median_m)
     assert not found.told_apart
-    assert "never pass the same station" in found.sentence
+    assert found.sd_a.reason == "the two never pass the same station on one ride"
+    assert found.sd_a.reason in found.sentence
 
 
 def test_one_that_stops_half_way_counts_as_far_as_it_goes() -> None:
@@ -154,8 +198,10 @@ def test_one_ride_gives_separation_and_clock_only() -> None:
     assert abs(found.clock_offset_s.value - 2.0) < 1.0
     assert np.isfinite(found.separation_median_m)
     assert np.isnan(found.sd_a.value)
-    assert "one ride with two receivers" in found.sd_a.reason
-    assert "ride again" in found.sentence
+    assert found.sd_a.reason == (
+        "one ride with two receivers cannot part their errors from the rider's line; ride again"
+    )
+    assert found.sd_a.reason in found.sentence
 
 
 def test_one_ride_with_three_receivers_is_a_three_cornered_hat() -> None:
@@ -221,6 +267,15 @@ def test_no_control_marks_in_sentences() -> None:
     assert "\n" not in found.sentence
     assert "\u202e" not in found.sentence
     assert "x" * 50 not in found.sentence
+
+
+def test_long_names_are_cut_in_sentences_alone() -> None:
+    made = campaign(15, rides=3)
+    names = tuple(r * 60 for r in made.receivers)
+    (found,) = pairs(replace(made, receivers=names))
+    assert (found.a, found.b) == ("a" * 60, "b" * 60)
+    for letter in "ab":
+        assert f" {letter * 39}… " in found.sentence
 
 
 def test_the_same_input_gives_the_same_figures() -> None:

@@ -83,6 +83,75 @@ def test_labels_follow_the_traces_in_any_order(order: list[int]) -> None:
     assert len(set(found)) == 6
 
 
+def two(apart_m: np.ndarray, late_s: np.ndarray | float = 0.0, first_m: float = 0.0) -> bool:
+    """Return whether two traces, so far apart at stations every 5 m, are one recording."""
+    station = first_m + 5.0 * np.arange(len(apart_m))
+    way = 3.0 * np.sin(np.arange(len(apart_m)) / 9.0)
+    time = 1.9e9 + station / 5.5
+    return (
+        len(
+            set(
+                same_recording(
+                    station, np.stack([way, way + apart_m]), np.stack([time, time + late_s])
+                ).tolist()
+            )
+        )
+        == 1
+    )
+
+
+def test_offsets_must_agree_in_the_middle_and_at_large() -> None:
+    """Half of them within 0.12 m and 90 % within 0.35 m: each is needed, whatever the other says."""
+    share = np.linspace(0.0, 1.0, 400)
+    assert two(np.full(400, 0.11))
+    assert not two(np.full(400, 0.13))
+    assert two(np.where(share < 0.92, 0.0, 0.5))
+    assert not two(np.where(share < 0.88, 0.0, 0.5))
+    assert two(np.where(share < 0.55, 0.0, 0.34))
+    assert not two(np.where(share < 0.55, 0.0, 0.36))
+
+
+def test_clocks_must_run_alike() -> None:
+    share = np.linspace(0.0, 1.0, 400)
+    assert two(np.zeros(400), np.where(share < 0.5, 0.0, 2.9))
+    assert two(np.zeros(400), np.where(share < 0.8, 0.0, 60.0))
+    assert not two(np.zeros(400), np.where(share < 0.7, 0.0, 60.0))
+    assert two(np.zeros(400), np.nan)
+
+
+@pytest.mark.parametrize("first_m", [0.0, 10_000.0])
+def test_two_hundred_metres_in_common_are_needed(first_m: float) -> None:
+    """Stations every 5 m: 40 of them, wherever the route is counted from, on routes of any length."""
+    for common, same in ((40, True), (39, False)):
+        assert two(np.where(np.arange(50) < common, 0.0, np.nan), first_m=first_m) == same
+    assert not two(np.zeros(30), first_m=first_m)
+
+
+def test_half_of_the_shorter_trace_must_be_common() -> None:
+    """500 m in common are half of a trace of 1 km and less than half of one of 1,050 m."""
+    for own, same in ((200, True), (210, False)):
+        offset = np.zeros((2, 800))
+        offset[0, 200 + own :] = np.nan
+        offset[1, : 100 + own] = np.nan
+        offset[0, :200] = np.nan
+        found = same_recording(5.0 * np.arange(800.0), offset, np.full(offset.shape, np.nan))
+        assert (found[0] == found[1]) == same
+
+
+def test_offsets_and_points_both_find_copies() -> None:
+    """The first two agree in their offsets, the last two in their points; nothing else goes together."""
+    made = campaign(8, rides=3)
+    offset = made.offset_m[[0, 0, 2, 4]]
+    points = [logged(20), logged(21), logged(22), logged(22)[::2]]
+    found = same_recording(made.station_m, offset, made.crossing_s[[0, 0, 2, 4]], points).tolist()
+    assert found == [0, 0, 1, 1]
+
+
+def test_no_station_and_no_trace() -> None:
+    assert same_recording(np.zeros(1), np.zeros((2, 1)), np.zeros((2, 1))).tolist() == [0, 1]
+    assert same_recording(np.arange(9.0), np.empty((0, 9)), np.empty((0, 9))).tolist() == []
+
+
 # --- by points ---------------------------------------------------------------------------------------
 
 
