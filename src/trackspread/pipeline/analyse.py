@@ -33,7 +33,7 @@ from trackspread.statistics.clock import find_companions
 from trackspread.statistics.film_list import film_entries
 from trackspread.statistics.pairs import pair_results
 from trackspread.statistics.reference import reference_offset, reference_results
-from trackspread.statistics.spread import percentile_95, pooled, running
+from trackspread.statistics.spread import of_route, percentile_95, running
 from trackspread.statistics.witnesses import same_recording
 from trackspread.workers import in_order
 
@@ -226,7 +226,7 @@ def route_result(
         station_spread_m=spread,
         station_low_m=low,
         station_high_m=high,
-        spread=pooled(judged.variance, 0, len(line.station_m), options.confidence),
+        spread=of_route(judged.variance, options.confidence),
         p95_m=percentile_95(figures.residual_m(judged), judged.variance.count),
         correlation_length_m=correlation_m,
         traces=figures.traces(judged),

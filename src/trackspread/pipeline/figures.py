@@ -17,7 +17,7 @@ from trackspread.model import (
 from trackspread.options import Options
 from trackspread.pipeline.route import Judged
 from trackspread.statistics.first_fix import median_fix
-from trackspread.statistics.spread import percentile_95, pooled, variance
+from trackspread.statistics.spread import of_route, percentile_95, pooled, variance
 from trackspread.statistics.verdicts import TORN_SHARE, verdict_of
 
 
@@ -194,7 +194,7 @@ def _receiver(judged: Judged, number: int, options: Options) -> ReceiverResult:
     return ReceiverResult(
         receiver=judged.tracks.witnesses[mine[0]].receiver,
         rides=len(np.unique(ride)),
-        spread=pooled(spread, 0, len(spread.count), options.confidence),
+        spread=of_route(spread, options.confidence),
         first_fix_s=median_fix([f.value_s for f in first], 0, options.confidence, first[0].reason),
         settled_fix_s=median_fix([s.value_s for s in settled], never, options.confidence, settled[0].reason),
         stretch_share=sum(r.last - r.first + 1 for r in torn) / max(int(known.sum()), 1),

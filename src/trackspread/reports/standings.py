@@ -16,7 +16,7 @@ from trackspread.model import Bools, Estimate, MedianEstimate, RouteResult
 from trackspread.reports.arrays import load_analysis
 from trackspread.reports.saved import load_result
 from trackspread.statistics.ranking import ranks, shared_stations, sooner, steadier
-from trackspread.statistics.spread import pooled, variance
+from trackspread.statistics.spread import of_route, variance
 
 SAME_SHARE = 0.3
 WHOLE_SHARE = 0.98
@@ -173,7 +173,7 @@ def _restricted(one: _Ridden, receiver: str, mask: Bools) -> Estimate:
         route.in_stretch[mine] | ~mask, ride, np.zeros(len(mine), dtype=np.int64), heading,
         route.station_step_m,
     )  # fmt: skip
-    return pooled(found, 0, len(mask), float(one.settings.get("confidence", 0.95)))
+    return of_route(found, float(one.settings.get("confidence", 0.95)))
 
 
 def _shares(one: _Ridden, receiver: str) -> MedianEstimate:

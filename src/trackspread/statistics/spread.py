@@ -8,11 +8,13 @@ import numpy as np
 
 from trackspread.core.correlation import Correlation, fitted_correlation
 from trackspread.core.intervals import sd_factors
+from trackspread.core.posterior import posterior
 from trackspread.core.robust import running_mean
 from trackspread.model import Bools, Estimate, Floats, Ints
 from trackspread.statistics.deviation import moderated_variance
 
-LEVEL_M = 100.0
+LEVEL_M, LEAST_LEVEL = 100.0, 0.05
+FEW_DOF = 40.0
 
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)
@@ -21,7 +23,9 @@ class Variance:
 
     ``variance_m2``, ``level_m2``, ``count``, ``dof``, shape (S,); ``correlation`` is that of the residuals
     along the route. NaN where fewer than two rides are there. ``level_m2`` is what of the variance belongs
-    to the place and not to chance (`place_level`).
+    to the place and not to chance (`place_level`); ``residual_m``, shape (T, S), is what it was taken from,
+    ``receiver``, shape (T,), the number of each trace's receiver, and ``inequality`` the factor by which
+    receivers of unequal noise take from ``dof``.
     """
 
     variance_m2: Floats
@@ -29,6 +33,9 @@ class Variance:
     count: Ints
     dof: Floats
     correlation: Correlation
+    residual_m: Floats
+    receiver: Ints
+    inequality: float
 
 
 def across_rides(offset_m: Floats, ride: Ints) -> tuple[Floats, Floats]:
@@ -110,7 +117,8 @@ def variance(
     dof = 1.0 / np.maximum(
         alike**2 / np.maximum(rides - 1.0, 1e-9) + (1.0 - alike**2) / np.maximum(count - 1.0, 1e-9), 1e-9
     )
-    dof = dof / _inequality(residual, receiver)
+    inequality = _inequality(residual, receiver)
+    dof = dof / inequality
     kept = np.where(known, 1.0 - (1.0 - correlation.at(span_m)) / 3.0, 0.0).sum(axis=0)
     kept = np.divide(kept, count, out=np.ones(len(count)), where=count > 0)
     enough = rides >= 2
@@ -121,6 +129,9 @@ def variance(
         count=count,
         dof=dof,
         correlation=correlation,
+        residual_m=residual,
+        receiver=receiver,
+        inequality=inequality,
     )
 
 
@@ -180,9 +191,48 @@ def pooled(spread: Variance, first: int, end: int, confidence: float) -> Estimat
     dof = float(np.mean(spread.dof[first:end][known]))
     dof /= spread.correlation.mean_square(first, end)
     level = spread.level_m2[first:end][known]
-    dof /= float(np.mean((level / np.mean(level)) ** 2))
+    if np.mean(level) > 0.0:
+        dof /= float(np.mean((level / np.mean(level)) ** 2))
     low, high = sd_factors(round(dof, 2), confidence)
     return Estimate(value=value, low=value * low, high=value * high)
+
+
+def of_route(spread: Variance, confidence: float) -> Estimate:
+    """Return the spread over the whole route with its interval, for rides so few that correlation is unknown.
+
+    The value is that of `pooled`; the interval is the posterior's of the standard deviation when it is not
+    known how far errors are alike (`posterior`), of residuals less what places and receivers have of their
+    own. What is unequal there widens it: by the root, in the logarithm, of the factor by which unequal
+    variances take from the degrees of freedom (Satterthwaite 1946). Above `FEW_DOF` it is that of `pooled`.
+    """
+    whole = pooled(spread, 0, len(spread.count), confidence)
+    known = np.isfinite(spread.variance_m2)
+    if not whole.value > 0.0:
+        return whole
+    dof = float(np.mean(spread.dof[known])) * spread.inequality
+    if dof > FEW_DOF:
+        return whole
+    level = spread.level_m2 / np.mean(spread.level_m2[known])
+    standard = spread.residual_m / np.sqrt(np.maximum(level, LEAST_LEVEL)) / _own_scale(spread)[:, None]
+    found = posterior(standard, spread.correlation.heading_rad, spread.correlation.step_m, dof)
+    usual = np.sqrt(np.nansum(standard**2) / (dof / len(standard) * np.isfinite(standard).sum()))
+    wider = np.sqrt(spread.inequality * np.mean(level[known] ** 2))
+    tail = 0.5 * (1.0 - confidence)
+    low, high = found.sd_at(tail) / usual, found.sd_at(1.0 - tail) / usual
+    return Estimate(
+        value=whole.value,
+        low=whole.value * float(min(low, 1.0) ** wider),
+        high=whole.value * float(max(high, 1.0) ** wider),
+    )
+
+
+def _own_scale(spread: Variance) -> Floats:
+    """Return the root mean square of the residuals of each trace's receiver, 1 if there is but one, (T,)."""
+    scale = np.ones(len(spread.receiver))
+    for number in np.unique(spread.receiver) if np.ptp(spread.receiver) > 0 else ():
+        square = _mean_square(spread.residual_m[spread.receiver == number])
+        scale[spread.receiver == number] = np.sqrt(square) if square > 0 else 1.0
+    return scale
 
 
 def running(spread: Variance, window_m: float, confidence: float) -> tuple[Floats, Floats, Floats]:

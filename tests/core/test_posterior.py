@@ -1,0 +1,170 @@
+"""The posterior of a standard deviation: against scipy's distributions, by laws, and by how often it holds."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from scipy import stats
+from scipy.optimize import brentq
+
+from polylines import gauss_markov
+from trackspread.core import posterior as subject
+from trackspread.core.posterior import Posterior, candidates, posterior, sites
+
+few = settings(max_examples=15, deadline=None, derandomize=True)
+STEP_M = 5.0
+
+
+def residuals(seed: int, rides: int, size: int, length_m: float, sd_m: float = 1.0) -> np.ndarray:
+    rng = np.random.default_rng(seed)
+    errors = sd_m * gauss_markov(rng, rides, size, STEP_M, length_m)
+    return errors - errors.mean(axis=0)
+
+
+def straight(values: np.ndarray) -> Posterior:
+    return posterior(values, np.zeros(values.shape[1]), STEP_M, len(values) - 1.0)
+
+
+# --- against scipy ----------------------------------------------------------------------------------
+
+
+def test_quantiles_are_those_of_a_mixture_of_inverse_gammas() -> None:
+    """scipy.stats.invgamma: v = Q / chi-square(n) is inverse gamma with shape n / 2 and scale Q / 2."""
+    weight, square, dof = np.array([0.3, 0.7]), np.array([4.0, 90.0]), 6.0
+    mixed = Posterior(weight=weight, square_m2=square, dof=dof)
+
+    def below(variance: float) -> float:
+        return float(weight @ stats.invgamma.cdf(variance, dof / 2, scale=square / 2))
+
+    for share in (0.025, 0.5, 0.975):
+        assert mixed.sd_at(share) ** 2 == pytest.approx(
+            brentq(lambda v, share=share: below(v) - share, 1e-3, 1e4), rel=1e-6
+        )
+
+
+@few
+@given(st.integers(0, 10_000), st.integers(1, 5))
+def test_the_likelihood_with_stations_missing_is_that_of_the_normal_law(seed: int, rows: int) -> None:
+    """scipy.stats.multivariate_normal of what is known of each row, row by row."""
+    rng = np.random.default_rng(seed)
+    size = 9
+    place = np.sort(rng.uniform(0, 900, size))
+    kind, _ = candidates()
+    covariance = subject._alike(kind[::40], np.abs(place[:, None] - place))
+    known = rng.random((rows, size)) < 0.7
+    known[0] = rng.random() < 0.5
+    values = np.where(known, rng.normal(size=(rows, size)), 0.0)
+    square, log_det = subject._whitened(values, known, covariance)
+    for k, matrix in enumerate(covariance):
+        logs = [
+            stats.multivariate_normal.logpdf(v[m], cov=matrix[np.ix_(m, m)])
+            for v, m in zip(values, known, strict=True)
+            if m.any()
+        ]
+        own = -0.5 * (square[k] + log_det[k] + known.sum() * np.log(2 * np.pi))
+        assert own == pytest.approx(np.sum(logs), rel=1e-6, abs=1e-6)
+
+
+def test_independent_errors_give_the_interval_by_chi_square() -> None:
+    """Stations 2 km apart with white errors: N = (rides - 1) stations (NIST/SEMATECH 7.2.3.1)."""
+    rng = np.random.default_rng(5)
+    errors = rng.normal(size=(5, 30))
+    values = errors - errors.mean(axis=0)
+    found = posterior(values, np.zeros(30), 2000.0, 4.0)
+    square = float(np.sum(values**2))
+    for share in (0.025, 0.975):
+        expected = np.sqrt(square / stats.chi2.ppf(1 - share, 120))
+        assert found.sd_at(share) == pytest.approx(expected, rel=0.06)
+
+
+# --- laws -------------------------------------------------------------------------------------------
+
+
+@few
+@given(st.integers(0, 10_000), st.floats(0.01, 100.0))
+def test_twice_the_errors_twice_the_interval(seed: int, factor: float) -> None:
+    values = residuals(seed, 4, 90, 200.0)
+    one, other = straight(values), straight(factor * values)
+    assert other.weight == pytest.approx(one.weight, abs=1e-9)
+    assert other.sd_at(0.975) == pytest.approx(factor * one.sd_at(0.975), rel=1e-6)
+
+
+@few
+@given(st.integers(0, 10_000), st.floats(-3.0, 3.0))
+def test_order_of_rides_and_turning_of_the_route_change_nothing(seed: int, turn: float) -> None:
+    rng = np.random.default_rng(seed)
+    values = residuals(seed, 4, 90, 200.0)
+    values[1, 20:40] = np.nan
+    heading = np.cumsum(rng.normal(0, 0.1, 90))
+    one = posterior(values, heading, STEP_M, 3.0)
+    other = posterior(values[::-1], heading + turn, STEP_M, 3.0)
+    assert other.sd_at(0.975) == pytest.approx(one.sd_at(0.975), rel=1e-6)
+    assert other.sd_at(0.025) == pytest.approx(one.sd_at(0.025), rel=1e-6)
+
+
+def test_stations_without_data_do_not_count() -> None:
+    values = residuals(3, 4, 60, 200.0)
+    longer = np.full((4, 70), np.nan)
+    longer[:, 4:64] = values
+    assert straight(longer).sd_at(0.9) == pytest.approx(straight(values).sd_at(0.9), rel=1e-12)
+
+
+def test_the_prior_is_one_and_favours_long_errors() -> None:
+    kind, prior = candidates()
+    assert prior.sum() == pytest.approx(1.0)
+    assert len(np.unique(kind, axis=0)) == len(kind)
+    assert (kind[:, 2] <= kind[:, 1]).all()
+    by_length = [prior[kind[:, 1] == length].sum() for length in np.unique(kind[:, 1])]
+    assert np.allclose(np.diff(np.log(by_length)), 0.25 * np.log(1000.0) / 11)
+    assert (kind[:, 1].min(), kind[:, 1].max()) == pytest.approx((25.0, 25_000.0))
+
+
+def test_sites_lie_all_along_the_route() -> None:
+    assert sites(48).tolist() == list(range(48))
+    for size in (49, 800, 12_345):
+        at = sites(size)
+        assert at[0] == 0
+        assert at[-1] < size
+        assert (np.diff(at) > 0).all()
+        assert len(at) <= 48
+        assert np.bincount(at * 12 // size, minlength=12).min() >= 2
+        assert np.diff(at).max() < 0.6 * size / 12 + 1
+
+
+# --- what it tells ----------------------------------------------------------------------------------
+
+
+def test_errors_that_keep_their_direction_on_the_earth_are_told_from_those_that_keep_to_the_line() -> None:
+    """On a circle an error that points one way changes its side; half of the weights are of each kind."""
+    heading = np.linspace(0.0, 4 * np.pi, 200)
+    rng = np.random.default_rng(8)
+    east, north = rng.normal(size=(2, 6, 1))
+    earth = north * np.cos(heading) - east * np.sin(heading)
+    line = rng.normal(size=(6, 1)) + 0.0 * heading
+    for values, first in ((earth, True), (line, False)):
+        noisy = values + 0.1 * rng.normal(size=values.shape)
+        found = posterior(noisy - noisy.mean(axis=0), heading, STEP_M, 5.0)
+        half = len(found.weight) // 2
+        assert (found.weight[:half].sum() > 0.99) == first
+
+
+@pytest.mark.parametrize(("rides", "length_m"), [(3, 100.0), (3, 5000.0), (6, 1500.0)])
+def test_the_interval_holds_as_often_as_it_says(rides: int, length_m: float) -> None:
+    """60 routes of 3 km with sigma 1; the Monte Carlo standard error is 0.028."""
+    inside = []
+    for seed in range(60):
+        found = straight(residuals(seed, rides, 600, length_m))
+        inside.append(found.sd_at(0.025) <= 1.0 <= found.sd_at(0.975))
+    assert np.mean(inside) >= 0.87
+
+
+def test_it_is_wide_where_little_is_known_and_narrow_where_much_is() -> None:
+    """Short errors from ten rides are known better than short from three, those better than long from three."""
+
+    def width(rides: int, length_m: float) -> float:
+        found = straight(residuals(1, rides, 600, length_m))
+        return float(np.log(found.sd_at(0.975) / found.sd_at(0.025)))
+
+    assert width(10, 60.0) < 0.3 < width(3, 60.0) < width(3, 5000.0)
