@@ -34,6 +34,20 @@ def test_a_bundle_knows_whose_points_are_whose() -> None:
     assert bundle.gap_before.tolist() == [True, False, False, True, False]
 
 
+def test_a_point_heads_from_the_one_before_to_the_one_after() -> None:
+    ways = [
+        np.array([[0, 0], [10, 0], [20, 0], [20, 30], [20, 200], [20, 230]]),
+        np.array([[0, 0], [0.0, 1.0], [0.0, 3.0], [0.0, 3.0]]),
+    ]
+    x, y = bundle_of(ways).heading()
+    corner, end = (1, 3) / np.sqrt(10), (0, 1)
+    np.testing.assert_allclose(
+        np.stack([x, y], axis=1)[:6], [(1, 0), (1, 0), corner, end, end, end], atol=1e-12
+    )
+    np.testing.assert_allclose(x[6:], 0.0)
+    np.testing.assert_allclose(y[6:], np.array([1.0, 3.0, 2.0, 0.0]) / 6.0)  # less than 6 m of way tell less
+
+
 def test_selecting_traces_keeps_their_points_in_the_order_asked_for() -> None:
     traces = [np.random.default_rng(k).normal(0, 50, (k + 2, 2)) for k in range(4)]
     picked = bundle_of(traces).select([3, 1])

@@ -378,6 +378,19 @@ def test_refining_keeps_to_its_leg_of_a_spur_ridden_out_and_back() -> None:
     np.testing.assert_allclose(found, [305.0, 338.0], atol=1.0)
 
 
+def test_refining_brings_a_point_back_to_the_leg_it_was_ridden_on() -> None:
+    """Points 3 m to the left of a spur ridden out and back lie on, and beyond, the other leg; all stations wrong."""
+    line = line_of(along(SHAPES["spur"], 1.0))
+    legs = [along([(199, 20), (199, 110)], 5.0), along([(206, 110), (206, 20)], 5.0)]
+    crossed = [along([(205, 20), (205, 110)], 5.0), along([(199, 110), (199, 20)], 5.0)]
+    for ways in (legs, crossed):
+        found = refined(bundle_of(ways), np.full(38, 321.0), line)
+        near_tip = np.abs(found - 321.0) < 35
+        assert near_tip.sum() > 8
+        truth = np.concatenate([220 + np.arange(19) * 5.0, 332.5 + np.arange(19) * 5.0])
+        np.testing.assert_allclose(found[near_tip], truth[near_tip], atol=2.0)
+
+
 def test_refining_a_long_bundle_in_pieces_is_the_same() -> None:
     line = line_of(along([(0, 0), (400, 0)]))
     rng = np.random.default_rng(1)

@@ -251,6 +251,33 @@ def test_near_the_tip_of_a_spur_a_point_that_strays_keeps_its_leg(
     assert station[0] == pytest.approx(station_m, abs=0.6)
 
 
+@pytest.mark.parametrize("near_m", [90.0, 113.0])
+@pytest.mark.parametrize("y", [-4.0, 1.5, 7.0])
+@pytest.mark.parametrize(("east", "station_m"), [(1.0, 80.0), (-1.0, 123.0)])
+def test_near_the_tip_of_a_spur_a_point_stays_on_the_leg_that_runs_its_way(
+    east: float, station_m: float, y: float, near_m: float
+) -> None:
+    """The same spur; the point is believed to lie on either leg, and may lie across the other one."""
+    line = line_of(along([(0, 0), (100, 0), (100, 3), (0, 3)], 1.0))
+    point, heading = (np.array([80.0]), np.array([y])), (np.array([east]), np.array([0.0]))
+    where = polyline.project_near(*point, np.array([near_m]), line.x, line.y, line.station_m, 60, heading)
+    assert where[0][0] == pytest.approx(station_m, abs=5.0)  # not all the way at once
+
+
+@few
+@given(seeds, st.floats(-np.pi / 4, np.pi / 4))
+def test_at_an_ordinary_bend_the_heading_changes_nothing(seed: int, heading_rad: float) -> None:
+    """Around a corner of 90 degrees all of the line runs within 135 degrees of a way through it: none against."""
+    line = line_of(along([(0, 0), (100, 0), (100, 100)], 5.0))
+    rng = np.random.default_rng(seed)
+    p, near = rng.uniform([70, -30], [130, 30], (20, 2)).T, rng.uniform(80, 120, 20)
+    way = np.pi / 4 + heading_rad
+    heading = np.full(20, np.cos(way)), np.full(20, np.sin(way))
+    plain = polyline.project_near(*p, near, line.x, line.y, line.station_m, 8)
+    told = polyline.project_near(*p, near, line.x, line.y, line.station_m, 8, heading)
+    np.testing.assert_array_equal(told, plain)
+
+
 def test_the_window_of_a_projection_reaches_as_far_as_it_is_told() -> None:
     line = line_of(along([(0, 0), (400, 0)], 5.0))
     for half, expected in ((2, 117.5), (4, 127.5), (20, 160.0)):

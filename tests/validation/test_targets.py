@@ -47,23 +47,18 @@ def test_nothing_is_found_where_nothing_is() -> None:
 
 @pytest.mark.slow
 def test_matching() -> None:
-    assert not missed(studies.matching(range(100, 103), ("hairpins", "crossing", "loop", "figure of eight")))
+    assert not missed(studies.matching(range(100, 103)))
 
 
 @pytest.mark.slow
-def test_a_spur_is_matched_but_for_its_tip() -> None:
-    """Its legs lie 3 m apart: within 60 m of the tip a point may be set on the other one, nowhere else."""
-    for seed in range(100, 103):
+def test_every_point_of_a_spur_stays_on_its_leg() -> None:
+    """Its legs lie 3 m apart. In world 4028 two points 15 m from the tip once lay on the other leg."""
+    for seed in (4028, 100, 101, 102):
         world = simulate("spur", seed=seed, rides=5, length_m=2500)
         found = analysed(world)
-        for recording in world.recordings:
-            error = station_errors(world, found, recording)
-            trace = next(t for t in found.traces if t.file == recording.file)
-            known = np.isfinite(error)
-            true = np.interp(trace.time_s[known], recording.time_s, recording.true_station_m)
-            far = np.abs(true - world.route.length_m / 2) > 60
-            assert far.sum() > 300
-            assert np.abs(error[known][far]).max() < 30
+        errors = np.concatenate([station_errors(world, found, r) for r in world.recordings])
+        assert np.isfinite(errors).sum() > 1500
+        assert np.nanmax(np.abs(errors)) < 20
 
 
 @pytest.mark.slow

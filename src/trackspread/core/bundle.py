@@ -11,6 +11,7 @@ from trackspread.model import Bools, Floats, Ints
 STANDING_SPEED_M_S = 0.6
 STANDING_WINDOW_S = 5.0
 THIN_TO_S = 0.9
+HEADING_M = 6.0
 
 
 Part = tuple[Floats, Floats, Floats, Bools]
@@ -61,6 +62,18 @@ class Bundle:
         """Return the length travelled within each trace, shape (P,)."""
         total = np.cumsum(self.step_m())
         return np.asarray(total - total[self.start[:-1]][self.owner])
+
+    def heading(self) -> tuple[Floats, Floats]:
+        """Return the direction from the point before to the point after, shape (P,) each.
+
+        Vectors of length 1, or less over a way below `HEADING_M`, which noise may have turned. Gaps are not
+        looked across.
+        """
+        at = np.arange(len(self.x))
+        before, after = at - ~self.gap_before, at + ~np.append(self.gap_before[1:], True)
+        dx, dy = self.x[after] - self.x[before], self.y[after] - self.y[before]
+        size = np.maximum(np.hypot(dx, dy), HEADING_M)
+        return dx / size, dy / size
 
     def select(self, keep: list[int]) -> Bundle:
         """Return the bundle of some of the traces."""

@@ -258,13 +258,17 @@ def _between(travel_m: Floats, at_m: Floats, sample_index: Ints) -> Floats:
 
 
 def refine(bundle: Bundle, near_m: Floats, line: Line, reach_m: float) -> Floats:
-    """Return stations moved to the nearest foot within some 40 m of ``near_m``; NaN stays NaN, shape (P,)."""
+    """Return stations moved to the nearest foot within some 40 m of ``near_m``; NaN stays NaN, shape (P,).
+
+    Of two legs the one counts that runs with the way from the point before to the point after.
+    """
     out = np.full(len(near_m), np.nan)
     known = np.flatnonzero(np.isfinite(near_m))
     step = max(line.length_m / (len(line.x) - 1), 0.1)
     half = max(2, int(np.ceil(40.0 / step)))
+    x, y, toward_x, toward_y = (c[known] for c in (bundle.x, bundle.y, *bundle.heading()))
     station, _, distance = project_near(
-        bundle.x[known], bundle.y[known], near_m[known], line.x, line.y, line.station_m, half
+        x, y, near_m[known], line.x, line.y, line.station_m, half, (toward_x, toward_y)
     )
     out[known] = np.where(distance <= reach_m, station, np.nan)
     return out

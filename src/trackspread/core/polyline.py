@@ -7,6 +7,7 @@ import numpy as np
 from trackspread.model import Bools, Floats, Ints
 
 NEARNESS = 0.3
+AGAINST_M = 12.0
 AT_ONCE = 8192
 
 
@@ -117,31 +118,39 @@ def _side_at_vertex(dx: Floats, dy: Floats, x: Floats, y: Floats, segment: Ints,
 
 
 def project_near(
-    px: Floats, py: Floats, near_m: Floats, x: Floats, y: Floats, station_m: Floats, half_width: int
+    px: Floats,
+    py: Floats,
+    near_m: Floats,
+    x: Floats,
+    y: Floats,
+    station_m: Floats,
+    half_width: int,
+    heading: tuple[Floats, Floats] | None = None,
 ) -> tuple[Floats, Floats, Floats]:
     """Project points onto the line near a known station.
 
     ``near_m``, shape (P,), is where each point lies roughly; only the vertices up to ``half_width``
     away from it are looked at, and a foot farther along the line must be nearer by `NEARNESS` of that way,
-    so a point never changes to another leg. Returns station, offset and distance, shape (P,). Few points are
-    done at a time: tables of all of them would fill the memory, and the cache of the processor.
+    so a point never changes to another leg. Around the tip of a spur both legs are near: where ``heading`` is
+    given, that of the points (vectors of length 1 or, in doubt, less, shape (P,) each), a line that runs
+    against it counts as up to `AGAINST_M` farther off, one at right angles as no farther. Returns station, offset and
+    distance, shape (P,). Few points are done at a time: tables of all of them would fill the memory, and the
+    cache of the processor.
     """
+    along = None if heading is None else tangents(x, y)
     out = np.empty((3, len(px)))
     for first in range(0, len(px), AT_ONCE):
         part = slice(first, first + AT_ONCE)
-        out[:, part] = _project_near(px[part], py[part], near_m[part], x, y, station_m, half_width)
+        centre = np.searchsorted(station_m, near_m[part], side="right") - 1
+        window = np.clip(centre[:, None] + np.arange(-half_width, half_width + 2), 0, len(x) - 1)
+        squared = (x[window] - px[part, None]) ** 2 + (y[window] - py[part, None]) ** 2
+        squared += (NEARNESS * (station_m[window] - near_m[part, None])) ** 2
+        if heading is not None and along is not None:
+            forward = heading[0][part, None] * along[0][window] + heading[1][part, None] * along[1][window]
+            squared += (AGAINST_M * np.minimum(forward, 0.0)) ** 2
+        nearest = window[np.arange(len(window)), np.argmin(squared, axis=1)]
+        out[:, part] = project_at_vertex(px[part], py[part], nearest, x, y, station_m)
     return out[0], out[1], out[2]
-
-
-def _project_near(
-    px: Floats, py: Floats, near_m: Floats, x: Floats, y: Floats, station_m: Floats, half_width: int
-) -> tuple[Floats, Floats, Floats]:
-    centre = np.searchsorted(station_m, near_m, side="right") - 1
-    window = np.clip(centre[:, None] + np.arange(-half_width, half_width + 2), 0, len(x) - 1)
-    squared = (x[window] - px[:, None]) ** 2 + (y[window] - py[:, None]) ** 2
-    squared += (NEARNESS * (station_m[window] - near_m[:, None])) ** 2
-    nearest = window[np.arange(len(px)), np.argmin(squared, axis=1)]
-    return project_at_vertex(px, py, nearest, x, y, station_m)
 
 
 def project_at_vertex(
