@@ -133,9 +133,9 @@ def project_near(
     away from it are looked at, and a foot farther along the line must be nearer by `NEARNESS` of that way,
     so a point never changes to another leg. Around the tip of a spur both legs are near: where ``heading`` is
     given, that of the points (vectors of length 1 or, in doubt, less, shape (P,) each), a line that runs
-    against it counts as up to `AGAINST_M` farther off, one at right angles as no farther. Returns station, offset and
-    distance, shape (P,). Few points are done at a time: tables of all of them would fill the memory, and the
-    cache of the processor.
+    against it counts as up to `AGAINST_M` farther off, one at right angles as no farther. Returns station,
+    offset and distance, shape (P,). Few points are done at a time: tables of all of them would fill the
+    memory, and the cache of the processor.
     """
     along = None if heading is None else tangents(x, y)
     out = np.empty((3, len(px)))
