@@ -94,6 +94,8 @@ def test_a_folder_of_ones_own(capsys: pytest.CaptureFixture[str]) -> None:
         ("analyse good --out out --min-traces 2.5", "'2.5' is not a valid integer"),
         ("analyse good --out out --workers 0", "0 is not in the range 1<=x<=256"),
         ("analyse good --out out --basemap {z}", "--basemap needs --attribution"),
+        ("analyse good --out out --hide-dates", "--hide-dates needs --publish"),
+        ("film good --hide-dates", "--hide-dates needs --publish"),
         ("init", "missing argument 'FOLDER'"),
         ("init none", "Directory 'none' does not exist"),
         ("plan --ratio half", "'half' is not a valid float"),

@@ -84,6 +84,15 @@ def test_a_publication_keeps_its_cut_until_the_analysis_is_made_anew(tmp_path: P
     assert len({cut() for _ in range(4)}) > 1, "nothing is kept of what was analysed before"
 
 
+def test_dates_that_were_left_in_are_never_said_to_be_hidden(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    write_report(make_analysis(routes=1, traces=4), tmp_path / "out")
+    assert _run("film", tmp_path / "out", "--size", "1080", "--publish", "--quiet") == 0
+    assert _run("film", tmp_path / "out" / "published", "--publish", "--hide-dates") == 2
+    assert "analyse the traces again with --publish --hide-dates" in capsys.readouterr().err
+
+
 def test_a_folder_without_results_ends_in_one_line(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

@@ -4,11 +4,14 @@ import os
 import subprocess
 import sys
 import time
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
+from records import make_analysis
 from trackspread.cli import terminal
+from trackspread.model import MedianEstimate
 from world import simulate
 
 pty = pytest.importorskip("pty", reason="pseudo-terminals are there on POSIX systems only")
@@ -76,3 +79,13 @@ def test_quiet_is_quiet() -> None:
 )
 def test_words_for_the_time_left(seconds: float, words: str) -> None:
     assert terminal._about(seconds) == words
+
+
+def test_what_no_receiver_can_tell_is_said_once() -> None:
+    (route,) = make_analysis(routes=1).routes
+    known = [replace(r, first_fix_s=MedianEstimate(median=5.0, n=3)) for r in route.receivers[:2]]
+    blank = [replace(r, first_fix_s=MedianEstimate(reason="no start")) for r in known]
+    assert len(known) == 2
+    assert terminal.first_fix_text(replace(route, receivers=tuple(known))) == "5 s; 5 s"
+    assert terminal.first_fix_text(replace(route, receivers=(known[0], blank[0]))) == "5 s; not measurable"
+    assert terminal.first_fix_text(replace(route, receivers=tuple(blank))) == "not measurable"

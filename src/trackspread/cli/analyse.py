@@ -86,6 +86,8 @@ def command(
 
     if given["basemap"] and not given["attribution"]:
         raise click.UsageError("--basemap needs --attribution: whose map it is must stand on it")
+    if given["hide_dates"] and not given["publish"]:
+        raise click.UsageError("--hide-dates needs --publish: nothing else is taken out")
     options = options_of(given)
     check_folder(folder)
     quiet = given["quiet"]

@@ -51,7 +51,8 @@ def command(
         click.echo(f"{outcome.name}: {outcome.reason}", err=True)
     if not quiet:
         states = [outcome.state for outcome in outcomes]
-        words = ", ".join(f"{states.count(state)} {state}" for state in ("done", "known", "failed"))
+        told = {"done": "done", "known": "done before", "failed": "failed"}
+        words = ", ".join(f"{states.count(state)} {word}" for state, word in told.items())
         click.echo(f"{len(outcomes)} route folders: {words}. Written to {written[0]}")
     return SOME_SET_ASIDE if failed else OK
 

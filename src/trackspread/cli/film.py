@@ -8,10 +8,13 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from trackspread.errors import BadOption
+
 if TYPE_CHECKING:
     from trackspread.model import Analysis
 
 PUBLISHED = "published"
+DATES_LEFT = "{}: cut with its dates left in; analyse the traces again with --publish --hide-dates"
 
 
 @click.command()
@@ -47,9 +50,13 @@ def command(folder: Path, sizes: tuple[str, ...], video: Path | None, publish: b
     from trackspread.reports.stills import SIZES
     from trackspread.reports.video import checked, write_video
 
+    if given["hide_dates"] and not publish:
+        raise click.UsageError("--hide-dates needs --publish: nothing else is taken out")
     if video:
         checked(video)
     analysis = load_analysis(folder)
+    if given["hide_dates"] and analysis.published and not math.isnan(analysis.created_s):
+        raise BadOption(DATES_LEFT.format(folder))
     target, cut = folder, None
     if publish and not analysis.published:
         target = folder / PUBLISHED

@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from trackspread.model import Analysis, Estimate, MedianEstimate, RouteResult
 
 
+NOT_MEASURABLE = "not measurable"
 EVERY_S = 10.0
 """Without a terminal, progress is told this often."""
 
@@ -125,8 +126,11 @@ def with_interval(figure: Estimate, unit: str) -> str:
 
 def first_fix_text(route: RouteResult) -> str:
     """Return the first fix of every receiver, shortest words."""
-    return "; ".join(_median_text(receiver.first_fix_s) for receiver in route.receivers) or "–"
+    words = [_median_text(receiver.first_fix_s) for receiver in route.receivers]
+    if set(words) == {NOT_MEASURABLE}:
+        return NOT_MEASURABLE
+    return "; ".join(words) or "–"
 
 
 def _median_text(figure: MedianEstimate) -> str:
-    return "not measurable" if figure.median != figure.median else f"{figure.median:.0f} s"
+    return NOT_MEASURABLE if figure.median != figure.median else f"{figure.median:.0f} s"

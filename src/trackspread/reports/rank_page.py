@@ -60,14 +60,20 @@ def tied(group: Group, by: str) -> list[str]:
 
 def _spread(figure: Estimate) -> str:
     if not math.isfinite(figure.value):
-        return f"not known: {figure.reason}" if figure.reason else "not known"
+        return _unknown(figure.reason)
     return with_interval(*rounded_interval(figure.value, figure.low, figure.high), "m")
 
 
 def _median(figure: MedianEstimate, unit: str) -> str:
     if not math.isfinite(figure.median):
-        return f"not known: {figure.reason}" if figure.reason else "not known"
+        return _unknown(figure.reason)
     return with_interval(*rounded_interval(figure.median, figure.low, figure.high, 1), unit)
+
+
+def _unknown(reason: str) -> str:
+    if reason.startswith("not measurable"):
+        return reason
+    return f"not known: {reason}" if reason else "not known"
 
 
 def _share(figure: MedianEstimate) -> str:
