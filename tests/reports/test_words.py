@@ -8,6 +8,7 @@ import pytest
 from records import make_analysis
 from trackspread import model as m
 from trackspread.reports import words
+from trackspread.reports.headlines import route_headlines
 from trackspread.reports.result import result_document
 
 
@@ -41,6 +42,20 @@ def test_factor_is_geometric():
     assert words.factor([known]) == pytest.approx(2.0)
     assert words.factor([{"value_m": None, "low_m": None, "high_m": None}]) is None
     assert words.factor([{**known, "low_m": 0.0}]) is None
+
+
+def test_too_few_traces_are_not_said_to_be_unsteady():
+    analysis = make_analysis(routes=1)
+    (route,) = analysis.routes
+    thin = [dataclasses.replace(segment, verdict="thin") for segment in route.segments]
+    for segments, few in ((route.segments, False), ((*thin[1:], route.segments[0]), False), (thin, True)):
+        shown = dataclasses.replace(route, segments=tuple(segments))
+        document = result_document(dataclasses.replace(analysis, routes=(shown,)))
+        told = " ".join(words.opening(document))
+        assert ("too few to call any of the way steady or torn" in told) == few
+        assert ("% of the way is steady" in told) != few
+        (card,) = [c for c in route_headlines(document["routes"][0]) if c.label == "Steady, fit to show"]
+        assert (card.value == "not known") == few
 
 
 def test_nothing_known_is_said():

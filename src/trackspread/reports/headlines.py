@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from trackspread.errors import printable
 from trackspread.reports.figures import UNKNOWN, plain, share, with_interval
 from trackspread.reports.result import Document
-from trackspread.reports.words import film_share
+from trackspread.reports.words import film_share, is_thin
 
 MOST_RECEIVERS = 4
 
@@ -28,7 +28,7 @@ def route_headlines(route: Document) -> list[Headline]:
     found = [
         _estimate("Spread", route["spread"], "_m"),
         Headline(label="95 % of offsets within", value=UNKNOWN if within is None else f"{plain(within)} m"),
-        Headline(label="Steady, fit to show", value=share(film_share(route)), note="of the way"),
+        _steady(route),
         Headline(label="Stretches", value=str(stray), note="beyond chance"),
     ]
     for receiver in route["receivers"][:MOST_RECEIVERS]:
@@ -49,6 +49,13 @@ def pair_headlines(pair: Document) -> list[Headline]:
         _estimate(f"Mean {a} minus {b}, right +", pair["bias"], "_m"),
         _estimate(f"Clock {a} minus {b}", pair["clock_offset"], "_s"),
     ]
+
+
+def _steady(route: Document) -> Headline:
+    label = "Steady, fit to show"
+    if is_thin(route):
+        return Headline(label=label, value=UNKNOWN, note="too few traces to say")
+    return Headline(label=label, value=share(film_share(route)), note="of the way")
 
 
 def _estimate(label: str, estimate: Document, unit: str) -> Headline:

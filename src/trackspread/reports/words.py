@@ -118,6 +118,11 @@ def film_share(route: Document, verdict: str = "steady") -> float:
     return part / whole if whole else 0.0
 
 
+def is_thin(route: Document) -> bool:
+    """Whether no segment has the traces that a verdict needs."""
+    return all(segment["verdict"] == "thin" for segment in route["segments"])
+
+
 def name_of(route: Document) -> str:
     """Return the name of a route, short and on one line."""
     return printable(route["name"], 40)
@@ -137,10 +142,10 @@ def _agreement(route: Document, level: str) -> str:
     if spread["value_m"] is None:
         return f"{name} no spread could be formed: {printable(spread['reason'], 120)}."
     figure = with_interval(spread["value_m"], spread["low_m"], spread["high_m"], "m", level)
-    return (
-        f"{name} the traces lie on each other with a spread of {figure}; "
-        f"{share(film_share(route))} of the way is steady and fit to show as it is."
-    )
+    steady = f"{share(film_share(route))} of the way is steady and fit to show as it is"
+    if is_thin(route):
+        steady = "the traces are too few to call any of the way steady or torn"
+    return f"{name} the traces lie on each other with a spread of {figure}; {steady}."
 
 
 def _stretches(route: Document) -> list[str]:
