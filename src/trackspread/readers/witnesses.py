@@ -121,7 +121,8 @@ def _starts(
             try:
                 start_s = start_seconds(row, first_s if np.isfinite(first_s) else float("nan"))
             except ValueError as error:
-                place, remedy = f"line {row.line}", "correct the cell, or leave it empty"
+                place = f"line {row.line}"
+                remedy = "correct the cell (UTC, or with an offset such as +02:00), or leave it empty"
                 problem = Problem(
                     file=row.sheet, place=place, value=row.start_pressed, rule=str(error), remedy=remedy
                 )
