@@ -71,12 +71,12 @@ def test_equal_thresholds_are_allowed() -> None:
 
 
 def test_options_are_frozen_and_told_in_order() -> None:
-    options = Options(seed=3)
+    options = Options(min_traces=4)
     with pytest.raises(FrozenInstanceError):
-        options.seed = 4  # type: ignore[misc]
+        options.min_traces = 5  # type: ignore[misc]
     told = options.as_dict()
     assert list(told) == [f.name for f in fields(Options)]
-    assert told["seed"] == 3
+    assert told["min_traces"] == 4
     assert Options(**told) == options
 
 

@@ -23,7 +23,6 @@ _RANGES: dict[str, tuple[float, float]] = {
     "settle_band": (1.0, 20.0),
     "settle_hold_s": (1.0, 3600.0),
     "confidence": (0.5, 0.999),
-    "seed": (0, 2**32 - 1),
 }
 
 
@@ -60,8 +59,6 @@ class Options:
         ``"local"`` (default) or ``"utm"``.
     confidence : float
         Level of all intervals.
-    seed : int
-        Seed of everything drawn at random (bootstrap).
     laps : bool
         Split a file of repeated laps into rides.
     """
@@ -82,7 +79,6 @@ class Options:
     settle_hold_s: float = 30.0
     grid: str = "local"
     confidence: float = 0.95
-    seed: int = 20_260
     laps: bool = False
 
     def __post_init__(self) -> None:

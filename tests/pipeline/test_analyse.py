@@ -254,7 +254,7 @@ def test_progress_is_told_and_may_stop_the_work() -> None:
 
 def test_what_is_handed_in_comes_out() -> None:
     world = simulate("winding", seed=37, rides=2, length_m=600)
-    options = Options(segment_m=50.0, seed=7)
+    options = Options(segment_m=50.0, min_traces=2)
     found = analyse(as_witnesses(world), options, created_s=123.0, problems=("one", "two"))
     assert (found.created_s, found.problems) == (123.0, ("one", "two"))
     assert found.settings == options.as_dict()

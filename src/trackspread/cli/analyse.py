@@ -42,7 +42,6 @@ if TYPE_CHECKING:
 @threshold("--settle-band", "settle_band", "A fix is settled within this, standard deviations …")
 @threshold("--settle-hold", "settle_hold_s", "… held for this long, seconds.")
 @threshold("--confidence", "confidence", "Level of all intervals.")
-@threshold("--seed", "seed", "Seed of what is drawn at random.")
 @click.option(
     "--grid",
     type=click.Choice(["local", "utm"]),

@@ -248,8 +248,7 @@ def _cautions(members: list[_Ridden], masks: list[Bools]) -> list[str]:
         if len(periods) > 1:
             words.append(f"Ridden at different times ({', '.join(periods)}): another sky, another season.")
         settings = [
-            {k: v for k, v in one.settings.items() if k not in ("seed", "steady_m", "torn_m")}
-            for one in members
+            {k: v for k, v in one.settings.items() if k not in ("steady_m", "torn_m")} for one in members
         ]
         if any(other != settings[0] for other in settings[1:]):
             changed = sorted({k for other in settings for k in other if other[k] != settings[0].get(k)})
