@@ -117,16 +117,21 @@ def _piece(
         stretches=tuple(stretches),
         pairs=pairs_of_the_rest(route, every, part),
     )
+    return _with_figures(piece, options)
+
+
+def _with_figures(piece: m.RouteResult, options: Options) -> m.RouteResult:
+    """Return a piece with the figures of its segments and receivers, found anew from what it still holds."""
     segments = _segments(piece, options)
     blank_figures = np.full(len(segments), np.nan)
     return replace(
         piece,
         segments=segments,
         receivers=receivers_of_the_rest(piece),
-        film=film_entries(segments, piece.station_m, piece.lon_deg, piece.lat_deg, stretches),
+        film=film_entries(segments, piece.station_m, piece.lon_deg, piece.lat_deg, piece.stretches),
         references=tuple(
             replace(reference, segment_bias_m=blank_figures, segment_rmse_m=blank_figures)
-            for reference in route.references
+            for reference in piece.references
         ),
     )
 
