@@ -24,7 +24,7 @@ def residuals(seed: int, rides: int, size: int, length_m: float, sd_m: float = 1
 
 
 def straight(values: np.ndarray) -> Posterior:
-    return posterior(values, np.zeros(values.shape[1]), STEP_M, len(values) - 1.0)
+    return posterior(values, np.zeros(values.shape[1]), STEP_M, (len(values) - 1.0) / len(values))
 
 
 # --- against scipy ----------------------------------------------------------------------------------
@@ -56,7 +56,8 @@ def test_the_likelihood_with_stations_missing_is_that_of_the_normal_law(seed: in
     known = rng.random((rows, size)) < 0.7
     known[0] = rng.random() < 0.5
     values = np.where(known, rng.normal(size=(rows, size)), 0.0)
-    square, log_det = subject._whitened(values, known, covariance)
+    gram, log_det = subject._whitened(values[:, :, None], known, covariance)
+    square = gram[:, 0, 0]
     for k, matrix in enumerate(covariance):
         logs = [
             stats.multivariate_normal.logpdf(v[m], cov=matrix[np.ix_(m, m)])
@@ -67,12 +68,42 @@ def test_the_likelihood_with_stations_missing_is_that_of_the_normal_law(seed: in
         assert own == pytest.approx(np.sum(logs), rel=1e-6, abs=1e-6)
 
 
+def test_a_level_is_taken_off_by_generalised_least_squares() -> None:
+    """numpy: what is left of y beside a column of ones, both whitened by the Cholesky factor of R."""
+    rng = np.random.default_rng(6)
+    values = 3.0 + rng.normal(size=(2, 12))
+    values[1, 3:6] = np.nan
+    found = posterior(values, np.zeros(12), 50.0, about_level=True)
+    kind, _ = candidates()
+    apart = 50.0 * np.abs(np.arange(12)[:, None] - np.arange(12))
+    covariance = subject._alike(kind, apart) + 1e-6 * np.eye(12)
+    assert found.dof == 20.0
+    for k in (0, 100, 200):
+        whitened = []
+        for row in values:
+            m = np.isfinite(row)
+            lower = np.linalg.cholesky(covariance[k][np.ix_(m, m)])
+            whitened.append(np.linalg.solve(lower, np.stack([np.ones(m.sum()), row[m]], axis=1)))
+        both = np.concatenate(whitened)
+        left = np.linalg.lstsq(both[:, :1], both[:, 1], rcond=None)[1]
+        assert found.square_m2[k] == pytest.approx(float(left[0]), rel=1e-6)
+
+
+def test_half_widths_are_those_of_a_mixture_of_student_s() -> None:
+    """scipy.stats.t with scale sqrt(share Q / n), mixed by weight."""
+    mixed = Posterior(weight=np.array([0.3, 0.7]), square_m2=np.array([4.0, 90.0]), dof=6.0)
+    share = np.array([0.5, 0.1])
+    scale = np.sqrt(share * mixed.square_m2 / 6.0)
+    half = mixed.half_width(share, 0.9)
+    assert mixed.weight @ stats.t.cdf(half, 6.0, scale=scale) == pytest.approx(0.95, abs=1e-9)
+
+
 def test_independent_errors_give_the_interval_by_chi_square() -> None:
     """Stations 2 km apart with white errors: N = (rides - 1) stations (NIST/SEMATECH 7.2.3.1)."""
     rng = np.random.default_rng(5)
     errors = rng.normal(size=(5, 30))
     values = errors - errors.mean(axis=0)
-    found = posterior(values, np.zeros(30), 2000.0, 4.0)
+    found = posterior(values, np.zeros(30), 2000.0, 0.8)
     square = float(np.sum(values**2))
     for share in (0.025, 0.975):
         expected = np.sqrt(square / stats.chi2.ppf(1 - share, 120))
@@ -98,8 +129,8 @@ def test_order_of_rides_and_turning_of_the_route_change_nothing(seed: int, turn:
     values = residuals(seed, 4, 90, 200.0)
     values[1, 20:40] = np.nan
     heading = np.cumsum(rng.normal(0, 0.1, 90))
-    one = posterior(values, heading, STEP_M, 3.0)
-    other = posterior(values[::-1], heading + turn, STEP_M, 3.0)
+    one = posterior(values, heading, STEP_M, 0.75)
+    other = posterior(values[::-1], heading + turn, STEP_M, 0.75)
     assert other.sd_at(0.975) == pytest.approx(one.sd_at(0.975), rel=1e-6)
     assert other.sd_at(0.025) == pytest.approx(one.sd_at(0.025), rel=1e-6)
 
@@ -145,7 +176,7 @@ def test_errors_that_keep_their_direction_on_the_earth_are_told_from_those_that_
     line = rng.normal(size=(6, 1)) + 0.0 * heading
     for values, first in ((earth, True), (line, False)):
         noisy = values + 0.1 * rng.normal(size=values.shape)
-        found = posterior(noisy - noisy.mean(axis=0), heading, STEP_M, 5.0)
+        found = posterior(noisy - noisy.mean(axis=0), heading, STEP_M, 5 / 6)
         half = len(found.weight) // 2
         assert (found.weight[:half].sum() > 0.99) == first
 

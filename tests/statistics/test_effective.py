@@ -20,7 +20,7 @@ def first_order(
 
 def test_mean_of_a_first_order_process() -> None:
     """phi 0.9, n 100: worth 5.814 values by n / (1 + 2 sum (1 - k/n) r_k), Bayley & Hammersley (1946)."""
-    share = mean_share(np.ones((1, 100)), first_order(0.9, 100))
+    share = mean_share(np.ones((1, 100)), np.zeros(100), 0.9 ** np.arange(100))
     assert 1.0 / share == pytest.approx(5.814, abs=5e-4)
 
 
@@ -58,7 +58,7 @@ def test_gaps_and_single_cells() -> None:
     one = np.zeros((1, 100))
     one[0, 40] = 1.0
     assert variance_dof(one, rho, rho) == pytest.approx(1.0)
-    assert mean_share(one, rho) == pytest.approx(1.0)
+    assert mean_share(one, np.zeros(100), rho.by_lag) == pytest.approx(1.0)
 
 
 def test_a_right_angle_halves_what_is_alike() -> None:
@@ -67,7 +67,8 @@ def test_a_right_angle_halves_what_is_alike() -> None:
     turning, straight = first_order(1.0, 100, True, heading), first_order(1.0, 100)
     assert variance_dof(np.ones((1, 100)), straight, straight) == pytest.approx(1.0)
     assert variance_dof(np.ones((1, 100)), turning, turning) == pytest.approx(2.0)
-    assert mean_share(np.ones((1, 100)), turning) == pytest.approx(0.5)
+    both = mean_share(np.ones((1, 100)), heading, np.stack([np.ones(100), 1e-9 ** np.arange(100)]))
+    assert both == pytest.approx([0.5, 0.01], rel=1e-6)
 
 
 def test_centred_values() -> None:
@@ -85,34 +86,44 @@ def test_centred_values_with_one_missing() -> None:
 
 
 def test_interval_of_a_mean_covers() -> None:
-    """At least 53 of 60 (the 5 % point of Binomial(60, 0.95) is 54)."""
+    """At least 53 of 60 (the 5 % point of Binomial(60, 0.95) is 54), with long errors and few rides too."""
     along = Along.of(5.0 * np.arange(600.0))
-    rng = np.random.default_rng(1)
-    hits, means, errors = 0, [], []
-    for _ in range(60):
-        found, error = mean_estimate(2.0 + 3.0 * gauss_markov(rng, 5, 600, 1500.0), along, 0.95)
-        hits += found.low <= 2.0 <= found.high
-        means.append(found.value)
-        errors.append(error)
-    assert hits >= 53
-    assert np.mean(errors) == pytest.approx(np.std(means), rel=0.4)
-
-
-class White(Along):
-    """Stations whose errors have nothing to do with each other."""
-
-    def correlation(self, residual_m: np.ndarray, dof: float) -> Correlation:
-        return first_order(0.0, residual_m.shape[1])
+    for rides, length_m in ((5, 1500.0), (3, 5500.0)):
+        rng = np.random.default_rng(1)
+        hits, means, errors = 0, [], []
+        for _ in range(60):
+            found, error = mean_estimate(2.0 + 3.0 * gauss_markov(rng, rides, 600, length_m), along, 0.95)
+            hits += found.low <= 2.0 <= found.high
+            means.append(found.value)
+            errors.append(error)
+        assert hits >= 53
+        assert 0.8 < np.mean(errors) / np.std(means) < 2.5
 
 
 @pytest.mark.parametrize("shape", [(1, 2), (1, 3), (2, 20)])
 def test_the_mean_of_independent_values_is_student_s(shape: tuple[int, int]) -> None:
-    """Mean, standard error and interval of scipy's one-sample t test."""
+    """Stations 10,000 km apart: mean and interval of scipy's one-sample t test."""
     values = np.random.default_rng(2).normal(50.0, 3.0, shape)
-    found, error = mean_estimate(values, White.of(5.0 * np.arange(shape[1])), 0.9)
+    found, error = mean_estimate(values, Along.of(1e7 * np.arange(shape[1])), 0.9)
     ends = stats.ttest_1samp(values.ravel(), 0.0).confidence_interval(0.9)
-    assert error == pytest.approx(stats.sem(values.ravel()))
-    assert (found.value, found.low, found.high) == pytest.approx((values.mean(), ends.low, ends.high))
+    assert (found.value, found.low, found.high) == pytest.approx(
+        (values.mean(), ends.low, ends.high), rel=1e-5
+    )
+    assert error == pytest.approx((found.high - found.value) / stats.norm.ppf(0.95))
+
+
+def test_of_many_rides_some_speak_for_the_likeness_and_all_for_the_mean() -> None:
+    """200 rides with errors of 1 m that last: the standard error of their mean is 1 / sqrt(200) = 0.071 m."""
+    rng = np.random.default_rng(3)
+    values = rng.normal(size=(200, 1)) + 0.02 * gauss_markov(rng, 200, 60, 20.0)
+    found, error = mean_estimate(values, Along.of(5.0 * np.arange(60.0)), 0.95)
+    assert found.value == pytest.approx(values.mean())
+    assert error == pytest.approx(0.071, rel=0.5)
+
+
+def test_values_that_are_all_one_have_an_exact_mean() -> None:
+    found, error = mean_estimate(np.full((3, 40), 2.5), Along.of(5.0 * np.arange(40.0)), 0.95)
+    assert (found.value, found.low, found.high, error) == (2.5, 2.5, 2.5, 0.0)
 
 
 def test_the_stations_of_a_route() -> None:

@@ -1,6 +1,6 @@
 """Measure how often every printed interval holds the truth; print a Markdown table.
 
-Usage: python tests/validation/coverage.py [--seeds N] [--from-seed K] [--rides N ...] [--tau NAME ...]
+Usage: python tests/validation/coverage_of_intervals.py [--seeds N] [--from-seed K] [--rides N ...] [--tau NAME ...]
 
 Run by hand. Two receivers, σ 1.5 and 3 m, ridden together over 3 km; clocks up to 3 s apart, first fixes
 evenly from 1 to 60 s. A figure that was given without an interval (not separable) does not count.

@@ -31,6 +31,11 @@ def t_quantile(p: Number, dof: Number) -> Floats:
     return np.asarray(special.stdtrit(dof, p))
 
 
+def t_below(x: Number, dof: Number) -> Floats:
+    """Return Student's t probability below ``x``."""
+    return np.asarray(special.stdtr(dof, x))
+
+
 def f_quantile(p: Number, above: Number, below: Number) -> Floats:
     """Return Fisher's F quantile; ``above`` and ``below`` the fraction line are the degrees of freedom."""
     return np.asarray(special.fdtri(above, below, p))

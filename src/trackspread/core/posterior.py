@@ -13,11 +13,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from trackspread.core.distributions import chi2_below
+from trackspread.core.distributions import chi2_below, t_below
 from trackspread.model import Bools, Floats, Ints
 
 LENGTHS_M = 25.0 * 1000.0 ** (np.arange(12) / 11.0)
-LONG_SHARES = (0.5, 0.8, 0.95)
+LONG_SHARES = (0.5, 0.8, 0.95, 0.99)
 PRIOR_POWER = 0.25
 COARSENING_DOF = 20.0
 GROUPS, WITHIN_GROUP = 12, (0.0, 0.04, 0.15, 0.45)
@@ -40,6 +40,19 @@ class Posterior:
             below = 1.0 - float(self.weight @ chi2_below(self.square_m2 / middle, self.dof))
             low, high = (middle, high) if below < share else (low, middle)
         return float(np.sqrt(middle))
+
+    def half_width(self, share: Floats, confidence: float) -> float:
+        """Return the half width of the interval of a mean whose variance is ``share``, (K,), of one value's.
+
+        A mixture of Student's t with ``dof`` degrees of freedom, by halving.
+        """
+        error = np.sqrt(share * self.square_m2 / self.dof)
+        low, high = 0.0, 1e4 * float(error.max())
+        for _ in range(60):
+            middle = 0.5 * (low + high)
+            inside = 2.0 * float(self.weight @ t_below(middle / error, self.dof)) - 1.0
+            low, high = (low, middle) if inside >= confidence else (middle, high)
+        return middle
 
 
 def candidates() -> tuple[Floats, Floats]:
@@ -66,73 +79,93 @@ def sites(size: int) -> Ints:
     return np.unique(np.round(starts.ravel() * size / GROUPS).astype(np.int64))
 
 
-def posterior(residual_m: Floats, heading_rad: Floats, step_m: float, dof: float) -> Posterior:
-    """Return the posterior of the variance of residuals.
+def by_lag(lag_m: Floats) -> Floats:
+    """Return rho of all candidates at distances (S,) along the route, shape (K, S)."""
+    return _alike(candidates()[0], lag_m)
+
+
+def posterior(
+    values_m: Floats, heading_rad: Floats, step_m: float, own: float = 1.0, about_level: bool = False
+) -> Posterior:
+    """Return the posterior of the variance of one value.
 
     Parameters
     ----------
-    residual_m : ndarray, shape (T, S)
-        Offsets less the mean across traces at each station; NaN where there are none.
+    values_m : ndarray, shape (T, S)
+        Values at each station, less what is known of them; NaN where there are none.
     heading_rad : ndarray, shape (S,)
         Direction of the line.
     step_m : float
         Distance of stations.
-    dof : float
-        Degrees of freedom at one station, at most T - 1.
+    own : float
+        Degrees of freedom of each value: (T - 1) / T where the mean across traces was taken off.
+    about_level : bool
+        Whether one level, the same everywhere, is unknown too.
 
     Notes
     -----
     Rows are Gaussian with covariance v R, R = rho(distance) or rho(distance) cos(turn of the line), as
-    errors keep to the line or to the earth. With T rows worth ``dof``, N = dof S sites and
+    errors keep to the line or to the earth. With N = ``own`` times the number of values, f = N / sites,
     Q = sum of y' R^-1 y, and 1/v as prior of the variance, the marginal likelihood of R is
-    |R|^(-dof/2) Q^(-N/2) and v is Q / chi-square(N) (restricted likelihood: Patterson & Thompson 1971,
-    Biometrika 58:545; Box & Tiao 1973, Bayesian Inference in Statistical Analysis, section 2.4). As no
-    sum of two such processes is the truth, the likelihood is raised to the power a / (a + dof) with
-    a = `COARSENING_DOF` (Miller & Dunson 2019, J. Am. Stat. Assoc. 114:1113; all three from memory).
+    |R|^(-f/2) Q^(-N/2) and v is Q / chi-square(N). With a level, A = sum of 1' R^-1 1 and
+    B = sum of 1' R^-1 y, Q is less by B^2 / A, the likelihood by the root of A and N by one (restricted
+    likelihood: Patterson & Thompson 1971, Biometrika 58:545; Box & Tiao 1973, Bayesian Inference in
+    Statistical Analysis, section 2.4). As no sum of two such processes is the truth, the likelihood is
+    raised to the power a / (a + f) with a = `COARSENING_DOF` (Miller & Dunson 2019, J. Am. Stat.
+    Assoc. 114:1113; all three from memory). The first K candidates keep to the earth, the others to the line.
     """
-    there = np.flatnonzero(np.isfinite(residual_m).any(axis=0))
+    there = np.flatnonzero(np.isfinite(values_m).any(axis=0))
     at = there[sites(len(there))]
-    known = np.isfinite(residual_m[:, at])
-    values = np.where(known, residual_m[:, at], 0.0)
+    known = np.isfinite(values_m[:, at])
+    columns = np.where(known, values_m[:, at], 0.0)[:, :, None]
+    if about_level:
+        columns = np.concatenate([columns, known[:, :, None]], axis=2)
     kind, prior = candidates()
-    apart_m = step_m * np.abs(at[:, None] - at)
     turn = heading_rad[at][:, None] - heading_rad[at]
-    own = dof / len(values)
-    n = own * known.sum()
+    alike = _alike(kind, step_m * np.abs(at[:, None] - at))
+    dof = own * float(known.sum()) / len(at)
+    n = dof * len(at) - about_level
     logs, squares = [], []
-    alike = _alike(kind, apart_m)
     for along in (np.cos(turn), np.ones_like(turn)):
-        square, log_det = _whitened(values, known, alike * along + JITTER * np.eye(len(at)))
-        squares.append(square)
+        gram, log_det = _whitened(columns, known, alike * along + JITTER * np.eye(len(at)))
+        square = gram[:, 0, 0]
+        if about_level:
+            square = square - gram[:, 0, 1] ** 2 / gram[:, 1, 1]
+            log_det = log_det + np.log(gram[:, 1, 1])
         logs.append(-0.5 * own * log_det - 0.5 * n * np.log(square))
+        squares.append(square)
     likely = np.concatenate(logs) * COARSENING_DOF / (COARSENING_DOF + dof)
     weight = np.exp(likely - likely.max()) * np.tile(prior, 2)
-    return Posterior(weight=weight / weight.sum(), square_m2=np.concatenate(squares), dof=float(n))
+    return Posterior(weight=weight / weight.sum(), square_m2=np.concatenate(squares), dof=n)
 
 
 def _alike(kind: Floats, apart_m: Floats) -> Floats:
-    """Return rho of all candidates at distances, shape (K, s, s)."""
-    one = np.exp(-apart_m / LENGTHS_M[:, None, None])
-    share, long, short = kind[:, 0], *np.searchsorted(LENGTHS_M, kind[:, 1:].T)
-    return np.asarray(share[:, None, None] * one[long] + (1.0 - share)[:, None, None] * one[short])
+    """Return rho of candidates ``kind``, (K, 3), at distances of any shape, shape (K, ...)."""
+    lengths = np.expand_dims(LENGTHS_M, tuple(range(1, apart_m.ndim + 1)))
+    one = np.exp(-apart_m / lengths)
+    long, short = np.searchsorted(LENGTHS_M, kind[:, 1:].T)
+    share = np.reshape(kind[:, 0], (-1,) + (1,) * apart_m.ndim)
+    return np.asarray(share * one[long] + (1.0 - share) * one[short])
 
 
-def _whitened(values: Floats, known: Bools, covariance: Floats) -> tuple[Floats, Floats]:
-    """Return the sum of y' R^-1 y and of log |R| over rows, each with its own sites known, (K,) both.
+def _whitened(columns: Floats, known: Bools, covariance: Floats) -> tuple[Floats, Floats]:
+    """Return the sums over rows of X' R^-1 X, (K, c, c), and of log |R|, (K,), each row with its own sites.
 
-    A row with sites missing has the precision P - P_km P_mm^-1 P_mk and the determinant |R| |P_mm|
-    (block inverse of P = R^-1).
+    ``columns``, (T, s, c), are the X of each row, 0 where not ``known``. A row with sites missing has the
+    precision P - P_km P_mm^-1 P_mk and the determinant |R| |P_mm| (block inverse of P = R^-1).
     """
+    rows, size, count = columns.shape
     precision = np.linalg.inv(covariance)
     whole = np.linalg.slogdet(covariance)[1]
-    leaned = precision @ values.T
-    square, log_det = np.einsum("kst,ts->k", leaned, values), len(values) * whole
+    leaned = precision @ columns.transpose(1, 0, 2).reshape(size, rows * count)
+    leaned = leaned.reshape(len(precision), size, rows, count)
+    gram, log_det = np.einsum("tsc,kstd->kcd", columns, leaned), rows * whole
     for row in np.flatnonzero(~known.all(axis=1)):
         missing = np.flatnonzero(~known[row])
-        if len(missing) == known.shape[1]:
+        if len(missing) == size:
             log_det = log_det - whole
             continue
         inner, reach = precision[:, missing][:, :, missing], leaned[:, missing, row]
-        square = square - np.einsum("km,km->k", reach, np.linalg.solve(inner, reach[:, :, None])[:, :, 0])
+        gram = gram - reach.transpose(0, 2, 1) @ np.linalg.solve(inner, reach)
         log_det = log_det + np.linalg.slogdet(inner)[1]
-    return square, log_det
+    return gram, log_det

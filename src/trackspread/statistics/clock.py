@@ -49,10 +49,11 @@ def clock_offset(a_s: Floats, b_s: Floats, station_m: Floats, along: Along, conf
 
     Notes
     -----
-    With several rides the scatter between them widens the interval where it exceeds what the rides themselves
-    say (Birge 1932, Phys. Rev. 40:207). Offsets of hours, time zones, need no search: the same
-    station of the same ride tells them. Where the rides differ by more than 3 s and more than their errors
-    allow, the clocks were set between them: then there is an offset for each ride and none for all.
+    With several rides the scatter between them widens both errors where it exceeds what the rides themselves
+    say (Birge 1932, Phys. Rev. 40:207; for the level the standard error of the mean of rides). Offsets
+    of hours, time zones, need no search: the same station of the same ride tells them. Where the rides
+    differ by more than 3 s and more than their errors allow, the clocks were set between them: then
+    there is an offset for each ride and none for all.
     """
     late = a_s - b_s
     start = np.array([_middle(row) for row in late])
@@ -66,6 +67,8 @@ def clock_offset(a_s: Floats, b_s: Floats, station_m: Floats, along: Along, conf
     if np.ptp(start[timed]) > NEAR_S:
         return _unsteady(np.where(np.isfinite(errors), shifts, start))
     level, level_error = mean_estimate(_tamed(late - middle), along, confidence)
+    if timed.sum() > 1:
+        level_error = max(level_error, float(np.std(start[timed], ddof=1) / np.sqrt(timed.sum())))
     return _combined(shifts, errors, float(changes.sum()), middle + level.value, level_error, confidence)
 
 

@@ -19,7 +19,10 @@ import numpy as np
 
 from trackspread.core.correlation import Correlation, fitted_correlation
 from trackspread.core.distributions import t_quantile
+from trackspread.core.posterior import by_lag, posterior
 from trackspread.model import Estimate, Floats
+
+MOST_ASKED = 40
 
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)
@@ -62,10 +65,14 @@ def variance_dof(known: Floats, u: Correlation, v: Correlation) -> float:
     return _squared_sum(known) / _over_lags(pairs, u.by_lag * v.by_lag)
 
 
-def mean_share(known: Floats, u: Correlation) -> float:
-    """Return the variance of the mean over cells (R, S) as a share of the variance of one cell."""
-    pairs = _lag_sums(known * np.exp(1j * u.turning * u.heading_rad))
-    return _over_lags(pairs, u.by_lag) / _squared_sum(known)
+def mean_share(known: Floats, heading_rad: Floats, rho: Floats) -> Floats:
+    """Return the variance of the mean over cells (R, S) as a share of the variance of one cell.
+
+    ``heading_rad``, (S,), is that of the line, or 0 where errors keep to it; ``rho``, (..., S), the
+    correlation by lag of one or of many processes.
+    """
+    pairs = _lag_sums(known * np.exp(1j * heading_rad))
+    return np.asarray(np.maximum(2.0 * rho @ pairs - rho[..., 0] * pairs[0], 1e-12) / _squared_sum(known))
 
 
 def _squared_sum(known: Floats) -> float:
@@ -86,20 +93,25 @@ def _lag_sums(weights: Floats) -> Floats:
 
 
 def mean_estimate(values: Floats, along: Along, confidence: float) -> tuple[Estimate, float]:
-    """Return the mean over all cells of (R, S) with its Student interval, and its standard error.
+    """Return the mean over all cells of (R, S) with its interval, and its standard error.
 
-    The standard error is that of a mean of correlated values (`mean_share`), the degrees of freedom
-    those of their variance less one for the mean.
+    Rides are few and nobody knows how far errors are alike along them: the interval is the posterior's
+    (`posterior`), under each candidate Student's with the error of a mean of so correlated values. Of many
+    rides `MOST_ASKED` are asked how errors are alike. The standard error is that of a normal value with the
+    same interval.
     """
     known = np.isfinite(values)
     if known.sum() < 2:
         return Estimate(reason="too few stations"), float("nan")
     mean = float(np.mean(values[known]))
-    residual = values - mean
-    rho = along.correlation(residual, float(len(values)))
-    share = mean_share(known.astype(float), rho)
-    dof = max(variance_dof(known.astype(float), rho, rho) - 1.0, 0.5)
-    variance = float(np.mean(residual[known] ** 2)) / max(1.0 - share, 1e-3)
-    error = float(np.sqrt(variance * share))
-    half = float(t_quantile(0.5 + confidence / 2.0, dof)) * error
+    if not np.ptp(values[known]) > 0.0:
+        return Estimate(value=mean, low=mean, high=mean), 0.0
+    ridden = np.flatnonzero(known.any(axis=1))
+    asked = ridden[np.linspace(0, len(ridden) - 1, min(len(ridden), MOST_ASKED)).round().astype(np.int64)]
+    found = posterior(values[asked] - mean, along.heading_rad, along.step_m, about_level=True)
+    turned = (along.heading_rad, np.zeros(known.shape[1]))
+    rho = by_lag(np.asarray(along.step_m * np.arange(known.shape[1]), dtype=float))
+    share = np.concatenate([mean_share(known.astype(float), heading, rho) for heading in turned])
+    half = found.half_width(share, confidence)
+    error = half / float(t_quantile(0.5 + confidence / 2.0, np.inf))
     return Estimate(value=mean, low=mean - half, high=mean + half), error

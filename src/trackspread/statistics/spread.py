@@ -214,8 +214,9 @@ def of_route(spread: Variance, confidence: float) -> Estimate:
         return whole
     level = spread.level_m2 / np.mean(spread.level_m2[known])
     standard = spread.residual_m / np.sqrt(np.maximum(level, LEAST_LEVEL)) / _own_scale(spread)[:, None]
-    found = posterior(standard, spread.correlation.heading_rad, spread.correlation.step_m, dof)
-    usual = np.sqrt(np.nansum(standard**2) / (dof / len(standard) * np.isfinite(standard).sum()))
+    own = dof * known.sum() / np.isfinite(standard).sum()
+    found = posterior(standard, spread.correlation.heading_rad, spread.correlation.step_m, float(own))
+    usual = np.sqrt(np.nanmean(standard**2) / own)
     wider = np.sqrt(spread.inequality * np.mean(level[known] ** 2))
     tail = 0.5 * (1.0 - confidence)
     low, high = found.sd_at(tail) / usual, found.sd_at(1.0 - tail) / usual
