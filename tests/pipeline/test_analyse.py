@@ -80,13 +80,13 @@ def test_arrays_of_a_route_fit_each_other(whole: tuple[list[Witness], Analysis])
 
 
 def test_the_spread_of_a_route_has_the_truth_in_its_interval() -> None:
-    """σ 2.5 m with a rider's line of 0.6 m: in nine of ten worlds at least (95 % are due)."""
+    """σ 2.5 m with a rider's line of 0.6 m: 95 % are due, fewer than eight of ten by chance in 1 %."""
     inside = 0
     for seed in range(10):
         world = simulate("straight", seed=seed, rides=5, length_m=1500, lights=0)
         (route,) = analyse(as_witnesses(world), OPTIONS).routes
         inside += route.spread.low <= world.spread_m(world.recordings[0].receiver) <= route.spread.high
-    assert inside >= 9
+    assert inside >= 8
 
 
 def test_the_scale_error_is_that_of_the_line_and_not_of_a_wild_point() -> None:
