@@ -325,3 +325,29 @@ def test_reversing_the_line_flips_offsets_and_counts_stations_from_the_other_end
     clear = np.isclose(s1 + s2, line.length_m)
     assert clear.mean() > 0.9  # two segments may be equally near
     np.testing.assert_allclose(o2[clear], -o1[clear], atol=1e-9)
+
+
+@pytest.mark.parametrize("at_once", [1, 7, 40])
+def test_points_done_a_few_at_a_time_are_those_done_together(
+    at_once: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    line = line_of(wandering(3))
+    rng = np.random.default_rng(4)
+    near = rng.uniform(0.0, line.station_m[-1], 40)
+    p = [np.interp(near, line.station_m, c) + rng.normal(0.0, 3.0, 40) for c in (line.x, line.y)]
+    heading = np.cos(near), np.sin(near)
+    together = polyline.project_near(*p, near, line.x, line.y, line.station_m, 3, heading)
+    monkeypatch.setattr(polyline, "AT_ONCE", at_once)
+    found = polyline.project_near(*p, near, line.x, line.y, line.station_m, 3, heading)
+    np.testing.assert_array_equal(found, together)
+
+
+def test_near_the_ends_of_a_line_its_last_segments_count() -> None:
+    """A straight line of five vertices 10 m apart, points 2 m to its right: by hand."""
+    x = 10.0 * np.arange(5)
+    line = x, np.zeros(5), x
+    at = np.array([0.0, 1.0, 4.0, 36.0, 39.0, 40.0])
+    station, offset, distance = polyline.project_near(at, np.full(6, -2.0), at, *line, 1)
+    np.testing.assert_allclose(station, at)
+    np.testing.assert_allclose(offset, 2.0)
+    np.testing.assert_allclose(distance, 2.0)
