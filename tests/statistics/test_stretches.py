@@ -368,6 +368,30 @@ def test_companions_that_tear_apart_nearby_are_no_evidence_where_they_happen_to_
     assert cause_of(deviation) == "line"
 
 
+def test_what_companions_share_beside_a_run_parts_them_no_more_than_in_it() -> None:
+    """Both lie 8 m to one side before and after, as errors that all receivers of a ride share do."""
+    deviation = faulty(19.0, own=20.0)
+    for trace in (0, 1):
+        deviation[trace, 150:200] = deviation[trace, 241:290] = 8.0
+    assert cause_of(deviation) == "line"
+
+
+@pytest.mark.parametrize("torn", [1, 2])
+def test_every_companion_must_run_with_the_trace_nearby(torn: int) -> None:
+    deviation = faulty(9.0)
+    deviation[2] = deviation[1]
+    deviation[torn, 190:200] = 10.0
+    assert cause_of(deviation, ride=np.array([0, 0, 0, 2])) == "unknown"
+
+
+def test_what_lies_farther_from_a_run_than_an_edge_is_no_evidence() -> None:
+    """Edges reach 60 m: stations 188 to 199 and 241 to 252, their mean against half of 10 m."""
+    for stations in (slice(150, 188), slice(253, 300), slice(197, 203)):
+        deviation = faulty(9.0)
+        deviation[1, stations] = 15.0
+        assert cause_of(deviation) == "line"
+
+
 def test_one_companion_that_did_not_go_there_is_enough() -> None:
     deviation = faulty(10.0)
     assert cause_of(deviation, ride=np.array([0, 0, 0, 2])) == "receiver"
