@@ -89,10 +89,12 @@ def test_the_line_keeps_to_the_way(kind: str) -> None:
 
 @pytest.mark.parametrize("kind", KINDS)
 def test_the_fix_settles_when_it_did(kind: str) -> None:
+    """The offset fades slowly through the edge of the band, and the line is hardly known to 0.5 m."""
     for seed in SEEDS:
-        settled = found(kind, seed).traces[2].settled_fix
-        true = world(seed).recordings[2].settled_s(settled.band_m, settled.hold_s)
-        assert settled.value_s == pytest.approx(true, abs=6.0 if "Hz" in kind or kind == "1 s" else 12.0)
+        settled, own = found(kind, seed).traces[2].settled_fix, world(seed).recordings[2]
+        early, late = (own.settled_s(settled.band_m + known, settled.hold_s) for known in (0.5, -0.5))
+        within_s = 6.0 if "Hz" in kind or kind == "1 s" else 12.0
+        assert early - within_s < settled.value_s < late + within_s
 
 
 @pytest.mark.parametrize("kind", KINDS)
