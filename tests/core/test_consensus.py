@@ -11,7 +11,8 @@ from hypothesis import strategies as st
 from polylines import SHAPES, along, bundle_of, line_of, plane, true_line, turned, world_bundle
 from trackspread.core import consensus as module
 from trackspread.core.bundle import Bundle, join
-from trackspread.core.consensus import centreline, consensus, extended, first_line, line_through
+from trackspread.core.consensus import centreline, consensus, extended, first_line, line_through, patched
+from trackspread.core.crossings import crossings
 from trackspread.core.matching import Line, match
 from trackspread.core.medoid import medoid
 from world import Fault, Receiver, World, simulate
@@ -394,3 +395,54 @@ def test_the_direction_of_a_line_as_a_whole_does_not_follow_a_kink() -> None:
     hairpin = line_of(along([(0, 0), (300, 0), (300, 0.5), (0, 0.5)], 5.0))
     tx, ty = module.carried_tangents(hairpin, 4)
     np.testing.assert_allclose(np.hypot(tx, ty), 1.0, atol=1e-9)
+
+
+# --- where the line to start from went another way ---------------------------------------------------
+
+STRAIGHT: list[tuple[float, float]] = [(0, 0), (800, 0)]
+
+
+def aside(by_m: float) -> list[tuple[float, float]]:
+    """A way round by so much, from 300 to 500 m."""
+    return [(0, 0), (290, 0), (300, by_m), (500, by_m), (510, 0), (800, 0)]
+
+
+def put_right(line: Line, ways: list[list[tuple[float, float]]]) -> Line:
+    bundle = bundle_of([along(way, 5.0, 0.3 * (k % 3)) for k, way in enumerate(ways)])
+    station = match(bundle, line, 60.0)
+    return patched(bundle, line, station, crossings(bundle, station, line, 80.0), 5.0)
+
+
+@pytest.mark.parametrize("by_m", [90.0, 20.0, -14.0])
+def test_a_way_round_that_half_of_the_traces_did_not_ride_is_replaced(by_m: float) -> None:
+    """Out of reach, 60 m, or just more than 12 m aside: the others rode straight on, and their line is y = 0."""
+    line = line_of(along(aside(by_m)))
+    found = put_right(line, [aside(by_m), STRAIGHT, STRAIGHT, STRAIGHT])
+    assert np.abs(found.y).max() < 2.0
+    assert found.length_m == pytest.approx(800.0, abs=3.0)
+    for rides, straight, replaced in (
+        (4, 1, False),
+        (4, 2, True),
+        (6, 2, False),
+        (6, 3, True),
+        (3, 1, False),
+        (3, 2, True),
+    ):
+        found = put_right(line, [STRAIGHT] * straight + [aside(by_m)] * (rides - straight))
+        assert (found is not line) == replaced
+
+
+def test_ways_less_than_twelve_metres_aside_are_left_to_the_consensus() -> None:
+    line = line_of(along(aside(11.0)))
+    assert put_right(line, [aside(11.0)] + [STRAIGHT] * 3) is line
+
+
+def test_a_medoid_that_rode_round_does_not_lead_the_line_astray() -> None:
+    """Each of five traces rides round somewhere else; the one that lies best on all others does, too."""
+    ways = [
+        along([(0, 0), (a, 0), (a, 90), (a + 150, 90), (a + 150, 0), (1500, 0)])
+        for a in range(150, 1200, 220)
+    ]
+    line = found(bundle_of(ways))
+    assert np.abs(line.y).max() < 2.0
+    assert line.length_m == pytest.approx(1500.0, abs=6.0)
