@@ -135,6 +135,58 @@ def test_bisquare_throws_a_far_value_out_and_keeps_a_near_one() -> None:
     assert weight[3, 1] > 0.8
 
 
+def beyond_a_gap(level: np.ndarray, scale: float) -> set[int]:
+    """The traces of one station that stand apart from most, by going through every gap from both sides."""
+    out: set[int] = set()
+    for side in (1.0, -1.0):
+        order = [k for k in np.argsort(side * level) if np.isfinite(level[k])]
+        for size in range(5, len(order) - 1):
+            most = level[order[:size]]
+            gap = side * (level[order[size]] - level[order[size - 1]])
+            if 2 * size > len(order) and gap > 3.0 * max(float(most.std(ddof=1)), scale):
+                out |= set(order[size:])
+                break
+    return out
+
+
+@few
+@given(seeds, st.integers(2, 14), st.sampled_from([0.0, 4.0, 7.0, -7.0]))
+def test_majority_leaves_out_what_lies_beyond_a_gap(seed: int, rows: int, aside: float) -> None:
+    values = with_gaps(seed, rows, 40, 0.1)
+    values[: round(0.4 * rows)] += aside
+    level = robust.running_mean(values, 1)
+    level[np.isnan(values)] = np.nan
+    kept = values.copy()
+    found = robust.majority(values, level, 0.8)
+    np.testing.assert_array_equal(values, kept)
+    for k in range(40):
+        expected = values[:, k].copy()
+        expected[list(beyond_a_gap(level[:, k], 0.8))] = np.nan
+        np.testing.assert_array_equal(found[:, k], expected)
+
+
+@pytest.mark.parametrize("rows", [9, 10, 20])
+def test_majority_parts_four_in_ten_but_hardly_ever_a_normal_sample(rows: int) -> None:
+    """Shares of 2,000 normal samples; where all are three times as restless, few are parted as well."""
+    values = np.random.default_rng(rows).standard_normal((rows, 2000))
+    aside = values.copy()
+    aside[: round(0.4 * rows)] += 7.0
+
+    def parted(values: np.ndarray) -> float:
+        return float(np.isnan(robust.majority(values, values, 1.0)).any(axis=0).mean())
+
+    assert parted(values) <= 0.002
+    assert parted(3.0 * values) < 0.1
+    assert parted(aside) > 0.75
+    assert np.isnan(robust.majority(aside, aside, 1.0)[round(0.4 * rows) :]).mean() < 0.01
+
+
+def test_majority_of_few_or_of_halves_is_everybody() -> None:
+    for low, high in ((4, 2), (5, 1), (5, 5), (3, 3)):
+        values = np.concatenate([np.arange(low) * 0.1, 50.0 + np.arange(high) * 0.1])[:, None]
+        np.testing.assert_array_equal(robust.majority(values, values, 0.1), values)
+
+
 @pytest.mark.parametrize("scale", [np.nan, 0.0, -1.0])
 def test_bisquare_without_a_scale_is_the_mean(scale: float) -> None:
     values = np.array([[0.0], [1.0], [8.0], [np.nan]])

@@ -101,6 +101,18 @@ def test_many_rides_are_judged_alike_by_the_short_way(monkeypatch: pytest.Monkey
     assert short.scale_m.shape == offset.shape
 
 
+@pytest.mark.parametrize("rides", [10, 20])
+def test_four_in_ten_that_stand_apart_have_no_say(rides: int) -> None:
+    """Seven standard deviations to one side over a third of the way: all deviate by that, judged by the rest."""
+    offset = noise(9, rides, 600)
+    aside = round(0.4 * rides)
+    offset[:aside, 200:400] += 7.0
+    found = judged(offset)
+    np.testing.assert_allclose(found.deviation_m[:aside, 220:380].mean(axis=1), 7.0, atol=0.3)
+    np.testing.assert_allclose(found.deviation_m[aside:, 220:380].mean(axis=1), 0.0, atol=0.3)
+    assert found.scale_m[:, 220:380].mean() < 1.3
+
+
 @pytest.mark.parametrize(("rides", "short"), [(16, False), (17, True)])
 def test_the_short_way_begins_after_sixteen_rides(rides: int, short: bool) -> None:
     scale = judged(noise(6, rides, 60)).scale_m

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 import numpy as np
 from judging import shifted_stations, true_offsets
@@ -20,10 +20,12 @@ ELSEWHERE = {
 }
 
 
-def breakdown(seeds: range, most: int = 4) -> Iterator[Row]:
+def breakdown(
+    seeds: range, counts: Sequence[int] = range(5), places: Sequence[str] = ("one side", "both sides")
+) -> Iterator[Row]:
     """How far a share of faulty traces pulls the centreline where all of them err at once."""
-    for sides in ("one side", "both sides"):
-        for faulty in range(most + 1):
+    for sides in places:
+        for faulty in counts:
             squares, pull = [], []
             for seed in seeds:
                 offsets = [18.0 if sides == "one side" or k % 2 else -18.0 for k in range(faulty)]

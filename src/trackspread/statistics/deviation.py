@@ -8,7 +8,15 @@ import numpy as np
 from scipy import special
 
 from trackspread.core.correlation import Correlation
-from trackspread.core.robust import MAD_TO_SD, bisquare_weights, mad_scale, pooled_scale, running_mean
+from trackspread.core.robust import (
+    MAD_TO_SD,
+    bisquare_weights,
+    mad_scale,
+    majority,
+    nan_median,
+    pooled_scale,
+    running_mean,
+)
 from trackspread.model import Floats, Ints
 
 WINDOW_M = 150.0
@@ -45,14 +53,16 @@ def deviation(
 
     Notes
     -----
+    Others that stand apart from most of them as one group have no say (`majority`, of means over 300 m).
     Scale: the MAD scale of the others, pooled over 300 m, shrunk towards the route's by the moderated
     variance of Smyth (2004), Stat. Appl. Genet. Mol. Biol. 3(1):3, times sqrt(1 + 1/m), m others.
     """
     half = max(1, round(WINDOW_M / step_m))
+    level = np.where(np.isfinite(offset_m), running_mean(offset_m, half), np.nan)
     numbers = np.unique(ride)
     out, scale = np.full(offset_m.shape, np.nan), np.full(offset_m.shape, np.nan)
     if len(numbers) > MOST_RIDES:
-        location, weight, spread = _judged_by(offset_m, half, correlation)
+        location, weight, spread = _judged_by(offset_m, level, half, correlation)
         total = weight.sum(axis=0)
         rest = np.maximum(total - weight, 1e-9)
         own = np.where(np.isfinite(offset_m), offset_m, 0.0)
@@ -62,7 +72,7 @@ def deviation(
         mine = ride == number
         if mine.all():
             break
-        location, _, spread = _judged_by(offset_m[~mine], half, correlation)
+        location, _, spread = _judged_by(offset_m[~mine], level[~mine], half, correlation)
         out[mine], scale[mine] = shown_m[mine] - location, spread
     return Deviation(deviation_m=out, scale_m=scale)
 
@@ -88,9 +98,15 @@ def receiver_scale(own: Deviation, ride: Ints, receiver: Ints, correlation: Corr
     return own.scale_m * factor[:, None]
 
 
-def _judged_by(others_m: Floats, half: int, correlation: Correlation) -> tuple[Floats, Floats, Floats]:
+def _judged_by(
+    others_m: Floats, level_m: Floats, half: int, correlation: Correlation
+) -> tuple[Floats, Floats, Floats]:
     """Return location and weights of the others, and the chance scale of a further trace, shape (S,)."""
-    location, weight = bisquare_weights(others_m, pooled_scale(others_m, half))
+    scale = pooled_scale(others_m, half)
+    together = majority(others_m, level_m, float(nan_median(scale[:, None])[0]))
+    if together is not others_m:
+        others_m, scale = together, pooled_scale(together, half)
+    location, weight = bisquare_weights(others_m, scale)
     count = np.isfinite(others_m).sum(axis=0)
     size = others_m.shape[1]
     shared = float(np.mean(correlation.by_lag[: 2 * half + 1] ** 2))
