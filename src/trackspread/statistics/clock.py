@@ -67,9 +67,9 @@ def clock_offset(a_s: Floats, b_s: Floats, station_m: Floats, along: Along, conf
     if np.ptp(start[timed]) > NEAR_S:
         return _unsteady(np.where(np.isfinite(errors), shifts, start))
     level, level_error = mean_estimate(_tamed(late - middle), along, confidence)
-    if timed.sum() > 1:
-        level_error = max(level_error, float(np.std(start[timed], ddof=1) / np.sqrt(timed.sum())))
-    return _combined(shifts, errors, float(changes.sum()), middle + level.value, level_error, confidence)
+    wander_s = float(np.std(start[timed], ddof=1) / np.sqrt(timed.sum())) if timed.sum() > 1 else 0.0
+    errors_s = level_error, wander_s
+    return _combined(shifts, errors, float(changes.sum()), middle + level.value, errors_s, confidence)
 
 
 def _middle(late_s: Floats) -> float:
@@ -92,8 +92,18 @@ def _unsteady(by_ride_s: Floats) -> Clock:
 
 
 def _combined(
-    shifts: Floats, errors: Floats, changes: float, level: float, level_error: float, confidence: float
+    shifts: Floats,
+    errors: Floats,
+    changes: float,
+    level: float,
+    level_errors: tuple[float, float],
+    confidence: float,
 ) -> Clock:
+    """Weigh pace and level; ``level_errors`` are that of the mean and that of the mean of rides.
+
+    What the scatter of rides says has rides - 1 degrees of freedom; the more of the figure hangs on it, the
+    fewer has the whole (Satterthwaite 1946).
+    """
     usable = np.isfinite(errors) & (errors > 0)
     weight = np.where(usable, 1.0 / np.where(usable, errors, 1.0) ** 2, 0.0)
     rides, total = int(usable.sum()), float(weight.sum())
@@ -102,13 +112,15 @@ def _combined(
     birge = float(np.sqrt(scatter / (rides - 1))) if rides > 1 else 1.0
     if rides > 1 and birge > 4.0 and np.ptp(shifts[usable]) > STEADY_S:
         return _unsteady(np.where(usable, shifts, np.nan))
+    level_error = max(level_errors)
     precision = [total / max(birge, 1.0) ** 2, 1.0 / level_error**2 if level_error > 0 else 0.0]
     if sum(precision) <= 0:
         return Clock(
             pooled=Estimate(value=level, reason="too few stations for an interval"), by_ride_s=shifts
         )
     value = (precision[0] * pace + precision[1] * level) / sum(precision)
-    dof = max(rides - 1, 1) if birge > 1.0 else max(changes - 2.0, 1.0)
+    scattered = precision[0] + precision[1] * (level_errors[1] >= level_errors[0])
+    dof = (rides - 1) * (sum(precision) / scattered) ** 2 if rides > 1 else max(changes - 2.0, 1.0)
     half = float(t_quantile(0.5 + confidence / 2.0, dof) / np.sqrt(sum(precision)))
     pooled = Estimate(value=value, low=value - half, high=value + half)
     return Clock(pooled=pooled, by_ride_s=np.where(np.isfinite(shifts), value, np.nan))
