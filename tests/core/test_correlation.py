@@ -6,14 +6,12 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from scipy import linalg, signal
+from scipy import signal
 
 from polylines import exponential, gauss_markov
 from trackspread.core.correlation import (
     PRIOR_LENGTH_M,
     Correlation,
-    autocorrelation,
-    effective_size,
     fitted_correlation,
     residual_correlation,
 )
@@ -24,19 +22,13 @@ seeds = st.integers(0, 10_000)
 
 @few
 @given(seeds, st.integers(2, 70))
-def test_autocorrelation_is_scipy_s(seed: int, size: int) -> None:
-    values = np.random.default_rng(seed).standard_normal(size) + 4.0
-    centred = values - values.mean()
-    full = signal.correlate(centred, centred, mode="full")[size - 1 :]
-    np.testing.assert_allclose(autocorrelation(values), full / full[0], atol=1e-10)
-
-
-@few
-@given(st.integers(2, 60), st.floats(-0.4, 0.95))
-def test_effective_size_is_the_variance_of_a_mean_turned_round(size: int, phi: float) -> None:
-    """Var(mean) = 1' R 1 / n^2: so many independent values would give the same."""
-    rho = phi ** np.arange(size)
-    assert effective_size(rho) == pytest.approx(size**2 / linalg.toeplitz(rho).sum(), rel=1e-9)
+def test_residual_correlation_of_one_straight_trace_is_scipy_s(seed: int, size: int) -> None:
+    """scipy sums products; here they are means over the size - k pairs of each lag, which count as well."""
+    values = np.random.default_rng(seed).standard_normal(size)
+    full = signal.correlate(values, values, mode="full")[size - 1 :]
+    found, pairs = residual_correlation(values[None, :], np.zeros(size))
+    np.testing.assert_allclose(pairs, size - np.arange(size), atol=1e-10)
+    np.testing.assert_allclose(found * pairs / size, full / full[0], atol=1e-10)
 
 
 @few

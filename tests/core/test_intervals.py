@@ -14,11 +14,6 @@ from trackspread.core import intervals
 INF = math.inf
 
 
-@pytest.mark.parametrize("n", [1.4, 2.0, 3.7, 12.0, 250.5])
-def test_c4_is_the_mean_of_the_chi_distribution(n: float) -> None:
-    assert intervals.c4(n) == pytest.approx(stats.chi(n - 1).mean() / math.sqrt(n - 1), rel=1e-9)
-
-
 @pytest.mark.parametrize("dof", [0.7, 1.0, 2.5, 9.0, 120.0])
 @pytest.mark.parametrize("confidence", [0.5, 0.9, 0.95, 0.99])
 def test_the_factors_leave_half_of_the_rest_in_each_tail(dof: float, confidence: float) -> None:
@@ -33,20 +28,6 @@ def test_the_fewest_degrees_of_freedom_know_no_upper_end() -> None:
     low, high = intervals.sd_factors(0.001, 0.95)
     assert low > 0
     assert high == INF
-
-
-def test_the_interval_of_a_standard_deviation_scales_with_it() -> None:
-    low, high = intervals.sd_factors(4.123, 0.9)
-    assert intervals.sd_interval(3.0, 4.1229, 0.9) == pytest.approx((3 * low, 3 * high))
-    assert intervals.sd_interval(1.0, 9.0) == pytest.approx(intervals.sd_factors(9.0, 0.95))
-
-
-def test_pooling_equal_samples_is_the_variance_of_their_residuals() -> None:
-    values = np.random.default_rng(2).standard_normal((4, 6))
-    residual = values - values.mean(axis=1, keepdims=True)
-    expected = math.sqrt((residual**2).sum() / (4 * 5))
-    assert intervals.pooled_sd(values.std(axis=1, ddof=1), np.full(4, 5.0)) == pytest.approx(expected)
-    assert intervals.pooled_sd(np.array([1.0, 3.0]), np.array([3.0, 1.0])) == pytest.approx(math.sqrt(3.0))
 
 
 @pytest.mark.parametrize("n", range(1, 13))
@@ -77,7 +58,6 @@ def test_a_lower_confidence_takes_a_narrower_interval() -> None:
 
 def test_whole_numbers_are_taken_for_what_they_are() -> None:
     assert intervals.median_interval([7, 3, 5]) == (5.0, 3.0, 7.0, 0.75)
-    assert intervals.pooled_sd([1, 3], [3, 1]) == pytest.approx(math.sqrt(3.0))
 
 
 def test_the_median_of_nothing() -> None:

@@ -12,9 +12,11 @@ from statistics import NormalDist
 import numpy as np
 import pytest
 
-from trackspread.core.correlation import autocorrelation, effective_size
-from trackspread.core.intervals import c4, median_interval, pooled_sd, sd_interval
+from trackspread.core.correlation import residual_correlation
+from trackspread.core.intervals import median_interval, sd_factors
 from trackspread.core.robust import MAD_TO_SD, bisquare_location, mad_factor, mad_scale
+from trackspread.statistics.effective import mean_share
+from trackspread.statistics.spread import across_rides, pooled, variance
 
 # NIST StRD "Michelso": 100 measurements of the speed of light, km/s less 299000.
 MICHELSON = """
@@ -55,10 +57,19 @@ def numacc(b: float) -> np.ndarray:
 def test_nist_certified_autocorrelation(
     values: np.ndarray, mean: float, sd: float, r1: float, tolerance: float
 ) -> None:
-    """NIST StRD univariate data sets: certified lag-1 autocorrelation; the large numbers guard northings."""
+    """NIST StRD univariate data sets: certified lag-1 autocorrelation; the large numbers guard northings.
+
+    NIST's r_k = sum (y_t - m)(y_t+k - m) / sum (y_t - m)^2 has no factor n / (n - k), a mean over the pairs has.
+    """
     assert values.mean() == pytest.approx(mean, rel=1e-12)
     assert values.std(ddof=1) == pytest.approx(sd, rel=max(tolerance, 1e-8))
-    assert autocorrelation(values)[1] == pytest.approx(r1, abs=tolerance)
+    found, pairs = residual_correlation((values - values.mean())[None, :], np.zeros(len(values)))
+    assert found[1] * pairs[1] / pairs[0] == pytest.approx(r1, abs=tolerance)
+
+
+def effective_size(rho: np.ndarray) -> float:
+    """How many independent values have a mean as sure as so many correlated ones."""
+    return 1.0 / float(mean_share(np.ones((1, len(rho))), np.zeros(len(rho)), rho))
 
 
 def test_effective_size_of_a_first_order_process() -> None:
@@ -88,62 +99,69 @@ def test_an_hour_of_correlated_error_is_worth_its_length_over_twice_tau(tau_s: f
 )  # fmt: skip
 def test_multipliers_of_a_standard_deviation(n: int, low: float, high: float) -> None:
     """95 % limits of a standard deviation as multiples of it: Boost.Math, example chi_square_std_dev."""
-    np.testing.assert_allclose(sd_interval(1.0, n - 1), (low, high), atol=6e-5)
+    np.testing.assert_allclose(sd_factors(n - 1, 0.95), (low, high), atol=6e-5)
 
 
 def test_nist_handbook_intervals_of_a_standard_deviation() -> None:
     """NIST/SEMATECH e-Handbook 7.2.3 (wafers, as Boost.Math quotes it) and 1.3.5.8 (GEAR.DAT)."""
-    np.testing.assert_allclose(sd_interval(13.97, 9), (9.60906, 25.50377), atol=2e-3)
-    np.testing.assert_allclose(sd_interval(0.006278908, 99), (0.00551, 0.00729), atol=6e-6)
-
-
-@pytest.mark.parametrize(
-    ("n", "value"),
-    [
-        (2, 0.797885), (3, 0.886227), (4, 0.921318), (5, 0.939986), (6, 0.951533), (7, 0.959369),
-        (8, 0.965030), (9, 0.969311), (10, 0.972659), (15, 0.982316), (20, 0.986934), (25, 0.989640),
-    ],
-)  # fmt: skip
-def test_c4_table(n: int, value: float) -> None:
-    """Montgomery, Introduction to Statistical Quality Control; ASTM MNL 7 (four digits, from memory)."""
-    assert c4(n) == pytest.approx(value, abs=6e-7)
+    wafers, gears = 13.97 * np.array(sd_factors(9, 0.95)), 0.006278908 * np.array(sd_factors(99, 0.95))
+    np.testing.assert_allclose(wafers, (9.60906, 25.50377), atol=2e-3)
+    np.testing.assert_allclose(gears, (0.00551, 0.00729), atol=6e-6)
 
 
 def test_nist_handbook_pooled_standard_deviation() -> None:
-    """NIST/SEMATECH e-Handbook 2.4.4.3: five standard deviations of one degree of freedom pool to 0.0197."""
-    assert pooled_sd(np.array([0.0223, 0.0027, 0.0289, 0.0133, 0.0205]), np.ones(5)) == pytest.approx(
-        0.0197, abs=5e-5
-    )
+    """NIST/SEMATECH e-Handbook 2.4.4.3: five standard deviations of one degree of freedom pool to 0.0197.
+
+    Here five stations of two rides, which lie apart by sqrt(2) of each standard deviation.
+    """
+    offset = np.outer([0.0, math.sqrt(2.0)], [0.0223, 0.0027, 0.0289, 0.0133, 0.0205])
+    logged, two = np.zeros(offset.shape), np.arange(2)
+    found = variance(offset, logged, logged > 0, two, np.zeros(2, int), np.zeros(5), 5.0)
+    assert (found.dof == 1.0).all()
+    assert pooled(found, 0, 5, 0.95).value == pytest.approx(0.0197, abs=5e-5)
 
 
 def test_nist_certified_residual_standard_deviation() -> None:
-    """NIST StRD, ANOVA data set SiRstv (installed with scipy): certified residual SD 0.104076068334656."""
+    """NIST StRD, ANOVA data set SiRstv (installed with scipy): certified residual SD 0.104076068334656.
+
+    Within cells: once each cell is a ride of five traces, once a station of five rides.
+    """
     text = (files("scipy.stats") / "tests/data/nist_anova/SiRstv.dat").read_text().splitlines()[60:85]
     rows = np.array([line.split() for line in text], float)
-    cells = rows[:, 1].reshape(5, 5)
-    assert pooled_sd(cells.std(axis=1, ddof=1), np.full(5, 4.0)) == pytest.approx(0.104076068334656, rel=1e-9)
+    _, within = across_rides(rows[:, 1:], rows[:, 0].astype(int))
+    assert math.sqrt(within[0]) == pytest.approx(0.104076068334656, rel=1e-9)
+    by_station, _ = across_rides(rows[:, 1].reshape(5, 5).T, np.arange(5))
+    assert math.sqrt(by_station.mean()) == pytest.approx(0.104076068334656, rel=1e-9)
 
 
 @pytest.mark.parametrize(
-    ("cells", "repeatability"),
+    ("cells", "repeatability", "reproducibility"),
     [
         (
             "193.71 193.59 193.65 190.88 200.14 194.30 192.71 193.28 190.28 195.85 196.36 199.43 "
             "192.59 191.44 195.12 195.34 198.26 198.13 194.66 191.99 187.13 197.56 195.99 200.82",
             2.6251,
+            3.3657,
         ),
         (
             "41.03 41.45 41.37 41.17 42.00 41.15 41.01 40.68 42.66 39.37 42.37 42.63 "
             "41.88 41.19 41.32 43.28 40.50 42.28 41.08 41.27 39.02 43.36 42.65 41.72",
             1.0632,
+            1.0632,
         ),
     ],
     ids=["material D", "material A"],
 )
-def test_astm_e691_repeatability(cells: str, repeatability: float) -> None:
-    """ASTM E691, glucose in serum, eight laboratories by three: s_r (results from memory, recomputed)."""
-    values = np.array(cells.split(), float).reshape(8, 3)
-    assert pooled_sd(values.std(axis=1, ddof=1), np.full(8, 2.0)) == pytest.approx(repeatability, abs=6e-5)
+def test_astm_e691_repeatability_and_reproducibility(
+    cells: str, repeatability: float, reproducibility: float
+) -> None:
+    """ASTM E691, glucose in serum, eight laboratories by three: s_r, s_R (results from memory, recomputed).
+
+    A laboratory is a ride of three traces. E691 takes s_r for s_R where it comes out smaller.
+    """
+    across, within = across_rides(np.array(cells.split(), float)[:, None], np.repeat(np.arange(8), 3))
+    assert math.sqrt(within[0]) == pytest.approx(repeatability, abs=6e-5)
+    assert math.sqrt(max(across[0], within[0])) == pytest.approx(reproducibility, abs=6e-5)
 
 
 def test_mad_constant() -> None:

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from scipy import stats
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from scipy import linalg, stats
 
 from ridden_together import gauss_markov
 from trackspread.core.correlation import Correlation
@@ -18,14 +20,17 @@ def first_order(
     return Correlation(by_lag=phi ** np.arange(size), heading_rad=heading, turning=turning, step_m=5.0)
 
 
-def test_mean_of_a_first_order_process() -> None:
-    """phi 0.9, n 100: worth 5.814 values by n / (1 + 2 sum (1 - k/n) r_k), Bayley & Hammersley (1946)."""
-    share = mean_share(np.ones((1, 100)), np.zeros(100), 0.9 ** np.arange(100))
-    assert 1.0 / share == pytest.approx(5.814, abs=5e-4)
+@settings(max_examples=25, deadline=None, derandomize=True)
+@given(st.integers(2, 60), st.floats(-0.4, 0.95))
+def test_share_of_a_mean_is_the_sum_of_its_correlation_matrix(size: int, phi: float) -> None:
+    """Var(mean) / sigma^2 = 1' R 1 / n^2, with scipy's Toeplitz matrix."""
+    rho = phi ** np.arange(size)
+    expected = linalg.toeplitz(rho).sum() / size**2
+    assert mean_share(np.ones((1, size)), np.zeros(size), rho) == pytest.approx(expected, rel=1e-9)
 
 
 def test_variance_of_a_first_order_process() -> None:
-    """rho^2 decays by phi^2 = 0.81: the same formula with r_k = 0.81^k, worked out here."""
+    """n / (1 + 2 sum (1 - k/n) r_k), Bayley & Hammersley (1946), with r_k = rho_k^2 = 0.81^k, worked out here."""
     k = np.arange(1, 100)
     by_hand = 100 / (1 + 2 * np.sum((1 - k / 100) * 0.81**k))
     rho = first_order(0.9, 100)

@@ -14,26 +14,6 @@ PRIOR_LENGTH_M = 4500.0
 PRIOR_WEIGHT = 4.0
 
 
-def autocorrelation(values: Floats) -> Floats:
-    """Return r_k = sum (y_t - m)(y_t+k - m) / sum (y_t - m)^2 for all lags, shape (n,).
-
-    NIST/SEMATECH e-Handbook of Statistical Methods, 1.3.5.12 (no n / (n - k) factor).
-    """
-    y = np.asarray(values, dtype=float) - np.mean(values)
-    products = _lagged(y[None, :])
-    return np.asarray(products / products[0])
-
-
-def effective_size(correlation: Floats) -> float:
-    """Return n / (1 + 2 sum (1 - k/n) r_k): how many independent values ``n`` correlated ones are worth.
-
-    ``correlation`` holds r_0 = 1 … r_(n-1). Bayley & Hammersley (1946), J. R. Statist. Soc. Suppl. 8:184.
-    """
-    n = len(correlation)
-    k = np.arange(1, n)
-    return float(n / (1.0 + 2.0 * np.sum((1.0 - k / n) * correlation[1:])))
-
-
 def _lagged(values: NDArray[np.complex128] | Floats) -> Floats:
     """Return Re sum x_i conj(x_j) over all pairs at each lag, pooled over rows, shape (S,)."""
     size = values.shape[1]

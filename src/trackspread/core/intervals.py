@@ -6,24 +6,9 @@ import math
 from functools import lru_cache
 
 import numpy as np
-from scipy import special
 
 from trackspread.core.distributions import chi2_quantile, coin_at_most
 from trackspread.model import Floats
-
-
-def c4(n: float) -> float:
-    """Return E[s] / sigma of the standard deviation of ``n`` normal values (``n`` - 1 may be fractional).
-
-    sqrt(2 / (n - 1)) Gamma(n / 2) / Gamma((n - 1) / 2); Holtzman (1950), Cureton (1968).
-    """
-    return math.sqrt(2.0 / (n - 1.0)) * math.exp(special.gammaln(n / 2.0) - special.gammaln((n - 1.0) / 2.0))
-
-
-def pooled_sd(sd: Floats, dof: Floats) -> float:
-    """Return sqrt(sum dof sd^2 / sum dof) (NIST/SEMATECH e-Handbook 2.4.4.3)."""
-    sd, dof = np.asarray(sd, float), np.asarray(dof, float)
-    return float(np.sqrt(np.sum(dof * sd**2) / np.sum(dof)))
 
 
 @lru_cache(maxsize=4096)
@@ -36,12 +21,6 @@ def sd_factors(dof: float, confidence: float) -> tuple[float, float]:
     tail = (1.0 - confidence) / 2.0
     low, high = chi2_quantile(np.array([1.0 - tail, tail]), dof)
     return math.sqrt(dof / low), math.sqrt(dof / high) if high > 0 else math.inf
-
-
-def sd_interval(sd: float, dof: float, confidence: float = 0.95) -> tuple[float, float]:
-    """Return the interval of a standard deviation with ``dof`` degrees of freedom."""
-    low, high = sd_factors(round(dof, 3), confidence)
-    return sd * low, sd * high
 
 
 def median_interval(values: Floats, confidence: float = 0.95) -> tuple[float, float, float, float]:

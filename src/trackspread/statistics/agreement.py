@@ -26,23 +26,6 @@ def _limits(bias: float, variance: float) -> Agreement:
     return Agreement(bias=bias, sd=sd, low=bias - NORMAL_95 * sd, high=bias + NORMAL_95 * sd)
 
 
-def replicates(a: Floats, b: Floats) -> tuple[Agreement, float, float]:
-    """Return limits from several readings of a constant subject by each, shapes (n, m_a) and (n, m_b).
-
-    For receivers ridden on different rides: subjects are the segments, readings the rides.
-
-    Variance of a single difference = variance of the differences of subject means + (1 - 1/m_a) s_wa^2
-    + (1 - 1/m_b) s_wb^2 (Bland & Altman 1999, Stat. Methods Med. Res. 8:135, section 5.1). The two
-    other figures are the variances within subjects, s_wa^2 and s_wb^2.
-    """
-    a, b = np.asarray(a, float), np.asarray(b, float)
-    within_a, within_b = (float(np.mean(np.var(x, axis=1, ddof=1))) for x in (a, b))
-    difference = a.mean(axis=1) - b.mean(axis=1)
-    variance = float(np.var(difference, ddof=1))
-    variance += (1.0 - 1.0 / a.shape[1]) * within_a + (1.0 - 1.0 / b.shape[1]) * within_b
-    return _limits(float(np.mean(difference)), variance), within_a, within_b
-
-
 def linked_replicates(difference: Floats) -> Agreement | None:
     """Return limits where both read at once, so that only differences count, shape (n, m), NaN = none.
 
