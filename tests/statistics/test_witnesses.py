@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from ridden_together import LONG, MIXED, SHORT, Campaign, campaign
-from trackspread.statistics.witnesses import rounding_m, same_points, same_recording
+from trackspread.statistics.witnesses import rounding_m, same_recording
 
 
 def labels(made: Campaign, offset_m: np.ndarray, crossing_s: np.ndarray) -> list[int]:
@@ -169,6 +169,17 @@ def logged(
     )
 
 
+def by_points(*points: np.ndarray) -> list[int]:
+    """Labels of recordings that share no offset."""
+    nothing = np.full((len(points), 50), np.nan)
+    return same_recording(5.0 * np.arange(50.0), nothing, nothing, points).tolist()
+
+
+def same_points(a: np.ndarray, b: np.ndarray) -> bool:
+    one, other = by_points(a, b)
+    return one == other
+
+
 def test_left_out_points_and_rounded_coordinates_are_the_same_recording() -> None:
     points = logged(1)
     assert same_points(points, points[::5])
@@ -241,12 +252,6 @@ def test_a_point_is_the_same_within_a_tenth_of_a_metre_anywhere(lon_deg: float) 
     metre = np.array([1.0 / (111_195.0 * np.cos(np.radians(47.0))), 0.0])
     assert same_points(points, points + 0.09 * metre)
     assert not same_points(points, points + 0.11 * metre)
-
-
-def by_points(*points: np.ndarray) -> list[int]:
-    """Labels of recordings that share no offset."""
-    nothing = np.full((len(points), 50), np.nan)
-    return same_recording(5.0 * np.arange(50.0), nothing, nothing, points).tolist()
 
 
 def test_copies_are_found_among_other_recordings() -> None:

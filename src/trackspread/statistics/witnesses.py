@@ -42,7 +42,7 @@ def same_recording(
         Offsets, and times of passing each station, NaN unknown.
     points : sequence of ndarray, shape (P, 2), optional
         Logged longitude and latitude of each trace, degrees: then copies with points left out or coordinates
-        rounded are found too (`same_points`).
+        rounded are found too.
     """
     count = len(offset_m)
     label = np.arange(count, dtype=np.int64)
@@ -92,22 +92,6 @@ def _agree(two_m: Floats, two_s: Floats) -> bool:
 # --- copies by their points --------------------------------------------------------------------------
 
 
-def same_points(a_deg: Floats, b_deg: Floats) -> bool:
-    """Return whether the points of one recording are points of the other.
-
-    95 % of the points of the sparser one must lie within 0.1 m, and what rounding may have brought,
-    of a point of the other. Two receivers do not log the same points even where they err alike, as long as
-    the points of the denser one lie well apart; where they do not, the answer is no.
-
-    Parameters
-    ----------
-    a_deg, b_deg : ndarray, shape (P, 2) and (Q, 2)
-        Logged longitude and latitude, degrees.
-    """
-    reach = POINT_TOLERANCE_M + max(rounding_m(a_deg), rounding_m(b_deg))
-    return _copy(_earth_fixed(a_deg), _earth_fixed(b_deg), reach)
-
-
 def rounding_m(points_deg: Floats) -> float:
     """Return the largest error that rounding to so many decimals may have brought, metres.
 
@@ -120,6 +104,12 @@ def rounding_m(points_deg: Floats) -> float:
 
 
 def _copy(a: Floats, b: Floats, reach_m: float) -> bool:
+    """Return whether the points of one recording, shape (P, 3), are points of the other, (Q, 3).
+
+    95 % of the points of the sparser one must lie within ``reach_m`` (0.1 m, and what rounding may have
+    brought) of a point of the other. Two receivers do not log the same points even where they err alike, as
+    long as the points of the denser one lie well apart; where they do not, the answer is no.
+    """
     sparse, dense = (a, b) if len(a) <= len(b) else (b, a)
     if len(sparse) < LEAST_POINTS or _spacing_m(dense) < 4.0 * reach_m:
         return False
