@@ -46,7 +46,7 @@ def test_distances_and_angles_on_the_grid_are_those_of_the_ellipsoid(lon: float,
 @given(longitudes, latitudes)
 def test_there_and_back_is_where_it_was(lon: float, lat: float) -> None:
     lons, lats = around(lon, lat)
-    for grid in (Grid.local(lons, lats), Grid.from_proj4(Grid.local(lons, lats).proj4)):
+    for grid in (Grid.local(lons, lats), Grid(proj4=Grid.local(lons, lats).proj4)):
         back_lon, back_lat = grid.inverse(*grid.forward(lons, lats))
         _, _, off = WGS84.inv(lons, lats, back_lon, back_lat)
         assert np.abs(off).max() < 1e-4
@@ -125,7 +125,7 @@ def test_longitudes_run_on_across_the_antimeridian() -> None:
 def test_the_scale_error_grows_as_the_textbook_says(away_m: float) -> None:
     """Transverse Mercator, k = 1 + d^2 / (2 R^2) at d from the central meridian (Snyder 1987, 8-4)."""
     lon, lat, _ = WGS84.fwd(10.0, 0.0, 90.0, away_m)
-    grid = Grid.from_proj4("+proj=tmerc +lat_0=0 +lon_0=10 +k=1 +datum=WGS84 +units=m")
+    grid = Grid(proj4="+proj=tmerc +lat_0=0 +lon_0=10 +k=1 +datum=WGS84 +units=m")
     expected = away_m**2 / (2 * 6_378_137.0**2) * 1e6
     found = grid.scale_error_ppm(np.array([10.0, lon]), np.array([0.0, lat]))
     assert found == pytest.approx(expected, rel=0.02)

@@ -40,11 +40,6 @@ class Grid:
         south = " +south" if lat0 < 0 else ""
         return cls(proj4=f"+proj=utm +zone={zone}{south} +datum=WGS84 +units=m")
 
-    @classmethod
-    def from_proj4(cls, text: str) -> Grid:
-        """Return the grid that a PROJ string describes."""
-        return cls(proj4=text)
-
     def forward(self, lon_deg: Floats, lat_deg: Floats) -> tuple[Floats, Floats]:
         """Return east and north in metres."""
         east, north = self._proj()(np.asarray(lon_deg, float), np.asarray(lat_deg, float))

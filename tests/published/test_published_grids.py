@@ -23,8 +23,8 @@ def dms(degrees: float, minutes: float, seconds: float) -> float:
 
 def test_ordnance_survey_worked_example() -> None:
     """Ordnance Survey, A guide to coordinate systems in Great Britain, Annex C (read in a reprint): 1 mm."""
-    grid = Grid.from_proj4(
-        "+proj=tmerc +lat_0=49 +lon_0=-2 +k_0=0.9996012717 +x_0=400000 +y_0=-100000"
+    grid = Grid(
+        proj4="+proj=tmerc +lat_0=49 +lon_0=-2 +k_0=0.9996012717 +x_0=400000 +y_0=-100000"
         " +a=6377563.396 +b=6356256.909 +units=m"
     )
     lon, lat = dms(1, 43, 4.5177), dms(52, 39, 27.2531)
@@ -36,7 +36,7 @@ def test_ordnance_survey_worked_example() -> None:
 
 def test_snyder_transverse_mercator_example() -> None:
     """Snyder, Map Projections: A Working Manual, USGS PP 1395 (1987), p. 269 (read in a reprint)."""
-    grid = Grid.from_proj4("+proj=tmerc +lat_0=0 +lon_0=-75 +k_0=0.9996 +a=6378206.4 +es=0.00676866 +units=m")
+    grid = Grid(proj4="+proj=tmerc +lat_0=0 +lon_0=-75 +k_0=0.9996 +a=6378206.4 +es=0.00676866 +units=m")
     east, north = grid.forward(-73.5, 40.5)
     assert east == pytest.approx(127_106.5, abs=0.05)
     assert north == pytest.approx(4_484_124.4, abs=0.05)
@@ -47,8 +47,8 @@ def test_snyder_transverse_mercator_example() -> None:
 
 def test_epsg_guidance_note_transverse_mercator_example() -> None:
     """IOGP Guidance Note 373-7-2, method 9807, with the note's own rounded parameters."""
-    grid = Grid.from_proj4(
-        "+proj=tmerc +lat_0=49 +lon_0=-2 +k_0=0.9996013 +x_0=400000 +y_0=-100000"
+    grid = Grid(
+        proj4="+proj=tmerc +lat_0=49 +lon_0=-2 +k_0=0.9996013 +x_0=400000 +y_0=-100000"
         " +a=6377563.396 +rf=299.32496 +units=m"
     )
     np.testing.assert_allclose(grid.forward(0.5, 50.5), (577_274.99, 69_740.50), atol=0.0051)
@@ -66,7 +66,7 @@ def test_epsg_guidance_note_transverse_mercator_example() -> None:
 )
 def test_utm_of_the_gigs_suite(lon: float, lat: float, east: float, north: float) -> None:
     """IOGP GIGS test 5101 part 2 (2011), UTM zone 31N on WGS 84: 0.03 m."""
-    grid = Grid.from_proj4("+proj=utm +zone=31 +datum=WGS84 +units=m")
+    grid = Grid(proj4="+proj=utm +zone=31 +datum=WGS84 +units=m")
     np.testing.assert_allclose(grid.forward(lon, lat), (east, north), atol=0.03)
 
 
@@ -106,18 +106,18 @@ def test_utm_zone_is_chosen_as_proj_tests_have_it() -> None:
 def test_azimuthal_equidistant_examples(
     text: str, point: tuple[float, float], expected: tuple[float, float], tolerance: float
 ) -> None:
-    np.testing.assert_allclose(Grid.from_proj4(text).forward(*point), expected, atol=tolerance)
+    np.testing.assert_allclose(Grid(proj4=text).forward(*point), expected, atol=tolerance)
 
 
 @pytest.mark.parametrize(("lat", "rho"), [(85, 558_485.4), (80, 1_116_885.2), (70, 2_233_100.9)])
 def test_polar_azimuthal_equidistant_table(lat: float, rho: float) -> None:
     """Snyder (1987), Table 31, p. 198, International ellipsoid."""
-    grid = Grid.from_proj4("+proj=aeqd +ellps=intl +lat_0=90 +lon_0=0")
+    grid = Grid(proj4="+proj=aeqd +ellps=intl +lat_0=90 +lon_0=0")
     assert np.hypot(*grid.forward(37.0, lat)) == pytest.approx(rho, abs=0.1)
 
 
 def azimuthal(lon: float, lat: float, ellipsoid: str = "WGS84") -> Grid:
-    return Grid.from_proj4(f"+proj=aeqd +lat_0={lat!r} +lon_0={lon!r} +ellps={ellipsoid} +units=m")
+    return Grid(proj4=f"+proj=aeqd +lat_0={lat!r} +lon_0={lon!r} +ellps={ellipsoid} +units=m")
 
 
 def test_flinders_peak_to_buninyong() -> None:
