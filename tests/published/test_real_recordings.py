@@ -90,7 +90,8 @@ def ridden_again(number: int, rides: int, seed: int, back: bool = False) -> Worl
 def test_a_real_way_ridden_by_invented_receivers_comes_out_as_it_was(number: int) -> None:
     """Bends, switchbacks and ground walked twice: 8.6, 2.3 and 4.0 km by GeographicLib (Karney 2013).
 
-    The line may be a fifth worse than the mean of the true offsets; nearest distances are shapely's.
+    The line may be a fifth worse than the mean of the true offsets; nearest distances are shapely's. Of six
+    intervals one in four times would miss at 95 %, so they are asked at 99 %.
     """
     out, back = ridden_again(number, 5, seed=8), ridden_again(number, 4, seed=9, back=True)
     walked = traces(FOLDER / "korita-zbevnica.gpx")[number]
@@ -98,7 +99,7 @@ def test_a_real_way_ridden_by_invented_receivers_comes_out_as_it_was(number: int
     length_m = sum(Geodesic.WGS84.Inverse(*pair)["s12"] for pair in ends)
     assert out.route.length_m == pytest.approx(length_m, rel=1e-5)
 
-    found = analyse([*as_witnesses(out), *as_witnesses(back)], Options())
+    found = analyse([*as_witnesses(out), *as_witnesses(back)], Options(confidence=0.99))
     assert [(route.name, len(route.traces)) for route in found.routes] == [("Route A", 5), ("Route B", 4)]
     for world, route in zip((out, back), found.routes, strict=True):
         assert route.length_m == pytest.approx(length_m, rel=0.025), "bends are cut, and nothing is added"

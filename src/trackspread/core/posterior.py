@@ -17,7 +17,7 @@ from trackspread.core.distributions import chi2_below, t_below
 from trackspread.model import Bools, Floats, Ints
 
 LENGTHS_M = 25.0 * 1000.0 ** (np.arange(12) / 11.0)
-LONG_SHARES = (0.5, 0.8, 0.95, 0.99)
+LONG_SHARES = (0.2, 0.5, 0.8, 0.95, 0.99)
 PRIOR_POWER = 0.25
 COARSENING_DOF = 20.0
 GROUPS, WITHIN_GROUP = 12, (0.0, 0.04, 0.15, 0.45)

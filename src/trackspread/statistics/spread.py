@@ -219,11 +219,12 @@ def of_route(spread: Variance, confidence: float) -> Estimate:
     usual = np.sqrt(np.nanmean(standard**2) / own)
     wider = np.sqrt(spread.inequality * np.mean(level[known] ** 2))
     tail = 0.5 * (1.0 - confidence)
-    low, high = found.sd_at(tail) / usual, found.sd_at(1.0 - tail) / usual
+    low, middle, high = (found.sd_at(share) for share in (tail, 0.5, 1.0 - tail))
+    centre = whole.value * middle / usual
     return Estimate(
         value=whole.value,
-        low=whole.value * float(min(low, 1.0) ** wider),
-        high=whole.value * float(max(high, 1.0) ** wider),
+        low=float(min(centre * (low / middle) ** wider, whole.value)),
+        high=float(max(centre * (high / middle) ** wider, whole.value)),
     )
 
 
