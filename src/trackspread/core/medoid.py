@@ -18,7 +18,12 @@ MOST_POINTS = 100_000
 
 
 def medoid(bundle: Bundle) -> int:
-    """Return the number of the trace that lies best on all others and covers them best.
+    """Return the number of the trace that lies best on all others and covers them best."""
+    return by_fit(bundle)[0]
+
+
+def by_fit(bundle: Bundle) -> list[int]:
+    """Return the numbers of traces, first the medoid, then those that lie less well on all others.
 
     The distance of two traces is the mean of their points' distances to the other's way, each at most
     `CAP_M`, both ways; the medoid has the smallest median distance to the rest. Two of four traces may be
@@ -38,7 +43,7 @@ def medoid(bundle: Bundle) -> int:
         return float(np.median(both)), float(np.mean([aside(trace, t) for t in others]))
 
     tried = [every[i] for i in _evenly(len(every), CANDIDATES)]
-    return min(tried, key=cost) if len(tried) > 1 else tried[0]
+    return sorted(tried, key=cost) if len(tried) > 1 else tried
 
 
 def _sampled(x: Floats, y: Floats) -> Floats:
