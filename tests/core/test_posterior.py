@@ -56,7 +56,8 @@ def test_the_likelihood_with_stations_missing_is_that_of_the_normal_law(seed: in
     known = rng.random((rows, size)) < 0.7
     known[0] = rng.random() < 0.5
     values = np.where(known, rng.normal(size=(rows, size)), 0.0)
-    gram, log_det = subject._whitened(values[:, :, None], known, covariance)
+    inverted = np.linalg.inv(covariance), np.linalg.slogdet(covariance)[1]
+    gram, log_det = subject._whitened(values[:, :, None], known, *inverted)
     square = gram[:, 0, 0]
     for k, matrix in enumerate(covariance):
         logs = [

@@ -10,6 +10,7 @@ prior, gives the posterior of the standard deviation.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cache, lru_cache
 
 import numpy as np
 
@@ -55,6 +56,7 @@ class Posterior:
         return middle
 
 
+@cache
 def candidates() -> tuple[Floats, Floats]:
     """Return share of the long process, its length and the short one's in m, (K, 3), and their prior (K,).
 
@@ -120,23 +122,17 @@ def posterior(
     columns = np.where(known, values_m[:, at], 0.0)[:, :, None]
     if about_level:
         columns = np.concatenate([columns, known[:, :, None]], axis=2)
-    kind, prior = candidates()
-    turn = heading_rad[at][:, None] - heading_rad[at]
-    alike = _alike(kind, step_m * np.abs(at[:, None] - at))
     dof = own * float(known.sum()) / len(at)
     n = dof * len(at) - about_level
-    logs, squares = [], []
-    for along in (np.cos(turn), np.ones_like(turn)):
-        gram, log_det = _whitened(columns, known, alike * along + JITTER * np.eye(len(at)))
-        square = gram[:, 0, 0]
-        if about_level:
-            square = square - gram[:, 0, 1] ** 2 / gram[:, 1, 1]
-            log_det = log_det + np.log(gram[:, 1, 1])
-        logs.append(-0.5 * own * log_det - 0.5 * n * np.log(square))
-        squares.append(square)
-    likely = np.concatenate(logs) * COARSENING_DOF / (COARSENING_DOF + dof)
-    weight = np.exp(likely - likely.max()) * np.tile(prior, 2)
-    return Posterior(weight=weight / weight.sum(), square_m2=np.concatenate(squares), dof=n)
+    gram, log_det = _whitened(columns, known, *_inverted(step_m, tuple(at), tuple(heading_rad[at])))
+    square = gram[:, 0, 0]
+    if about_level:
+        square = square - gram[:, 0, 1] ** 2 / gram[:, 1, 1]
+        log_det = log_det + np.log(gram[:, 1, 1])
+    likely = -0.5 * own * log_det - 0.5 * n * np.log(square)
+    likely = likely * COARSENING_DOF / (COARSENING_DOF + dof)
+    weight = np.exp(likely - likely.max()) * np.tile(candidates()[1], 2)
+    return Posterior(weight=weight / weight.sum(), square_m2=square, dof=n)
 
 
 def _alike(kind: Floats, apart_m: Floats) -> Floats:
@@ -148,15 +144,27 @@ def _alike(kind: Floats, apart_m: Floats) -> Floats:
     return np.asarray(share * one[long] + (1.0 - share) * one[short])
 
 
-def _whitened(columns: Floats, known: Bools, covariance: Floats) -> tuple[Floats, Floats]:
+@lru_cache(maxsize=1)
+def _inverted(step_m: float, at: tuple[int, ...], heading_rad: tuple[float, ...]) -> tuple[Floats, Floats]:
+    """Return R^-1, (2K, s, s), and log |R|, (2K,), of all candidates at stations ``at``.
+
+    A route asks again and again at the same stations: for itself, for its receivers and for its pairs.
+    """
+    stations = np.array(at)
+    alike = _alike(candidates()[0], step_m * np.abs(stations[:, None] - stations))
+    turn = np.subtract.outer(heading_rad, heading_rad)
+    covariance = np.concatenate([alike * np.cos(turn), alike]) + JITTER * np.eye(len(at))
+    return np.asarray(np.linalg.inv(covariance)), np.asarray(np.linalg.slogdet(covariance)[1])
+
+
+def _whitened(columns: Floats, known: Bools, precision: Floats, whole: Floats) -> tuple[Floats, Floats]:
     """Return the sums over rows of X' R^-1 X, (K, c, c), and of log |R|, (K,), each row with its own sites.
 
-    ``columns``, (T, s, c), are the X of each row, 0 where not ``known``. A row with sites missing has the
-    precision P - P_km P_mm^-1 P_mk and the determinant |R| |P_mm| (block inverse of P = R^-1).
+    ``columns``, (T, s, c), are the X of each row, 0 where not ``known``; ``precision`` P and ``whole`` are
+    R^-1 and log |R| of all sites. A row with sites missing has the precision P - P_km P_mm^-1 P_mk and the
+    determinant |R| |P_mm| (block inverse).
     """
     rows, size, count = columns.shape
-    precision = np.linalg.inv(covariance)
-    whole = np.linalg.slogdet(covariance)[1]
     leaned = precision @ columns.transpose(1, 0, 2).reshape(size, rows * count)
     leaned = leaned.reshape(len(precision), size, rows, count)
     gram, log_det = np.einsum("tsc,kstd->kcd", columns, leaned), rows * whole
