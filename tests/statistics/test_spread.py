@@ -227,8 +227,7 @@ def known(variance_m2: np.ndarray, dof: float, correlation: Correlation) -> Vari
         dof=np.where(np.isfinite(values), dof, np.nan),
         correlation=correlation,
         residual_m=np.ones((4, len(values))),
-        receiver=np.zeros(4, int),
-        inequality=1.0,
+        receiver_m2=np.ones(4),
     )
 
 

@@ -24,8 +24,7 @@ class Variance:
     ``variance_m2``, ``level_m2``, ``count``, ``dof``, shape (S,); ``correlation`` is that of the residuals
     along the route. NaN where fewer than two rides are there. ``level_m2`` is what of the variance belongs
     to the place and not to chance (`place_level`); ``residual_m``, shape (T, S), is what it was taken from,
-    ``receiver``, shape (T,), the number of each trace's receiver, and ``inequality`` the factor by which
-    receivers of unequal noise take from ``dof``.
+    and ``receiver_m2``, shape (T,), the mean square of what each trace's receiver has of it.
     """
 
     variance_m2: Floats
@@ -34,8 +33,7 @@ class Variance:
     dof: Floats
     correlation: Correlation
     residual_m: Floats
-    receiver: Ints
-    inequality: float
+    receiver_m2: Floats
 
 
 def across_rides(offset_m: Floats, ride: Ints) -> tuple[Floats, Floats]:
@@ -117,8 +115,8 @@ def variance(
     dof = 1.0 / np.maximum(
         alike**2 / np.maximum(rides - 1.0, 1e-9) + (1.0 - alike**2) / np.maximum(count - 1.0, 1e-9), 1e-9
     )
-    inequality = _inequality(residual, receiver)
-    dof = dof / inequality
+    receiver_m2 = _by_receiver(residual, receiver)
+    dof = dof / _inequality(receiver_m2)
     kept = np.where(known, 1.0 - (1.0 - correlation.at(span_m)) / 3.0, 0.0).sum(axis=0)
     kept = np.divide(kept, count, out=np.ones(len(count)), where=count > 0)
     enough = rides >= 2
@@ -130,8 +128,7 @@ def variance(
         dof=dof,
         correlation=correlation,
         residual_m=residual,
-        receiver=receiver,
-        inequality=inequality,
+        receiver_m2=receiver_m2,
     )
 
 
@@ -161,13 +158,17 @@ def _likeness(across: Floats, within: Floats) -> float:
     return float(np.clip(1.0 - np.sum(within[both]) / total, 0.0, 1.0)) if total > 0 else 0.0
 
 
-def _inequality(residual_m: Floats, receiver: Ints) -> float:
-    """Return n sum v^2 / (sum v)^2 over traces, with ``v`` the mean square residual of their receiver."""
-    square = np.array([_mean_square(residual_m[receiver == number]) for number in np.unique(receiver)])
-    size = np.array([np.sum(receiver == number) for number in np.unique(receiver)], dtype=float)
-    ok = np.isfinite(square)
-    total = float(np.sum(size[ok] * square[ok]))
-    return float(np.sum(size[ok]) * np.sum(size[ok] * square[ok] ** 2) / total**2) if total > 0 else 1.0
+def _by_receiver(residual_m: Floats, receiver: Ints) -> Floats:
+    """Return the mean square residual of the receiver of each trace, shape (T,)."""
+    numbers, own = np.unique(receiver, return_inverse=True)
+    return np.array([_mean_square(residual_m[receiver == number]) for number in numbers])[own]
+
+
+def _inequality(variances: Floats) -> float:
+    """Return n sum v^2 / (sum v)^2, by which unequal variances take from the degrees of freedom."""
+    known = variances[np.isfinite(variances)]
+    mean = float(np.mean(known)) if len(known) else 0.0
+    return float(np.mean((known / mean) ** 2)) if mean > 0.0 else 1.0
 
 
 def _mean_square(values: Floats) -> float:
@@ -190,9 +191,7 @@ def pooled(spread: Variance, first: int, end: int, confidence: float) -> Estimat
     value = float(np.sqrt(np.mean(part[known])))
     dof = float(np.mean(spread.dof[first:end][known]))
     dof /= spread.correlation.mean_square(first, end)
-    level = spread.level_m2[first:end][known]
-    if np.mean(level) > 0.0:
-        dof /= float(np.mean((level / np.mean(level)) ** 2))
+    dof /= _inequality(spread.level_m2[first:end][known])
     low, high = sd_factors(round(dof, 2), confidence)
     return Estimate(value=value, low=value * low, high=value * high)
 
@@ -209,15 +208,17 @@ def of_route(spread: Variance, confidence: float) -> Estimate:
     known = np.isfinite(spread.variance_m2)
     if not whole.value > 0.0:
         return whole
-    dof = float(np.mean(spread.dof[known])) * spread.inequality
+    unequal = _inequality(spread.receiver_m2)
+    dof = float(np.mean(spread.dof[known])) * unequal
     if dof > FEW_DOF:
         return whole
     level = spread.level_m2 / np.mean(spread.level_m2[known])
-    standard = spread.residual_m / np.sqrt(np.maximum(level, LEAST_LEVEL)) / _own_scale(spread)[:, None]
+    own_m2 = np.where(spread.receiver_m2 > 0.0, spread.receiver_m2, 1.0)[:, None]
+    standard = spread.residual_m / np.sqrt(np.maximum(level, LEAST_LEVEL) * own_m2)
     own = dof * known.sum() / np.isfinite(standard).sum()
     found = posterior(standard, spread.correlation.heading_rad, spread.correlation.step_m, float(own))
     usual = np.sqrt(np.nanmean(standard**2) / own)
-    wider = np.sqrt(spread.inequality * np.mean(level[known] ** 2))
+    wider = np.sqrt(unequal * _inequality(level[known]))
     tail = 0.5 * (1.0 - confidence)
     low, middle, high = (found.sd_at(share) for share in (tail, 0.5, 1.0 - tail))
     centre = whole.value * middle / usual
@@ -226,15 +227,6 @@ def of_route(spread: Variance, confidence: float) -> Estimate:
         low=float(min(centre * (low / middle) ** wider, whole.value)),
         high=float(max(centre * (high / middle) ** wider, whole.value)),
     )
-
-
-def _own_scale(spread: Variance) -> Floats:
-    """Return the root mean square of the residuals of each trace's receiver, 1 if there is but one, (T,)."""
-    scale = np.ones(len(spread.receiver))
-    for number in np.unique(spread.receiver) if np.ptp(spread.receiver) > 0 else ():
-        square = _mean_square(spread.residual_m[spread.receiver == number])
-        scale[spread.receiver == number] = np.sqrt(square) if square > 0 else 1.0
-    return scale
 
 
 def running(spread: Variance, window_m: float, confidence: float) -> tuple[Floats, Floats, Floats]:
