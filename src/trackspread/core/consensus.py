@@ -9,7 +9,7 @@ import numpy as np
 from trackspread.core.bundle import Bundle
 from trackspread.core.crossings import Crossings, crossings
 from trackspread.core.matching import Line, match, refine
-from trackspread.core.medoid import by_fit, medoid
+from trackspread.core.medoid import by_fit
 from trackspread.core.polyline import cumulative_length, headings, resample, smooth, tangents, without_folds
 from trackspread.core.robust import bisquare_location, pooled_scale, running_mean
 from trackspread.core.runs import joined, runs
@@ -46,9 +46,9 @@ def _stations(x: Floats, y: Floats, step_m: float) -> tuple[Floats, Floats]:
     return resample(x, y, step_m)
 
 
-def first_line(bundle: Bundle, step_m: float, start: int | None = None) -> Line:
-    """Return the smoothed medoid, or the trace ``start``, as a line."""
-    part = bundle.of(medoid(bundle) if start is None else start)
+def first_line(bundle: Bundle, start: int, step_m: float) -> Line:
+    """Return the trace ``start``, smoothed, as a line."""
+    part = bundle.of(start)
     x, y = _stations(bundle.x[part], bundle.y[part], step_m)
     half = max(2, round(SMOOTH_M / step_m))
     return line_through(smooth(x, half), smooth(y, half), step_m)
@@ -299,18 +299,18 @@ def centreline(bundle: Bundle, *, step_m: float, reach_m: float, gap_m: float) -
 
     Where none comes of the medoid (it stood and strayed somewhere), the trace that fits next best is tried.
     """
-    *first, last = by_fit(bundle)[:2]
-    for start in first:
-        try:
-            return _from(bundle, start, step_m, reach_m, gap_m)
-        except NoLine:
-            continue
-    return _from(bundle, last, step_m, reach_m, gap_m)
+    medoid, *others = by_fit(bundle)
+    try:
+        return _from(bundle, medoid, step_m, reach_m, gap_m)
+    except NoLine:
+        if not others:
+            raise
+    return _from(bundle, others[0], step_m, reach_m, gap_m)
 
 
 def _from(bundle: Bundle, start: int, step_m: float, reach_m: float, gap_m: float) -> tuple[Line, Floats]:
     """Return line and stations, starting from one trace."""
-    line = first_line(bundle, step_m, start)
+    line = first_line(bundle, start, step_m)
     station = match(bundle, line, reach_m)
     longer = extended(bundle, line, station, step_m)
     if longer is not line:

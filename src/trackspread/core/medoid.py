@@ -17,19 +17,14 @@ CANDIDATES, JUDGES = 10, 30
 MOST_POINTS = 100_000
 
 
-def medoid(bundle: Bundle) -> int:
-    """Return the number of the trace that lies best on all others and covers them best."""
-    return by_fit(bundle)[0]
-
-
 def by_fit(bundle: Bundle) -> list[int]:
-    """Return the numbers of traces, first the medoid, then those that lie less well on all others.
+    """Return the numbers of traces, first the medoid, which lies best on all others and covers them best.
 
     The distance of two traces is the mean of their points' distances to the other's way, each at most
     `CAP_M`, both ways; the medoid has the smallest median distance to the rest. Two of four traces may be
     each other's median: of such the one that the others lie nearer to, so that the order does not decide.
     """
-    every = _evenly(bundle.traces, JUDGES)
+    every = evenly(bundle.traces, JUDGES)
     points = {t: _sampled(bundle.x[bundle.of(t)], bundle.y[bundle.of(t)]) for t in every}
     trees = {t: cKDTree(p) for t, p in points.items()}
 
@@ -42,7 +37,7 @@ def by_fit(bundle: Bundle) -> list[int]:
         both = [aside(trace, t) + aside(t, trace) for t in others]
         return float(np.median(both)), float(np.mean([aside(trace, t) for t in others]))
 
-    tried = [every[i] for i in _evenly(len(every), CANDIDATES)]
+    tried = [every[i] for i in evenly(len(every), CANDIDATES)]
     return sorted(tried, key=cost) if len(tried) > 1 else tried
 
 
@@ -51,7 +46,8 @@ def _sampled(x: Floats, y: Floats) -> Floats:
     return np.column_stack(resample(x, y, step_m))
 
 
-def _evenly(count: int, most: int) -> list[int]:
+def evenly(count: int, most: int) -> list[int]:
+    """Return ``most`` numbers below ``count``, evenly from first to last, or all if they are fewer."""
     return sorted(set(np.linspace(0, count - 1, min(count, most)).round().astype(int).tolist()))
 
 

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.spatial import cKDTree
 
+from trackspread.core.medoid import evenly
 from trackspread.core.polyline import cumulative_length
 from trackspread.model import Floats, Trace
 
@@ -210,7 +211,7 @@ def _nearest(shares: _Shares, routes: list[list[int]]) -> list[list[int]]:
 def _pool(free: list[int]) -> list[int]:
     if len(free) <= 3 * POOL:
         return free
-    return [free[k] for k in np.linspace(0, len(free) - 1, POOL).round().astype(int)]
+    return [free[k] for k in evenly(len(free), POOL)]
 
 
 def recorded_length_m(x: Floats, y: Floats) -> float:

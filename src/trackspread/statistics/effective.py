@@ -19,6 +19,7 @@ import numpy as np
 
 from trackspread.core.correlation import Correlation, fitted_correlation
 from trackspread.core.distributions import t_quantile
+from trackspread.core.medoid import evenly
 from trackspread.core.posterior import by_lag, posterior
 from trackspread.model import Estimate, Floats
 
@@ -62,7 +63,7 @@ def variance_dof(known: Floats, u: Correlation, v: Correlation) -> float:
     turning = u.turning or v.turning
     twice = np.exp(2j * turning * u.heading_rad)
     pairs = 0.5 * (_lag_sums(known) + _lag_sums(known * twice))
-    return _squared_sum(known) / _over_lags(pairs, u.by_lag * v.by_lag)
+    return _squared_sum(known) / float(_over_lags(pairs, u.by_lag * v.by_lag))
 
 
 def mean_share(known: Floats, heading_rad: Floats, rho: Floats) -> Floats:
@@ -72,16 +73,16 @@ def mean_share(known: Floats, heading_rad: Floats, rho: Floats) -> Floats:
     correlation by lag of one or of many processes.
     """
     pairs = _lag_sums(known * np.exp(1j * heading_rad))
-    return np.asarray(np.maximum(2.0 * rho @ pairs - rho[..., 0] * pairs[0], 1e-12) / _squared_sum(known))
+    return _over_lags(pairs, rho) / _squared_sum(known)
 
 
 def _squared_sum(known: Floats) -> float:
     return float(np.sum(known)) ** 2
 
 
-def _over_lags(pairs: Floats, by_lag: Floats) -> float:
-    """Return the sum over all ordered pairs of cells of a function of their lag."""
-    return max(float(2.0 * pairs @ by_lag - pairs[0] * by_lag[0]), 1e-12)
+def _over_lags(pairs: Floats, by_lag: Floats) -> Floats:
+    """Return the sum over all ordered pairs of cells of functions of their lag, (..., S)."""
+    return np.asarray(np.maximum(2.0 * by_lag @ pairs - by_lag[..., 0] * pairs[0], 1e-12))
 
 
 def _lag_sums(weights: Floats) -> Floats:
@@ -107,7 +108,7 @@ def mean_estimate(values: Floats, along: Along, confidence: float) -> tuple[Esti
     if not np.ptp(values[known]) > 0.0:
         return Estimate(value=mean, low=mean, high=mean), 0.0
     ridden = np.flatnonzero(known.any(axis=1))
-    asked = ridden[np.linspace(0, len(ridden) - 1, min(len(ridden), MOST_ASKED)).round().astype(np.int64)]
+    asked = ridden[evenly(len(ridden), MOST_ASKED)]
     found = posterior(values[asked] - mean, along.heading_rad, along.step_m, about_level=True)
     turned = (along.heading_rad, np.zeros(known.shape[1]))
     rho = by_lag(np.asarray(along.step_m * np.arange(known.shape[1]), dtype=float))
