@@ -14,7 +14,7 @@ from trackspread.core.bundle import Bundle, join
 from trackspread.core.consensus import centreline, consensus, extended, first_line, line_through, patched
 from trackspread.core.crossings import crossings
 from trackspread.core.matching import Line, match
-from trackspread.core.medoid import by_fit
+from trackspread.core.medoid import medoid
 from world import Fault, Receiver, World, simulate
 from world.routes import rounded
 
@@ -65,7 +65,7 @@ def test_the_first_line_is_the_medoid_smoothed() -> None:
     rng = np.random.default_rng(3)
     traces = [t + rng.normal(0, 1.0, t.shape) for t in [along([(0, 0), (600, 0)], 5.0)] * 3]
     bundle = bundle_of(traces)
-    start = by_fit(bundle)[0]
+    start = medoid(bundle)
     line = first_line(bundle, start, 5.0)
     part = bundle.of(start)
     assert rms(errors_m(line, np.array([[0, 0], [600, 0]]))) < 0.7 * np.abs(bundle.y[part]).std() * 1.6

@@ -396,4 +396,14 @@ def test_refining_a_long_bundle_in_pieces_is_the_same() -> None:
     rng = np.random.default_rng(1)
     p = np.stack([rng.uniform(0, 400, 120_000), rng.normal(0, 5, 120_000)], axis=1)
     bundle = bundle_of([p])
-    np.testing.assert_allclose(refined(bundle, p[:, 0] + 3.0, line), p[:, 0], atol=1e-9)
+    near = np.minimum(p[:, 0] + 3.0, 400.0)
+    np.testing.assert_allclose(refined(bundle, near, line), p[:, 0], atol=1e-9)
+
+
+def test_what_lies_beyond_an_end_is_not_drawn_onto_the_line() -> None:
+    """It came by before the line began, or comes by once more: beyond the end it runs on straight, or stays."""
+    line = line_of(along([(0, 0), (400, 0)]))
+    p = np.array([[20.0, 4.0], [-7.0, 4.0], [380.0, -6.0], [409.0, 1.0], [2.0, 1.0], [-30.0, 59.0]])
+    near = np.array([-130.0, -12.0, 420.0, 405.0, 0.0, -20.0])
+    expected = [-130.0, -7.0, 420.0, 409.0, 2.0, np.nan]
+    np.testing.assert_allclose(refined(bundle_of(list(p[:, None])), near, line), expected)

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from polylines import SHAPES, along, bundle_of
 from trackspread.core.bundle import Bundle
-from trackspread.core.medoid import by_fit
+from trackspread.core.medoid import medoid
 
 few = settings(max_examples=12, deadline=None, derandomize=True)
 
@@ -22,10 +22,6 @@ def cut_and_noisy(seed: int, count: int) -> list[np.ndarray]:
     whole = along(SHAPES["corner"])
     aside = [whole + rng.normal(0, 5.0, 2) + rng.normal(0, 0.5, whole.shape) for _ in range(count)]
     return [t[rng.integers(0, 30) : 80 - rng.integers(0, 30)] for t in aside]
-
-
-def medoid(bundle: Bundle) -> int:
-    return by_fit(bundle)[0]
 
 
 def brute_medoid(bundle: Bundle) -> int:

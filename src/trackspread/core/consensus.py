@@ -9,7 +9,7 @@ import numpy as np
 from trackspread.core.bundle import Bundle
 from trackspread.core.crossings import Crossings, crossings
 from trackspread.core.matching import Line, match, refine
-from trackspread.core.medoid import by_fit
+from trackspread.core.medoid import medoid
 from trackspread.core.polyline import cumulative_length, headings, resample, smooth, tangents, without_folds
 from trackspread.core.robust import bisquare_location, pooled_scale, running_mean
 from trackspread.core.runs import joined, runs
@@ -20,6 +20,7 @@ STOP_M = 0.05
 SCALE_WINDOW_M = 150.0
 SMOOTH_M = 15.0
 ELSEWHERE_M = 12.0
+END_M, INSIDE_M = 20.0, 0.5
 PATCH_MARGIN_M = 25.0
 CARRIER_M = 20.0
 SPAN_SHARE = 0.25
@@ -84,7 +85,6 @@ def consensus(
     line, station_m
         The moved line and the station of each point on it.
     """
-    need = max(2, math.ceil(bundle.traces / 2))
     for step in range(steps):
         found = crossings(bundle, station_m, line, gap_m)
         voiced = found.offset_m
@@ -96,7 +96,8 @@ def consensus(
         tip = _tips(*tangents(line.x, line.y))
         move = _filled(np.where(tip, move, _smoothed(move, found.span_m, 2 if step < 3 else 1, step_m)))
         line, station_m = _moved(line, move, station_m, step_m)
-        line, station_m = _trimmed(line, np.isfinite(found.offset_m).sum(axis=0) >= need, station_m, step_m)
+        enough = np.isfinite(found.offset_m).sum(axis=0) >= _need(bundle)
+        line, station_m = _ended(bundle, line, enough, station_m, step_m)
         station_m = refine(bundle, station_m, line, reach_m)
         better = uncurled(bundle, line, station_m, step_m)
         if better is not line:
@@ -168,17 +169,38 @@ def _tips(tx: Floats, ty: Floats) -> Bools:
     return turned
 
 
-def _trimmed(line: Line, enough: Bools, station_m: Floats, step_m: float) -> tuple[Line, Floats]:
-    """Cut the ends where fewer than half of the traces run (``enough``: by stations before the move)."""
+def _ended(
+    bundle: Bundle, line: Line, enough: Bools, station_m: Floats, step_m: float
+) -> tuple[Line, Floats]:
+    """Let a line begin and end where half of the traces do, shorter or longer than it was.
+
+    The outermost stations that half of the traces pass (``enough``: by stations before the move) say where to
+    within `END_M`, the first and the farthest points of the traces exactly. The line ends `INSIDE_M` before
+    those, so that half of the traces pass its ends after a small move, too.
+    """
     where = np.flatnonzero(enough)
     if len(where) < 2:
         return line, station_m
-    share = np.array([where[0], where[-1]]) / (len(enough) - 1)
-    first, last = (round(float(s) * (len(line.x) - 1)) for s in share)
-    if first == 0 and last == len(line.x) - 1:
+    known = np.flatnonzero(np.isfinite(station_m))
+    at, first = station_m[known], np.unique(bundle.owner[known], return_index=True)[1]
+    begins, ends = np.sort(at[first]), np.sort(np.maximum.reduceat(at, first))
+    span = np.array([begins[_need(bundle) - 1] + INSIDE_M, ends[-_need(bundle)] - INSIDE_M])
+    rough = where[[0, -1]] * (line.length_m / (len(enough) - 1))
+    span = np.where(np.abs(span - rough) < END_M, span, rough)
+    if np.all(np.abs(span - line.station_m[[0, -1]]) < INSIDE_M):
         return line, station_m
-    cut = line_through(line.x[first : last + 1], line.y[first : last + 1], step_m)
-    return cut, station_m - line.station_m[first]
+    x, y = (_piece(c, line.station_m, span) for c in (line.x, line.y))
+    cut = line_through(x, y, step_m)
+    return cut, (station_m - span[0]) * (cut.length_m / (span[1] - span[0]))
+
+
+def _piece(values: Floats, station_m: Floats, span_m: Floats) -> Floats:
+    """Return values between two stations; beyond the ends the first and the last piece run on straight."""
+    slope = (np.diff(values) / np.diff(station_m))[[0, -1]]
+    beyond = span_m - np.clip(span_m, station_m[0], station_m[-1])
+    ends = np.interp(span_m, station_m, values) + slope * beyond
+    inner = (station_m > span_m[0]) & (station_m < span_m[1])
+    return np.concatenate([ends[:1], values[inner], ends[1:]])
 
 
 def extended(bundle: Bundle, line: Line, station_m: Floats, step_m: float) -> Line:
@@ -207,7 +229,7 @@ def _way_beyond(bundle: Bundle, line: Line, station_m: Floats, direction: int) -
                 (float(cumulative_length(x[:end], y[:end])[-1]) if end > 1 else 0.0, x[:end], y[:end])
             )
     ways.sort(key=lambda way: -way[0])
-    need = max(2, math.ceil(bundle.traces / 2))
+    need = _need(bundle)
     nothing = (np.empty(0), np.empty(0))
     if len(ways) < need or ways[need - 1][0] < 10.0:
         return nothing
@@ -250,7 +272,7 @@ def _replaced(
     done, margin, last = 0, round(PATCH_MARGIN_M / step_m), len(line.x) - 1
     for a, b in joined(runs(where), 2 * margin):
         first, end = max(int(a) - margin, 0), min(int(b) + margin, last)
-        ways = _ways_between(bundle, station_m, line.station_m[first], line.station_m[end])
+        ways = _ways_piece(bundle, station_m, line.station_m[first], line.station_m[end])
         if len(ways) < _need(bundle) or first < done:
             continue
         length, way_x, way_y = ways[len(ways) // 2]
@@ -266,7 +288,7 @@ def _replaced(
     return line_through(smooth(whole[0], half), smooth(whole[1], half), step_m)
 
 
-def _ways_between(
+def _ways_piece(
     bundle: Bundle, station_m: Floats, from_m: float, to_m: float
 ) -> list[tuple[float, Floats, Floats]]:
     """Return length and points of every trace's way between two stations, the shortest first."""
@@ -294,23 +316,14 @@ def _cut(values: Floats, at_m: Floats, from_m: float, to_m: float) -> Floats:
     return out
 
 
-def centreline(bundle: Bundle, *, step_m: float, reach_m: float, gap_m: float) -> tuple[Line, Floats]:
+def centreline(
+    bundle: Bundle, *, step_m: float, reach_m: float, gap_m: float, start: int | None = None
+) -> tuple[Line, Floats]:
     """Return the consensus line of a bundle and the station of each of its points, shape (P,).
 
-    Where none comes of the medoid (it stood and strayed somewhere), the trace that fits next best is tried.
+    It starts from the medoid, unless the number of another trace is given; little hangs on that.
     """
-    medoid, *others = by_fit(bundle)
-    try:
-        return _from(bundle, medoid, step_m, reach_m, gap_m)
-    except NoLine:
-        if not others:
-            raise
-    return _from(bundle, others[0], step_m, reach_m, gap_m)
-
-
-def _from(bundle: Bundle, start: int, step_m: float, reach_m: float, gap_m: float) -> tuple[Line, Floats]:
-    """Return line and stations, starting from one trace."""
-    line = first_line(bundle, start, step_m)
+    line = first_line(bundle, medoid(bundle) if start is None else start, step_m)
     station = match(bundle, line, reach_m)
     longer = extended(bundle, line, station, step_m)
     if longer is not line:

@@ -260,15 +260,18 @@ def _between(travel_m: Floats, at_m: Floats, sample_index: Ints) -> Floats:
 def refine(bundle: Bundle, near_m: Floats, line: Line, reach_m: float) -> Floats:
     """Return stations moved to the nearest foot within some 40 m of ``near_m``; NaN stays NaN, shape (P,).
 
-    Of two legs the one counts that runs with the way from the point before to the point after.
+    Of two legs the one counts that runs with the way from the point before to the point after. What lies
+    beyond an end stays beyond: a way that winds about before the line begins may come by it too early.
     """
     out = np.full(len(near_m), np.nan)
     known = np.flatnonzero(np.isfinite(near_m))
     step = max(line.length_m / (len(line.x) - 1), 0.1)
     half = max(2, int(np.ceil(40.0 / step)))
     x, y, toward_x, toward_y = (c[known] for c in (bundle.x, bundle.y, *bundle.heading()))
+    near, end = near_m[known], line.length_m
     station, _, distance = project_near(
-        x, y, near_m[known], line.x, line.y, line.station_m, half, (toward_x, toward_y)
+        x, y, near, line.x, line.y, line.station_m, half, (toward_x, toward_y)
     )
-    out[known] = np.where(distance <= reach_m, station, np.nan)
+    stays = (near < 0.0) & (station > 0.0) | (near > end) & (station < end)
+    out[known] = np.where(distance <= reach_m, np.where(stays, near, station), np.nan)
     return out

@@ -17,8 +17,8 @@ CANDIDATES, JUDGES = 10, 30
 MOST_POINTS = 100_000
 
 
-def by_fit(bundle: Bundle) -> list[int]:
-    """Return the numbers of traces, first the medoid, which lies best on all others and covers them best.
+def medoid(bundle: Bundle) -> int:
+    """Return the number of the trace that lies best on all others and covers them best.
 
     The distance of two traces is the mean of their points' distances to the other's way, each at most
     `CAP_M`, both ways; the medoid has the smallest median distance to the rest. Two of four traces may be
@@ -38,7 +38,7 @@ def by_fit(bundle: Bundle) -> list[int]:
         return float(np.median(both)), float(np.mean([aside(trace, t) for t in others]))
 
     tried = [every[i] for i in evenly(len(every), CANDIDATES)]
-    return sorted(tried, key=cost) if len(tried) > 1 else tried
+    return min(tried, key=cost) if len(tried) > 1 else tried[0]
 
 
 def _sampled(x: Floats, y: Floats) -> Floats:

@@ -1,0 +1,70 @@
+"""The ends of the consensus line: where half of the traces begin and end, whichever trace it is started from."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+
+from polylines import true_stations, world_bundle
+from trackspread.core.bundle import Bundle, join
+from trackspread.core.consensus import centreline
+from trackspread.core.matching import Line
+from world import Receiver, World, simulate
+from world.routes import rounded
+
+OPTIONS = {"step_m": 5.0, "reach_m": 60.0, "gap_m": 80.0}
+WINDS_ABOUT = [(-40, -45), (-35, 20), (30, -30), (45, 30), (-20, 35), (-30, -20)]
+THEN = [(0, 0), (250, 0), (250, 300), (600, 300.0)]
+
+
+def from_each(bundle: Bundle) -> list[Line]:
+    """Return the lines that come of each trace to start from."""
+    return [centreline(bundle, start=start, **OPTIONS)[0] for start in range(bundle.traces)]
+
+
+def part_of(bundle: Bundle, parts: list[np.ndarray]) -> Bundle:
+    """Return the bundle with some points of each trace."""
+    columns = (bundle.x, bundle.y, bundle.time_s, bundle.gap_before)
+    slices = map(bundle.of, range(bundle.traces))
+    return join([tuple(c[p][keep] for c in columns) for p, keep in zip(slices, parts, strict=True)])
+
+
+def off_m(lines: list[Line], world: World, stations: list[np.ndarray]) -> np.ndarray:
+    """Return how far the ends of lines lie from where the last of half of the traces begins, and the first ends."""
+    need = max(2, math.ceil(len(stations) / 2))
+    begin, end = sorted(at[0] for at in stations)[need - 1], sorted(at.max() for at in stations)[-need]
+    found = np.array([[(line.x[k], line.y[k]) for k in (0, -1)] for line in lines])
+    return np.linalg.norm(found - world.route.at(np.array([begin, end])), axis=2)
+
+
+@pytest.mark.parametrize("backwards", [False, True])
+@pytest.mark.parametrize("rides", [2, 3, 4])
+def test_a_way_that_winds_about_beyond_an_end_costs_the_line_nothing(rides: int, backwards: bool) -> None:
+    """One ride winds about within 60 m of where the others begin, or end: the line once lost up to 25 m there."""
+    fore_m = rounded(np.array([*WINDS_ABOUT, THEN[0]]), 6.0).length_m
+    route = rounded(np.array([*WINDS_ABOUT, *THEN]), 6.0)
+    exact = Receiver(sigma_m=0.05, sampling="2-3 s")
+    for seed in range(3):
+        way = route.reversed() if backwards else route
+        world = simulate(way, seed=seed, rides=rides, receivers=[exact], line_sd_m=0.0, fix_s=(0.0, 0.1))
+        whole = world_bundle(world)
+        stations = true_stations(world, whole)
+        keep = [at < way.length_m - fore_m if backwards else at > fore_m for at in stations]
+        keep[0][:] = True
+        lines = from_each(part_of(whole, keep))
+        assert off_m(lines, world, [at[k] for at, k in zip(stations, keep, strict=True)]).max() < 1.5
+
+
+@pytest.mark.parametrize("shape", ["winding", "city", "straight", "loop", "hairpins"])
+def test_the_ends_do_not_hang_on_the_trace_to_start_from(shape: str) -> None:
+    """Late first fixes, errors of 2.5 m: from trace to trace the ends once differed by up to 14 m."""
+    for seed, rides in ((0, 2), (1, 4), (2, 6), (7, 4)):
+        world = simulate(shape, seed=6000 + seed, rides=rides, length_m=1000)
+        bundle = world_bundle(world)
+        off = off_m(lines := from_each(bundle), world, true_stations(world, bundle))
+        assert off.max() < 9.0, "as far as a trace lies off its way, and on"
+        for end in (0, -1):
+            at = np.array([(line.x[end], line.y[end]) for line in lines])
+            assert np.linalg.norm(at - at.mean(axis=0), axis=1).max() < 2.0
