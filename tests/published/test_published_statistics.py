@@ -15,7 +15,7 @@ import pytest
 from trackspread.core.correlation import residual_correlation
 from trackspread.core.intervals import median_interval, sd_factors
 from trackspread.core.robust import MAD_TO_SD, bisquare_location, mad_factor, mad_scale
-from trackspread.statistics.effective import mean_share
+from trackspread.statistics.effective import sum_share
 from trackspread.statistics.spread import across_rides, pooled, variance
 
 # NIST StRD "Michelso": 100 measurements of the speed of light, km/s less 299000.
@@ -69,7 +69,7 @@ def test_nist_certified_autocorrelation(
 
 def effective_size(rho: np.ndarray) -> float:
     """How many independent values have a mean as sure as so many correlated ones."""
-    return 1.0 / float(mean_share(np.ones((1, len(rho))), np.zeros(len(rho)), rho))
+    return 1.0 / float(sum_share(np.full((1, len(rho)), 1.0 / len(rho)), np.zeros(len(rho)), rho))
 
 
 def test_effective_size_of_a_first_order_process() -> None:

@@ -25,8 +25,8 @@ def offsets(
     return np.stack([common + sigma * rng.standard_normal((rides, size)) for sigma in sigmas])
 
 
-def judged(a: np.ndarray, b: np.ndarray, middle: np.ndarray | float = 0.0) -> OwnErrors:
-    along = Along.of(5.0 * np.arange(a.shape[1]))
+def judged(a: np.ndarray, b: np.ndarray, middle: np.ndarray | float = 0.0, step_m: float = 5.0) -> OwnErrors:
+    along = Along.of(step_m * np.arange(a.shape[1]))
     found = own_errors(a, b, np.broadcast_to(middle, a.shape), along, 0.95)
     assert isinstance(found, OwnErrors)
     return found
@@ -100,26 +100,42 @@ def test_a_third_receiver_that_stops_costs_nothing() -> None:
 
 
 def test_told_apart_is_the_test_of_pitman_and_morgan() -> None:
-    """Student's test of the correlation of sum and difference, with the degrees of freedom found."""
+    """Student's test of the correlation of sum and difference; stations 10,000 km apart are independent."""
     decided = set()
     for seed in range(20):
-        a, b, _ = offsets(300 + seed, rides=6, size=200, sigmas=(1.0, 1.1, 1.0))
+        a, b, _ = offsets(300 + seed, rides=6, size=40, sigmas=(1.0, 1.2, 1.0))
         total, apart = (x - x.mean(axis=0) for x in (a + b, a - b))
         r = np.sum(total * apart) / np.sqrt(np.sum(total**2) * np.sum(apart**2))
-        found = judged(a, b)
-        free = found.dof - 1.0
+        found = judged(a, b, step_m=1e7)
+        free = 5 * 40 - 1
         p = 2 * stats.t.sf(abs(r) * np.sqrt(free / (1 - r**2)), free)
         assert found.told_apart == (p < 0.05)
         decided.add(found.told_apart)
     assert decided == {True, False}
 
 
-def test_degrees_of_freedom_of_white_errors() -> None:
-    """Rides - 1 times stations at most, and no less than half: the prior on long correlations costs some."""
-    a, b, _ = offsets(4, rides=6, size=200)
-    found = moments(a, b, Along.of(5.0 * np.arange(200)))
+def test_moments_of_independent_errors_are_chi_square_and_student_s() -> None:
+    """Stations 10,000 km apart: 5 * 40 degrees of freedom (NIST/SEMATECH 7.2.3.1), slope of scipy's regression."""
+    a, b, _ = offsets(4, rides=6, size=40)
+    found = moments(a, b, Along.of(1e7 * np.arange(40)))
     assert found is not None
-    assert 0.5 * 5 * 200 < found.nu_v < 1.02 * 5 * 200
+    u, v = a - a.mean(axis=0), b - b.mean(axis=0)
+    assert found.dof == pytest.approx(5 * 40)
+    share = (np.arange(240) + 0.5) / 240
+    assert found.square == pytest.approx(np.sum(v**2) / stats.chi2.isf(share, 200), rel=3e-3)
+    slope = np.sum(u * v) / np.sum(v**2)
+    error = np.sqrt(np.sum((u - slope * v) ** 2) / 199 / np.sum(v**2))
+    assert found.slope == pytest.approx(slope + stats.t.ppf(share, 199) * error, abs=1e-3 * error)
+
+
+def test_of_many_rides_some_speak_for_the_likeness_and_all_for_the_figure() -> None:
+    """60 rides: the variance is of all, its relative error that of 59 * 100 independent values at best."""
+    a, b, _ = offsets(12, rides=60, size=100)
+    found = moments(a, b, Along.of(1e7 * np.arange(100)))
+    assert found is not None
+    assert found.s_vv == pytest.approx(covariances(b, b)[0, 0])
+    assert found.dof == pytest.approx(59 * 100)
+    assert np.std(found.slope) == pytest.approx(np.sqrt(found.s_uu / found.s_vv / 5900 * 0.92), rel=0.1)
 
 
 def test_a_negative_variance_is_no_figure() -> None:
@@ -144,11 +160,11 @@ def test_the_ratio_is_that_of_the_standard_deviations() -> None:
 
 
 def test_intervals_are_as_wide_as_the_figures_scatter() -> None:
-    """120 campaigns of white errors over 5 km: 1.96 standard deviations either way, to 25 %; 105 or more cover.
+    """120 campaigns of errors that are white at stations 100 m apart: 1.96 standard deviations either way, to 25 %; 105 or more cover.
 
     (The 0.1 % point of Binomial(120, 0.95) is 105.)
     """
-    found = [judged(*offsets(700 + seed, size=1000)[:2]) for seed in range(120)]
+    found = [judged(*offsets(700 + seed, size=1000)[:2], step_m=100.0) for seed in range(120)]
     for name, truth in (("sd_a", 1.0), ("sd_b", 2.0), ("common", 0.8), ("difference", -1.0)):
         figures = [getattr(own, name) for own in found]
         value, low, high = np.array([(e.value, e.low, e.high) for e in figures]).T
@@ -196,7 +212,7 @@ def test_no_common_part_is_said_and_bounds_the_rest() -> None:
         for own in (judged(*rng.normal(0.0, 3.0, (2, 4, 40))) for _ in range(50))
         if np.isnan(own.common.value) and "at most" in own.common.reason
     )
-    words = r"not separable: what both share is too small to be seen; at most [012]\.\d m \(95%\)"
+    words = r"not separable: what both share is too small to be seen; at most [1-4]\.\d m \(95%\)"
     assert re.fullmatch(words, nothing.reason)
     assert found.sd_a.value**2 == pytest.approx(s[0, 0])
 

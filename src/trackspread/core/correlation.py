@@ -14,8 +14,8 @@ PRIOR_LENGTH_M = 4500.0
 PRIOR_WEIGHT = 4.0
 
 
-def _lagged(values: NDArray[np.complex128] | Floats) -> Floats:
-    """Return Re sum x_i conj(x_j) over all pairs at each lag, pooled over rows, shape (S,)."""
+def lagged(values: NDArray[np.complex128] | Floats) -> Floats:
+    """Return Re sum x_i conj(x_j) over all pairs at each lag, pooled over the rows (T, S), shape (S,)."""
     size = values.shape[1]
     padded = 1 << int(np.ceil(np.log2(2 * size)))
     spectrum = np.fft.fft(values, padded, axis=1)
@@ -46,7 +46,7 @@ class Correlation:
         turned = np.exp(2j * self.turning * self.heading_rad[first:end])[None, :]
         n = turned.shape[1]
         pairs = n - np.arange(n)
-        squared_cosines = 0.5 * (pairs + _lagged(turned))
+        squared_cosines = 0.5 * (pairs + lagged(turned))
         twice = np.where(np.arange(n) == 0, 1.0, 2.0)
         return float(np.sum(twice * self.by_lag[:n] ** 2 * squared_cosines) / n**2)
 
@@ -65,8 +65,8 @@ def residual_correlation(residual_m: Floats, heading_rad: Floats) -> tuple[Float
     """
     known = np.isfinite(residual_m)
     filled = np.where(known, residual_m, 0.0)
-    sums = _lagged(filled * np.exp(1j * heading_rad))
-    squares = 0.5 * (_lagged(known.astype(float)) + _lagged(known * np.exp(2j * heading_rad)))
+    sums = lagged(filled * np.exp(1j * heading_rad))
+    squares = 0.5 * (lagged(known.astype(float)) + lagged(known * np.exp(2j * heading_rad)))
     mean = np.divide(sums, squares, out=np.zeros(len(sums)), where=squares > 0.5)
     return (mean / mean[0] if mean[0] > 0 else np.zeros(len(sums))), np.maximum(squares, 0.0)
 

@@ -14,15 +14,18 @@ from functools import cache, lru_cache
 
 import numpy as np
 
-from trackspread.core.distributions import chi2_below, t_below
+from trackspread.core.correlation import lagged
+from trackspread.core.distributions import chi2_below, chi2_quantile, t_below, t_quantile
 from trackspread.model import Bools, Floats, Ints
 
 LENGTHS_M = 25.0 * 1000.0 ** (np.arange(12) / 11.0)
-LONG_SHARES = (0.2, 0.5, 0.8, 0.95, 0.99)
-PRIOR_POWER = 0.25
+SHORT_SHARES = (0.8, 0.5, 0.2, 0.1)
+NOISE_SHARES, NOISE_LENGTHS = (0.05, 0.025, 0.0125), 2
 COARSENING_DOF = 20.0
 GROUPS, WITHIN_GROUP = 12, (0.0, 0.04, 0.15, 0.45)
 JITTER = 1e-6
+LEAST_M2 = 1e-12
+TABLE, FAR, NEGLIGIBLE = 256, 1e-5, 1e-6
 
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)
@@ -31,46 +34,53 @@ class Posterior:
 
     weight: Floats
     square_m2: Floats
-    dof: float
+    dof: Floats
 
-    def sd_at(self, share: float) -> float:
-        """Return the standard deviation below which ``share`` of the posterior lies, by halving."""
-        low, high = 0.01 * self.square_m2.min() / self.dof, 1e4 * self.square_m2.max() / self.dof
-        for _ in range(60):
-            middle = np.sqrt(low * high)
-            below = 1.0 - float(self.weight @ chi2_below(self.square_m2 / middle, self.dof))
-            low, high = (middle, high) if below < share else (low, middle)
-        return float(np.sqrt(middle))
+    def sd(self, shares: Floats) -> Floats:
+        """Return the standard deviations below which ``shares``, (Q,), of the posterior lie."""
+        weight, square, dof = self._likely(self.square_m2, self.dof)
+        most, least = chi2_quantile(1.0 - FAR, dof), chi2_quantile(FAR, dof)
+        variance = np.geomspace((square / most).min(), (square / least).max(), TABLE)
+        below = 1.0 - weight @ chi2_below(square[:, None] / variance, dof[:, None])
+        return np.asarray(np.sqrt(np.exp(np.interp(shares, below, np.log(variance)))))
 
-    def half_width(self, share: Floats, confidence: float) -> float:
-        """Return the half width of the interval of a mean whose variance is ``share``, (K,), of one value's.
+    def error(self, share: Floats, shares: Floats) -> Floats:
+        """Return the errors below which ``shares``, (Q,), of the posterior of a mean or a slope lie.
 
-        A mixture of Student's t with ``dof`` degrees of freedom, by halving.
+        Its variance is ``share``, (K,), of one value's: a mixture of Student's t with ``dof`` degrees of
+        freedom.
         """
-        error = np.sqrt(share * self.square_m2 / self.dof)
-        low, high = 0.0, 1e4 * float(error.max())
-        for _ in range(60):
-            middle = 0.5 * (low + high)
-            inside = 2.0 * float(self.weight @ t_below(middle / error, self.dof)) - 1.0
-            low, high = (low, middle) if inside >= confidence else (middle, high)
-        return middle
+        weight, scale, dof = self._likely(np.sqrt(share * self.square_m2 / self.dof), self.dof)
+        least = scale.min()
+        size = np.geomspace(1e-2 * least, (scale * t_quantile(1.0 - FAR, dof)).max(), TABLE)
+        outside = 2.0 * weight @ t_below(-size / scale[:, None], dof[:, None])
+        rising = np.append(0.0, -np.log(outside)), np.append(0.0, np.log1p(size / least))
+        central = least * np.expm1(np.interp(-np.log(1.0 - np.abs(2.0 * shares - 1.0)), *rising))
+        return np.asarray(np.copysign(central, shares - 0.5))
+
+    def _likely(self, *values: Floats) -> list[Floats]:
+        """Return the weights, and values, of the candidates that count."""
+        some = self.weight > NEGLIGIBLE
+        return [self.weight[some] / self.weight[some].sum(), *(one[some] for one in values)]
 
 
 @cache
-def candidates() -> tuple[Floats, Floats]:
-    """Return share of the long process, its length and the short one's in m, (K, 3), and their prior (K,).
+def candidates() -> tuple[Floats, Ints, Floats]:
+    """Return share of the long process, (K,), places in `LENGTHS_M` of both, (K, 2), and their prior, (K,).
 
-    Lengths from 25 m to 25 km, evenly in the logarithm; the prior of the long one grows with its length to
-    the power of `PRIOR_POWER`, so that a spread is not called well known before it is (calibrated by
-    simulation, docs/validation.md); within one long length all are alike.
+    Lengths from 25 m to 25 km, evenly in the logarithm. A priori all are as likely for the long process, and
+    for one of them all shares and short lengths. Of the shortest, which is noise from point to point, shares
+    down to 1 % are told apart: the variance that comes of increments hangs on them.
     """
-    kinds = [(1.0, long, long) for long in LENGTHS_M]
-    for number, long in enumerate(LENGTHS_M):
-        kinds += [(share, long, short) for short in LENGTHS_M[:number] for share in LONG_SHARES]
-    kind = np.array(kinds)
-    alike = np.array([np.sum(kind[:, 1] == long) for long in kind[:, 1]])
-    prior = kind[:, 1] ** PRIOR_POWER / alike
-    return kind, prior / prior.sum()
+    kinds = [(1.0, long, long) for long in range(len(LENGTHS_M))]
+    for long in range(len(LENGTHS_M)):
+        for short in range(long):
+            shares = SHORT_SHARES + NOISE_SHARES * (short < NOISE_LENGTHS)
+            kinds += [(1.0 - share, long, short) for share in shares]
+    share, *places = zip(*kinds, strict=True)
+    place = np.array(places).T
+    prior = 1.0 / np.bincount(place[:, 0])[place[:, 0]]
+    return np.array(share), place, prior / prior.sum()
 
 
 def sites(size: int) -> Ints:
@@ -81,13 +91,20 @@ def sites(size: int) -> Ints:
     return np.unique(np.round(starts.ravel() * size / GROUPS).astype(np.int64))
 
 
-def by_lag(lag_m: Floats) -> Floats:
-    """Return rho of all candidates at distances (S,) along the route, shape (K, S)."""
-    return _alike(candidates()[0], lag_m)
+def by_length(apart_m: Floats) -> Floats:
+    """Return exp(-distance / length) of all `LENGTHS_M` at distances of any shape, shape (L, ...)."""
+    return np.asarray(np.exp(-apart_m / np.expand_dims(LENGTHS_M, tuple(range(1, apart_m.ndim + 1)))))
+
+
+def mixed(values: Floats) -> Floats:
+    """Return what is linear in rho for all candidates, (K, ...), from what it is by length, (L, ...)."""
+    share, place, _ = candidates()
+    share = np.expand_dims(share, tuple(range(1, values.ndim)))
+    return np.asarray(share * values[place[:, 0]] + (1.0 - share) * values[place[:, 1]])
 
 
 def posterior(
-    values_m: Floats, heading_rad: Floats, step_m: float, own: float = 1.0, about_level: bool = False
+    values_m: Floats, heading_rad: Floats, step_m: float, own: float = 1.0, about: Floats | None = None
 ) -> Posterior:
     """Return the posterior of the variance of one value.
 
@@ -101,47 +118,69 @@ def posterior(
         Distance of stations.
     own : float
         Degrees of freedom of each value: (T - 1) / T where the mean across traces was taken off.
-    about_level : bool
-        Whether one level, the same everywhere, is unknown too.
+    about : ndarray, shape (T, S), optional
+        What values contain an unknown multiple of: ones for a level, another series for a slope.
 
     Notes
     -----
     Rows are Gaussian with covariance v R, R = rho(distance) or rho(distance) cos(turn of the line), as
     errors keep to the line or to the earth. With N = ``own`` times the number of values, f = N / sites,
     Q = sum of y' R^-1 y, and 1/v as prior of the variance, the marginal likelihood of R is
-    |R|^(-f/2) Q^(-N/2) and v is Q / chi-square(N). With a level, A = sum of 1' R^-1 1 and
-    B = sum of 1' R^-1 y, Q is less by B^2 / A, the likelihood by the root of A and N by one (restricted
+    |R|^(-f/2) Q^(-N/2) and v is Q / chi-square(N). With a multiple of x, A = sum of x' R^-1 x and
+    B = sum of x' R^-1 y, Q is less by B^2 / A, the likelihood by the root of A and N by one (restricted
     likelihood: Patterson & Thompson 1971, Biometrika 58:545; Box & Tiao 1973, Bayesian Inference in
     Statistical Analysis, section 2.4). As no sum of two such processes is the truth, the likelihood is
     raised to the power a / (a + f) with a = `COARSENING_DOF` (Miller & Dunson 2019, J. Am. Stat.
     Assoc. 114:1113; all three from memory). The first K candidates keep to the earth, the others to the line.
+    R is asked at some stations only. Where more independent values stand behind all of them than were asked,
+    v is their mean square with so many degrees of freedom (`independent`).
     """
     there = np.flatnonzero(np.isfinite(values_m).any(axis=0))
     at = there[sites(len(there))]
     known = np.isfinite(values_m[:, at])
-    columns = np.where(known, values_m[:, at], 0.0)[:, :, None]
-    if about_level:
-        columns = np.concatenate([columns, known[:, :, None]], axis=2)
+    columns = [values_m[:, at]] if about is None else [values_m[:, at], about[:, at]]
     dof = own * float(known.sum()) / len(at)
-    n = dof * len(at) - about_level
-    gram, log_det = _whitened(columns, known, *_inverted(step_m, tuple(at), tuple(heading_rad[at])))
+    n = dof * len(at) - (about is not None)
+    gram, log_det = _whitened(
+        np.where(known[:, :, None], np.stack(columns, axis=2), 0.0),
+        known,
+        *_inverted(step_m, tuple(at), tuple(heading_rad[at])),
+    )
     square = gram[:, 0, 0]
-    if about_level:
-        square = square - gram[:, 0, 1] ** 2 / gram[:, 1, 1]
-        log_det = log_det + np.log(gram[:, 1, 1])
+    if about is not None:
+        power = np.maximum(gram[:, 1, 1], LEAST_M2)
+        square, log_det = square - gram[:, 0, 1] ** 2 / power, log_det + np.log(power)
+    square = np.maximum(square, LEAST_M2)
     likely = -0.5 * own * log_det - 0.5 * n * np.log(square)
     likely = likely * COARSENING_DOF / (COARSENING_DOF + dof)
-    weight = np.exp(likely - likely.max()) * np.tile(candidates()[1], 2)
-    return Posterior(weight=weight / weight.sum(), square_m2=square, dof=n)
+    weight = np.exp(likely - likely.max()) * np.tile(candidates()[2], 2)
+    worth = own * independent(np.isfinite(values_m), heading_rad, step_m)
+    mean = max(float(np.nansum(values_m**2)) / (own * float(np.isfinite(values_m).sum())), LEAST_M2)
+    more = worth > dof * len(at)
+    return Posterior(
+        weight=weight / weight.sum(),
+        square_m2=np.where(more, mean * worth, square),
+        dof=np.where(more, worth - (about is not None), n),
+    )
 
 
-def _alike(kind: Floats, apart_m: Floats) -> Floats:
-    """Return rho of candidates ``kind``, (K, 3), at distances of any shape, shape (K, ...)."""
-    lengths = np.expand_dims(LENGTHS_M, tuple(range(1, apart_m.ndim + 1)))
-    one = np.exp(-apart_m / lengths)
-    long, short = np.searchsorted(LENGTHS_M, kind[:, 1:].T)
-    share = np.reshape(kind[:, 0], (-1,) + (1,) * apart_m.ndim)
-    return np.asarray(share * one[long] + (1.0 - share) * one[short])
+def independent(known: Bools, heading_rad: Floats, step_m: float) -> Floats:
+    """Return how many independent values stand behind the variance of all (T, S), by candidate, (2K,).
+
+    n^2 / sum over pairs of rho^2 (Bayley & Hammersley 1946, J. R. Stat. Soc. Suppl. 8:184).
+    """
+    along = by_length(np.asarray(step_m * np.arange(known.shape[1]), dtype=float))
+    straight = lagged(known.astype(float))
+    turning = 0.5 * (straight + lagged(known * np.exp(2j * heading_rad)))
+    share, place, _ = candidates()
+    one, other = place.T
+    twice = np.where(np.arange(known.shape[1]) > 0, 2.0, 1.0)
+    found = []
+    for pairs in (turning, straight):
+        both = (along * twice * pairs) @ along.T
+        squared = share**2 * both[one, one] + (1.0 - share) ** 2 * both[other, other]
+        found.append(straight[0] ** 2 / (squared + 2.0 * share * (1.0 - share) * both[one, other]))
+    return np.concatenate(found)
 
 
 @lru_cache(maxsize=1)
@@ -151,7 +190,7 @@ def _inverted(step_m: float, at: tuple[int, ...], heading_rad: tuple[float, ...]
     A route asks again and again at the same stations: for itself, for its receivers and for its pairs.
     """
     stations = np.array(at)
-    alike = _alike(candidates()[0], step_m * np.abs(stations[:, None] - stations))
+    alike = mixed(by_length(step_m * np.abs(stations[:, None] - stations)))
     turn = np.subtract.outer(heading_rad, heading_rad)
     covariance = np.concatenate([alike * np.cos(turn), alike]) + JITTER * np.eye(len(at))
     return np.asarray(np.linalg.inv(covariance)), np.asarray(np.linalg.slogdet(covariance)[1])

@@ -17,10 +17,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from trackspread.core.correlation import Correlation, fitted_correlation
+from trackspread.core.correlation import Correlation, fitted_correlation, lagged
 from trackspread.core.distributions import t_quantile
 from trackspread.core.medoid import evenly
-from trackspread.core.posterior import by_lag, posterior
+from trackspread.core.posterior import Posterior, by_length, mixed, posterior
 from trackspread.model import Estimate, Floats
 
 MOST_ASKED = 40
@@ -44,6 +44,10 @@ class Along:
         """Return how residuals, shape (R, S), are alike along the route."""
         return fitted_correlation(residual_m, self.heading_rad, self.step_m, dof)
 
+    def posterior(self, values_m: Floats, own: float = 1.0, about: Floats | None = None) -> Posterior:
+        """Return what values, shape (R, S), tell of their variance (see `posterior`)."""
+        return posterior(values_m, self.heading_rad, self.step_m, own, about)
+
 
 def centred(values: Floats) -> tuple[Floats, Floats]:
     """Return values (R, S) less their mean across rides, and the degrees of freedom left by station, (S,).
@@ -62,18 +66,24 @@ def variance_dof(known: Floats, u: Correlation, v: Correlation) -> float:
     """Return nu of a covariance of two series with data where ``known`` (R, S) is not 0, means known."""
     turning = u.turning or v.turning
     twice = np.exp(2j * turning * u.heading_rad)
-    pairs = 0.5 * (_lag_sums(known) + _lag_sums(known * twice))
+    pairs = 0.5 * (lagged(known) + lagged(known * twice))
     return _squared_sum(known) / float(_over_lags(pairs, u.by_lag * v.by_lag))
 
 
-def mean_share(known: Floats, heading_rad: Floats, rho: Floats) -> Floats:
-    """Return the variance of the mean over cells (R, S) as a share of the variance of one cell.
+def sum_share(weights: Floats, heading_rad: Floats, rho: Floats) -> Floats:
+    """Return the variance of a weighted sum of errors as a share of the variance of one.
 
-    ``heading_rad``, (S,), is that of the line, or 0 where errors keep to it; ``rho``, (..., S), the
-    correlation by lag of one or of many processes.
+    ``weights``, (R, S), are 0 where there is no value; ``heading_rad``, (S,), is that of the line, or 0
+    where errors keep to it; ``rho``, (..., S), the correlation by lag of one or of many processes.
     """
-    pairs = _lag_sums(known * np.exp(1j * heading_rad))
-    return _over_lags(pairs, rho) / _squared_sum(known)
+    return _over_lags(lagged(weights * np.exp(1j * heading_rad)), rho)
+
+
+def candidate_shares(weights: Floats, along: Along) -> Floats:
+    """Return `sum_share` under every candidate of `posterior`, (2K,), first those that keep to the earth."""
+    rho = by_length(np.asarray(along.step_m * np.arange(weights.shape[1]), dtype=float))
+    turned = along.heading_rad, np.zeros(weights.shape[1])
+    return np.concatenate([mixed(sum_share(weights, heading, rho)) for heading in turned])
 
 
 def _squared_sum(known: Floats) -> float:
@@ -82,15 +92,8 @@ def _squared_sum(known: Floats) -> float:
 
 def _over_lags(pairs: Floats, by_lag: Floats) -> Floats:
     """Return the sum over all ordered pairs of cells of functions of their lag, (..., S)."""
-    return np.asarray(np.maximum(2.0 * by_lag @ pairs - by_lag[..., 0] * pairs[0], 1e-12))
-
-
-def _lag_sums(weights: Floats) -> Floats:
-    """Return Re sum w_i conj(w_i+k) over each row for every lag k, summed over rows, shape (S,)."""
-    size = weights.shape[1]
-    padded = 1 << int(np.ceil(np.log2(2 * size)))
-    power = np.abs(np.fft.fft(weights, padded, axis=1)) ** 2
-    return np.asarray(np.fft.ifft(power.sum(axis=0))[:size].real)
+    total = 2.0 * by_lag @ pairs - by_lag[..., 0] * pairs[0]
+    return np.asarray(np.maximum(total, 1e-12 * pairs[0]))
 
 
 def mean_estimate(values: Floats, along: Along, confidence: float) -> tuple[Estimate, float]:
@@ -109,10 +112,8 @@ def mean_estimate(values: Floats, along: Along, confidence: float) -> tuple[Esti
         return Estimate(value=mean, low=mean, high=mean), 0.0
     ridden = np.flatnonzero(known.any(axis=1))
     asked = ridden[evenly(len(ridden), MOST_ASKED)]
-    found = posterior(values[asked] - mean, along.heading_rad, along.step_m, about_level=True)
-    turned = (along.heading_rad, np.zeros(known.shape[1]))
-    rho = by_lag(np.asarray(along.step_m * np.arange(known.shape[1]), dtype=float))
-    share = np.concatenate([mean_share(known.astype(float), heading, rho) for heading in turned])
-    half = found.half_width(share, confidence)
-    error = half / float(t_quantile(0.5 + confidence / 2.0, np.inf))
+    found = along.posterior(values[asked] - mean, about=np.ones((len(asked), values.shape[1])))
+    top = 0.5 + confidence / 2.0
+    half = float(found.error(candidate_shares(known / known.sum(), along), np.array([top]))[0])
+    error = half / float(t_quantile(top, np.inf))
     return Estimate(value=mean, low=mean - half, high=mean + half), error

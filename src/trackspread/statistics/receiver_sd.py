@@ -20,42 +20,28 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from trackspread.core.distributions import chi2_quantile, t_quantile
+from trackspread.core.medoid import evenly
 from trackspread.model import Estimate, Floats
-from trackspread.statistics.effective import Along, centred, variance_dof
+from trackspread.statistics.effective import MOST_ASKED, Along, candidate_shares, centred
 
-_GRID = (np.arange(240) + 0.5) / 240.0
+_GRID: Floats = np.asarray((np.arange(240) + 0.5) / 240.0)
 LEAST_STATIONS = 20
 
 
-@dataclass(frozen=True, kw_only=True, slots=True)
+@dataclass(frozen=True, kw_only=True, slots=True, eq=False)
 class Moments:
-    """Pooled second moments of two series and the degrees of freedom behind them.
+    """Pooled second moments of two series, and what is known of them.
 
-    ``nu_v`` belongs to ``s_vv``, ``nu`` to ``s_uv``.
+    ``square``, shape (N,), are even quantiles of the posterior of the variance of v, ``slope`` those of the
+    regression of u on v, and ``dof`` the independent values that the slope comes of.
     """
 
     s_uu: float
     s_vv: float
     s_uv: float
-    nu_v: float
-    nu: float
-
-    @property
-    def slope(self) -> float:
-        """Regression of u on v."""
-        return self.s_uv / self.s_vv
-
-    @property
-    def slope_error(self) -> float:
-        """Standard error of the slope, with ``nu`` - 1 degrees of freedom."""
-        left = max(self.s_uu - self.s_uv**2 / self.s_vv, 0.0)
-        return float(np.sqrt(left / self.s_vv / self.slope_dof))
-
-    @property
-    def slope_dof(self) -> float:
-        """Degrees of freedom of the slope's error, at least a third."""
-        return max(self.nu - 1.0, 1.0 / 3.0)
+    square: Floats
+    slope: Floats
+    dof: float
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -76,26 +62,32 @@ def moments(u: Floats, v: Floats, along: Along) -> Moments | None:
 
     Of several rides the mean across rides is removed at each station, so that nothing that comes back at
     the same place on every ride counts as error; of one ride nothing is removed.
+
+    Notes
+    -----
+    How far errors are alike along the route is not known: both posteriors are those of `posterior`. The
+    slope is that of least squares, sum(u v) / sum(v^2); given v, its variance is that of the weighted sum
+    of errors with the weights v / sum(v^2), of the variance that u has about v.
     """
     both = np.isfinite(u) & np.isfinite(v)
     u, v = np.where(both, u, np.nan), np.where(both, v, np.nan)
     freedom = both.sum(axis=0).astype(float)
-    rides = int(both.any(axis=1).sum())
-    if rides > 1:
+    if both.any(axis=1).sum() > 1:
         (u, freedom), (v, _) = centred(u), centred(v)
     known = np.isfinite(u)
     if known.any(axis=0).sum() < LEAST_STATIONS:
         return None
     total = float(freedom.sum())
-    kept = total / float(known.sum())
     s_uu, s_vv, s_uv = (float(np.nansum(x)) / total for x in (u * u, v * v, u * v))
     if not min(s_uu, s_vv) > 1e-12:
         return None
-    rho_u, rho_v = (along.correlation(x, max(rides - 1.0, 1.0)) for x in (u, v))
-    weights = known.astype(float)
+    asked = evenly(len(u), MOST_ASKED)
+    own = total / float(known.sum())
+    left = along.posterior((u - s_uv / s_vv * v)[asked], own, v[asked])
+    share = candidate_shares(np.where(known, v, 0.0) / (total * s_vv), along)
     return Moments(
-        s_uu=s_uu, s_vv=s_vv, s_uv=s_uv,
-        nu_v=kept * variance_dof(weights, rho_v, rho_v), nu=kept * variance_dof(weights, rho_u, rho_v),
+        s_uu=s_uu, s_vv=s_vv, s_uv=s_uv, square=along.posterior(v[asked], own).sd(_GRID) ** 2,
+        slope=s_uv / s_vv + left.error(share, _GRID), dof=1.0 / (s_vv * float(left.weight @ share)),
     )  # fmt: skip
 
 
@@ -114,9 +106,9 @@ def own_errors(
 
     Notes
     -----
-    Intervals: var D times chi-square, slope (of S on D) by Student's t, both with effective degrees of
-    freedom; the two are independent in normal samples, so quantiles over their product grid are exact
-    there. A lower end below zero is 0. An estimate at or below zero is no estimate: not separable.
+    Intervals: var D and the slope of S on D each have a posterior (`moments`); the two are independent in
+    normal samples, so intervals are quantiles over their product grid. A lower end below zero is 0. An
+    estimate at or below zero is no estimate: not separable.
     What both share cannot have a negative variance; where var S < var D says so by chance, it is taken as
     nothing, so that no receiver errs by more on its own than in all (the maximum likelihood under
     that bound), and `common` says that it is not separable.
@@ -125,23 +117,19 @@ def own_errors(
     if found is None:
         return f"they share fewer than {LEAST_STATIONS} stations, or do not differ at all"
     tail = np.array([0.5 - confidence / 2.0, 0.5 + confidence / 2.0])
-    total = found.nu_v * found.s_vv / chi2_quantile(_GRID, found.nu_v)
-    slope = found.slope - found.slope_error * t_quantile(_GRID, found.slope_dof)
-    lean = np.clip(slope, -1.0, 1.0)
-    draws_a = np.sqrt(0.5 * total[:, None] * (1.0 + lean)).ravel()
-    draws_b = np.sqrt(0.5 * total[:, None] * (1.0 - lean)).ravel()
+    lean = np.clip(found.slope, -1.0, 1.0)
+    draws_a, draws_b = (np.sqrt(0.5 * found.square[:, None] * (1.0 + x)).ravel() for x in (lean, -lean))
     both = min(found.s_vv, 0.5 * (found.s_vv + found.s_uu))
     sd_a = _sd(0.5 * (both + found.s_uv), np.quantile(draws_a, tail), confidence)
     sd_b = _sd(0.5 * (both - found.s_uv), np.quantile(draws_b, tail), confidence)
-    half = float(t_quantile(tail[1], found.slope_dof)) * found.slope_error
-    low, high = np.quantile(draws_a - draws_b, tail)
-    leaning = float(np.clip(found.slope, -0.99, 0.99))
+    ends = np.interp(tail, _GRID, found.slope)
+    leaning = float(np.clip(found.s_uv / found.s_vv, -0.99, 0.99))
     return OwnErrors(
         sd_a=sd_a, sd_b=sd_b, common=_common(a_m, b_m, along, confidence),
-        difference=_difference(sd_a, sd_b, float(low), float(high)),
-        told_apart=bool(abs(found.slope) > half),
+        difference=_difference(sd_a, sd_b, np.quantile(draws_a - draws_b, tail)),
+        told_apart=bool(ends[0] > 0.0 or ends[1] < 0.0),
         ratio=float(np.sqrt((1.0 + leaning) / (1.0 - leaning))),
-        dof=found.nu,
+        dof=found.dof,
     )  # fmt: skip
 
 
@@ -151,13 +139,18 @@ def _sd(variance: float, ends: Floats, confidence: float) -> Estimate:
             reason="not separable: the variance comes out negative; "
             f"at most {ends[1]:.1f} m ({confidence:.0%})"
         )
-    return Estimate(value=float(np.sqrt(variance)), low=float(ends[0]), high=float(ends[1]))
+    return _around(float(np.sqrt(variance)), ends)
 
 
-def _difference(sd_a: Estimate, sd_b: Estimate, low: float, high: float) -> Estimate:
+def _around(value: float, ends: Floats) -> Estimate:
+    """Return an estimate with its interval, which holds the value in any case."""
+    return Estimate(value=value, low=min(float(ends[0]), value), high=max(float(ends[1]), value))
+
+
+def _difference(sd_a: Estimate, sd_b: Estimate, ends: Floats) -> Estimate:
     if not (np.isfinite(sd_a.value) and np.isfinite(sd_b.value)):
         return Estimate(reason="one of the two is not separable")
-    return Estimate(value=sd_a.value - sd_b.value, low=low, high=high)
+    return _around(sd_a.value - sd_b.value, ends)
 
 
 def _common(a_m: Floats, b_m: Floats, along: Along, confidence: float) -> Estimate:
@@ -167,11 +160,9 @@ def _common(a_m: Floats, b_m: Floats, along: Along, confidence: float) -> Estima
     found = moments(a_m, b_m, along)
     if found is None:
         return Estimate(reason="too few stations in common")
-    swing = found.s_vv * found.nu_v / chi2_quantile(_GRID, found.nu_v)
-    slope = found.slope - found.slope_error * t_quantile(_GRID, found.slope_dof)
     tail = [0.5 - confidence / 2.0, 0.5 + confidence / 2.0]
-    ends = np.sqrt(np.maximum(np.quantile(swing[:, None] * slope, tail), 0.0))
+    ends = np.sqrt(np.maximum(np.quantile(found.square[:, None] * found.slope, tail), 0.0))
     if found.s_uv <= 0.0:
         most = f"; at most {ends[1]:.1f} m ({confidence:.0%})" if ends[1] > 0.0 else ""
         return Estimate(reason=f"not separable: what both share is too small to be seen{most}")
-    return Estimate(value=float(np.sqrt(found.s_uv)), low=float(ends[0]), high=float(ends[1]))
+    return _around(float(np.sqrt(found.s_uv)), ends)

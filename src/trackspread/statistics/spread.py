@@ -220,7 +220,7 @@ def of_route(spread: Variance, confidence: float) -> Estimate:
     usual = np.sqrt(np.nanmean(standard**2) / own)
     wider = np.sqrt(unequal * _inequality(level[known]))
     tail = 0.5 * (1.0 - confidence)
-    low, middle, high = (found.sd_at(share) for share in (tail, 0.5, 1.0 - tail))
+    low, middle, high = found.sd(np.array([tail, 0.5, 1.0 - tail]))
     centre = whole.value * middle / usual
     return Estimate(
         value=whole.value,
