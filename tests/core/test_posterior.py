@@ -11,7 +11,7 @@ from scipy.optimize import brentq
 
 from polylines import gauss_markov
 from trackspread.core import posterior as subject
-from trackspread.core.posterior import Posterior, by_length, candidates, mixed, posterior, sites
+from trackspread.core.posterior import Posterior, by_length, candidates, independent, mixed, posterior, sites
 
 few = settings(max_examples=15, deadline=None, derandomize=True)
 STEP_M = 5.0
@@ -119,6 +119,45 @@ def test_what_is_nearly_impossible_does_not_count() -> None:
 def test_series_of_nothing_have_no_spread(about: np.ndarray | None) -> None:
     found = posterior(np.zeros((2, 30)), np.zeros(30), STEP_M, about=about)
     assert sd(found, 0.975) < 1e-5
+
+
+def test_worth_of_first_order_processes() -> None:
+    """n / (1 + 2 sum (1 - k/n) r_k), Bayley & Hammersley (1946), with r_k = rho_k^2, worked out here."""
+    k = np.arange(1, 100)
+    found = independent(np.ones((1, 100), dtype=bool), np.zeros(100), 25.0)
+    rho = mixed(by_length(25.0 * k))
+    by_hand = 100 / (1 + 2 * np.sum((1 - k / 100) * rho**2, axis=1))
+    assert found == pytest.approx(np.tile(by_hand, 2))
+    rides = independent(np.ones((7, 100), dtype=bool), np.zeros(100), 25.0)
+    assert rides == pytest.approx(7 * found)
+
+
+def test_worth_of_errors_that_turn_and_of_gaps() -> None:
+    """On two legs of a right angle errors of the earth are twice what they are on one, alike over far more."""
+    known = np.ones((2, 100), dtype=bool)
+    known[1, 50:] = False
+    heading = np.where(np.arange(100) < 50, 0.0, np.pi / 2)
+    half = len(candidates()[0])
+    longest = int(np.flatnonzero((candidates()[1] == 11).all(axis=1))[0])
+    one = independent(np.ones((1, 100), dtype=bool), heading, 0.01)
+    assert (one[longest], one[half + longest]) == pytest.approx((2.0, 1.0), rel=1e-3)
+    two = independent(known, heading, 25.0)
+    assert (two > independent(known[:1], heading, 25.0)).all()
+
+
+def test_where_more_stations_are_known_than_asked_all_of_them_speak() -> None:
+    """1000 stations 100 m apart, white errors: 2 * 1000 degrees of freedom (NIST/SEMATECH 7.2.3.1), not 2 * 48."""
+    rng = np.random.default_rng(9)
+    values = rng.normal(size=(3, 1000))
+    values -= values.mean(axis=0)
+    found = posterior(values, np.zeros(1000), 100.0, 2 / 3)
+    square = float(np.sum(values**2))
+    for share in (0.025, 0.975):
+        assert sd(found, share) == pytest.approx(np.sqrt(square / stats.chi2.ppf(1 - share, 2000)), rel=0.005)
+    known = np.sort(rng.choice(1000, 40, replace=False))
+    few = np.full(values.shape, np.nan)
+    few[:, known] = values[:, known]
+    assert posterior(few, np.zeros(1000), 100.0, 2 / 3).dof.max() <= 80.0 + 1e-9
 
 
 def test_independent_errors_give_the_interval_by_chi_square() -> None:

@@ -9,7 +9,6 @@ from hypothesis import strategies as st
 from scipy import linalg, stats
 
 from ridden_together import gauss_markov
-from trackspread.core.correlation import Correlation
 from trackspread.core.posterior import by_length, mixed
 from trackspread.statistics.effective import (
     Along,
@@ -17,15 +16,7 @@ from trackspread.statistics.effective import (
     centred,
     mean_estimate,
     sum_share,
-    variance_dof,
 )
-
-
-def first_order(
-    phi: float, size: int, turning: bool = False, heading: np.ndarray | None = None
-) -> Correlation:
-    heading = np.zeros(size) if heading is None else heading
-    return Correlation(by_lag=phi ** np.arange(size), heading_rad=heading, turning=turning, step_m=5.0)
 
 
 @settings(max_examples=25, deadline=None, derandomize=True)
@@ -37,49 +28,15 @@ def test_share_of_a_mean_is_the_sum_of_its_correlation_matrix(size: int, phi: fl
     assert sum_share(np.full((1, size), 1.0 / size), np.zeros(size), rho) == pytest.approx(expected, rel=1e-9)
 
 
-def test_variance_of_a_first_order_process() -> None:
-    """n / (1 + 2 sum (1 - k/n) r_k), Bayley & Hammersley (1946), with r_k = rho_k^2 = 0.81^k, worked out here."""
-    k = np.arange(1, 100)
-    by_hand = 100 / (1 + 2 * np.sum((1 - k / 100) * 0.81**k))
-    rho = first_order(0.9, 100)
-    assert variance_dof(np.ones((1, 100)), rho, rho) == pytest.approx(by_hand)
-    assert variance_dof(np.ones((7, 100)), rho, rho) == pytest.approx(7 * by_hand)
-
-
-def test_two_series_meet_in_the_product_of_their_correlations() -> None:
-    """Clifford, Richardson & Hémon (1989): phi 0.9 and 0.5 together decay by 0.45."""
-    k = np.arange(1, 200)
-    by_hand = 200 / (1 + 2 * np.sum((1 - k / 200) * 0.45**k))
-    found = variance_dof(np.ones((1, 200)), first_order(0.9, 200), first_order(0.5, 200))
-    assert found == pytest.approx(by_hand)
-
-
-def test_variance_of_the_correlation_of_two_independent_series() -> None:
-    """Simulated: 1 / (variance of r) is nu to 10 %, 4000 pairs of series."""
-    rng = np.random.default_rng(0)
-    u, v = gauss_markov(rng, 4000, 300, 60.0), gauss_markov(rng, 4000, 300, 200.0)
-    covariance = np.mean(u * v, axis=1)
-    rho_u, rho_v = first_order(np.exp(-5 / 60), 300), first_order(np.exp(-5 / 200), 300)
-    assert 1.0 / np.var(covariance) == pytest.approx(variance_dof(np.ones((1, 300)), rho_u, rho_v), rel=0.1)
-
-
-def test_gaps_and_single_cells() -> None:
-    known = np.ones((2, 100))
-    known[1, 50:] = 0.0
-    rho = first_order(0.9, 100)
-    assert variance_dof(np.ones((1, 100)), rho, rho) < variance_dof(known, rho, rho)
+def test_of_a_single_cell() -> None:
     one = np.zeros((1, 100))
     one[0, 40] = 1.0
-    assert variance_dof(one, rho, rho) == pytest.approx(1.0)
-    assert sum_share(one, np.zeros(100), rho.by_lag) == pytest.approx(1.0)
+    assert sum_share(one, np.zeros(100), 0.9 ** np.arange(100)) == pytest.approx(1.0)
 
 
 def test_a_right_angle_halves_what_is_alike() -> None:
     """Errors fixed on the earth: the two legs of a right angle see different components of them."""
     heading = np.where(np.arange(100) < 50, 0.0, np.pi / 2)
-    turning, straight = first_order(1.0, 100, True, heading), first_order(1.0, 100)
-    assert variance_dof(np.ones((1, 100)), straight, straight) == pytest.approx(1.0)
-    assert variance_dof(np.ones((1, 100)), turning, turning) == pytest.approx(2.0)
     both = sum_share(np.full((1, 100), 0.01), heading, np.stack([np.ones(100), 1e-9 ** np.arange(100)]))
     assert both == pytest.approx([0.5, 0.01], rel=1e-6)
 
@@ -160,15 +117,6 @@ def test_the_stations_of_a_route() -> None:
     assert Along.of(np.array([0.0, 7.0])).step_m == 7.0
     assert Along.of(np.array([3.0])).step_m == 0.0
     assert not Along.of(np.arange(4.0)).heading_rad.any()
-
-
-def test_one_series_that_turns_is_enough_for_both_to_part_at_a_bend() -> None:
-    """Pairs on one leg are alike fully, those on two legs by (1 + cos 2t) / 2 = 0 at t = 90 degrees."""
-    heading = np.where(np.arange(100) < 50, 0.0, np.pi / 2)
-    turning, straight = first_order(1.0, 100, True, heading), first_order(1.0, 100, False, heading)
-    both = variance_dof(np.ones((1, 100)), turning, turning)
-    assert variance_dof(np.ones((1, 100)), turning, straight) == pytest.approx(both)
-    assert variance_dof(np.ones((1, 100)), straight, turning) == pytest.approx(both)
 
 
 def test_a_mean_of_nothing() -> None:

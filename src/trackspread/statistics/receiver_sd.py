@@ -20,9 +20,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from trackspread.core.medoid import evenly
 from trackspread.model import Estimate, Floats
-from trackspread.statistics.effective import MOST_ASKED, Along, candidate_shares, centred
+from trackspread.statistics.effective import Along, candidate_shares, centred
 
 _GRID: Floats = np.asarray((np.arange(240) + 0.5) / 240.0)
 LEAST_STATIONS = 20
@@ -81,12 +80,11 @@ def moments(u: Floats, v: Floats, along: Along) -> Moments | None:
     s_uu, s_vv, s_uv = (float(np.nansum(x)) / total for x in (u * u, v * v, u * v))
     if not min(s_uu, s_vv) > 1e-12:
         return None
-    asked = evenly(len(u), MOST_ASKED)
     own = total / float(known.sum())
-    left = along.posterior((u - s_uv / s_vv * v)[asked], own, v[asked])
+    left = along.posterior(u - s_uv / s_vv * v, own, v)
     share = candidate_shares(np.where(known, v, 0.0) / (total * s_vv), along)
     return Moments(
-        s_uu=s_uu, s_vv=s_vv, s_uv=s_uv, square=along.posterior(v[asked], own).sd(_GRID) ** 2,
+        s_uu=s_uu, s_vv=s_vv, s_uv=s_uv, square=along.posterior(v, own).sd(_GRID) ** 2,
         slope=s_uv / s_vv + left.error(share, _GRID), dof=1.0 / (s_vv * float(left.weight @ share)),
     )  # fmt: skip
 

@@ -12,9 +12,10 @@ from trackspread.core.crossings import crossings
 from trackspread.core.intervals import sd_factors
 from trackspread.core.matching import Line, match
 from trackspread.core.polyline import resample
+from trackspread.core.posterior import independent
 from trackspread.model import Bools, Estimate, Floats, Ints, ReferenceResult
 from trackspread.options import Options
-from trackspread.statistics.effective import Along, mean_estimate, variance_dof
+from trackspread.statistics.effective import Along, mean_estimate
 
 NSSDA_HORIZONTAL = 2.4477
 NSSDA_LEAST_POINTS = 20
@@ -85,10 +86,9 @@ def reference_results(
 
     Notes
     -----
-    RMSE = sqrt(mean d^2) over stations and traces, d across the line. Its interval is that of a standard
-    deviation by chi-square with effective degrees of freedom, the correlation along the route taken of d
-    itself, so that a lasting bias leaves few. The line of the rider, who does not ride on the survey, is part
-    of d.
+    RMSE = sqrt(mean d^2) over stations and traces, d across the line. Its interval is the `posterior`'s of
+    the root of the mean square of d, so that a lasting bias, an error alike everywhere, leaves it wide. The
+    line of the rider, who does not ride on the survey, is part of d.
     """
     along = Along.of(station_m, heading_rad)
     error = np.where(in_stretch, np.nan, offset_m - reference_offset_m)
@@ -112,12 +112,12 @@ def _receiver(
         rmse, bias, accuracy = nothing, nothing, nothing
     else:
         bias, _ = mean_estimate(error_m, along, options.confidence)
-        rho = along.correlation(error_m, float(len(error_m)))
-        dof = variance_dof(known.astype(float), rho, rho)
-        value = _root_mean_square(error_m)
-        low, high = sd_factors(round(dof, 3), options.confidence)
-        rmse = Estimate(value=value, low=value * low, high=value * high)
-        accuracy = accuracy_95(value, math.nan, dof)
+        found = along.posterior(error_m)
+        tail = 0.5 * (1.0 - options.confidence)
+        value, ends = _root_mean_square(error_m), found.sd(np.array([tail, 1.0 - tail]))
+        rmse = Estimate(value=value, low=min(float(ends[0]), value), high=max(float(ends[1]), value))
+        worth = found.weight @ independent(known, along.heading_rad, along.step_m)
+        accuracy = accuracy_95(value, math.nan, float(worth))
     return ReferenceResult(
         receiver=name, bias_m=bias, rmse_m=rmse, accuracy_95_m=accuracy,
         segment_bias_m=np.array([_mean(part) for part in by_segment]),
