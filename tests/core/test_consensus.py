@@ -232,6 +232,20 @@ def test_a_few_metres_beyond_the_end_are_not_worth_it(beyond_m: float, longer: b
     assert (extended(bundle, line, match(bundle, line, 60.0), 5.0) is not line) == longer
 
 
+@pytest.mark.parametrize(("step_m", "begin_m"), [(63.0, -262.0), (24.0, -20.0)])
+def test_a_way_of_points_far_apart_lengthens_the_line_by_all_of_it(step_m: float, begin_m: float) -> None:
+    """Its last point before the line lies 10 m from it, the next 53 m beyond; or there is but one before it."""
+    traces = [along([(begin_m - 40.0, 1), (600, 1)], 5.0), along([(begin_m, 0), (600, 0)], step_m)]
+    line = line_of(along([(0, 0), (600, 0)], 5.0))
+    for ways, way in (
+        (traces, line),
+        ([t[::-1] for t in traces], line_of(np.stack([line.x, line.y], 1)[::-1])),
+    ):
+        bundle = bundle_of(ways)
+        longer = extended(bundle, way, match(bundle, way, 60.0), 5.0)
+        assert longer.length_m == pytest.approx(600.0 - begin_m, abs=1.0)
+
+
 def test_a_way_that_joins_the_line_farther_on_is_not_its_beginning() -> None:
     """Both traces come from the side and meet the line only 100 m after its start."""
     traces = [along([(100, -300), (100, 0), (600, 0)], 5.0, d) for d in (-1.0, 1.0)]

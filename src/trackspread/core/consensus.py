@@ -21,6 +21,7 @@ SCALE_WINDOW_M = 150.0
 SMOOTH_M = 15.0
 ELSEWHERE_M = 12.0
 END_M, INSIDE_M = 20.0, 0.5
+JOINS_M, LEAST_BEYOND_M = 40.0, 10.0
 PATCH_MARGIN_M = 25.0
 CARRIER_M = 20.0
 SPAN_SHARE = 0.25
@@ -213,27 +214,25 @@ def extended(bundle: Bundle, line: Line, station_m: Floats, step_m: float) -> Li
 
 
 def _way_beyond(bundle: Bundle, line: Line, station_m: Floats, direction: int) -> tuple[Floats, Floats]:
-    """Return the way before the line's start (direction 1) or, read backwards, after its end (-1)."""
+    """Return the way before the line's start (direction 1) or, read backwards, after its end (-1).
+
+    A way counts that passes the end, or comes to the line within `JOINS_M` of it.
+    """
     ways = []
     for trace in range(bundle.traces):
         part = bundle.of(trace)
         at = station_m[part][::direction]
         at = at if direction == 1 else line.length_m - at
-        inside = np.flatnonzero(at > 0.0)
-        if len(inside) and at[inside[0]] < 40.0 and inside[0] > 1:
-            x, y = (c[part][::direction][: inside[0]] for c in (bundle.x, bundle.y))
-            before = at[: inside[0]]
-            outer = np.flatnonzero(np.isfinite(before) & (before > -1.0))
-            end = outer[0] if len(outer) else inside[0]
-            ways.append(
-                (float(cumulative_length(x[:end], y[:end])[-1]) if end > 1 else 0.0, x[:end], y[:end])
-            )
+        x, y = (c[part][::direction] for c in (bundle.x, bundle.y))
+        end, first = int(np.argmax(at > -1.0)), int(np.argmax(at > 0.0))
+        if first > 0 and (at[first] < JOINS_M or np.isfinite(at[first - 1])):
+            length = float(cumulative_length(x[: first + 1], y[: first + 1])[-1]) - at[first]
+            ways.append((length, x[:end], y[:end]))
     ways.sort(key=lambda way: -way[0])
     need = _need(bundle)
-    nothing = (np.empty(0), np.empty(0))
-    if len(ways) < need or ways[need - 1][0] < 10.0:
-        return nothing
-    return ways[need - 1][1], ways[need - 1][2]
+    if len(ways) < need or ways[need - 1][0] < LEAST_BEYOND_M:
+        return np.empty(0), np.empty(0)
+    return ways[need - 1][1:]
 
 
 def patched(bundle: Bundle, line: Line, station_m: Floats, found: Crossings, step_m: float) -> Line:
