@@ -13,7 +13,7 @@ from scipy import optimize, stats
 
 from ridden_together import LONG, MIXED, SHORT, Campaign, campaign
 from trackspread.statistics.clock import Clock, along_separation, clock_offset, find_companions, told
-from trackspread.statistics.effective import Along, mean_estimate
+from trackspread.statistics.effective import Along
 
 
 def clock(made: Campaign, extra_s: np.ndarray | float = 0.0) -> Clock:
@@ -38,12 +38,13 @@ def test_intervals_cover() -> None:
     assert 1.5 < width / (2.0 * scatter) < 4.0
 
 
-def test_intervals_of_one_ride_cover() -> None:
+@pytest.mark.parametrize(("taus", "stops"), [(SHORT, 1), (MIXED, 6), (LONG, 6)])
+def test_intervals_of_one_ride_cover(taus: tuple[tuple[float, float], ...], stops: int) -> None:
     """At least 53 of 60, and no wider than the figures scatter calls for (1.96 standard deviations)."""
-    found = [clock(campaign(900 + seed, taus=SHORT, rides=1, stops=1)).pooled for seed in range(60)]
+    found = [clock(campaign(900 + seed, taus=taus, rides=1, stops=stops)).pooled for seed in range(60)]
     assert sum(e.low <= 0.0 <= e.high for e in found) >= 53
     width, scatter = np.mean([e.high - e.low for e in found]), np.std([e.value for e in found])
-    assert width / (2.0 * scatter) == pytest.approx(2.1, rel=0.2)
+    assert width / (2.0 * scatter) == pytest.approx(2.1, rel=0.25)
 
 
 def test_one_ride_and_no_stops_still_tell() -> None:
@@ -51,24 +52,32 @@ def test_one_ride_and_no_stops_still_tell() -> None:
     assert abs(found.value - 5.0) < 1.0
 
 
-def short(seed: int, scatter_s: float, rides: int = 2) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    """Times of two receivers on a way of 100 s, too short to compare the pace: a is 7 s ahead on the mean."""
+def short(seed: int, scatter_s: float, size: int = 100) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Times of two receivers on a way of 100 s at one speed: a is 7 s ahead on the mean."""
     rng = np.random.default_rng(seed)
-    station = 5.0 * np.arange(100.0)
-    b = 1.9e9 + 86_400.0 * np.arange(rides)[:, None] + np.broadcast_to(station / 5.0, (rides, 100))
+    station = 5.0 * np.arange(size)
+    b = 1.9e9 + 86_400.0 * np.arange(2)[:, None] + np.broadcast_to(station / 5.0, (2, size))
     return station, b + 7.0 + np.clip(rng.normal(0.0, scatter_s, b.shape), -2 * scatter_s, 2 * scatter_s), b
 
 
-@pytest.mark.parametrize("scatter_s", [0.05, 20.0])
-def test_a_way_too_short_to_compare_the_pace_leaves_the_level(scatter_s: float) -> None:
-    """Mean of the differences with its standard error; Student's t with one degree of freedom is 12.706."""
-    station, a, b = short(1, scatter_s)
-    along = Along.of(station)
-    level, error = mean_estimate(a - b, along, 0.95)
-    found = clock_offset(a, b, station, along, 0.95)
-    assert found.pooled.value == pytest.approx(level.value, abs=1e-6)
-    assert found.pooled.high - found.pooled.value == pytest.approx(12.706 * error, rel=1e-4)
-    assert found.by_ride_s == pytest.approx([level.value] * 2, abs=1e-6)
+def test_where_the_speed_never_changes_the_mean_tells() -> None:
+    """Errors of 0.3 s from station to station: the mean of three in five, as far as errors may be alike."""
+    station, a, b = short(1, 0.3)
+    found = clock_offset(a, b, station, Along.of(station), 0.95).pooled
+    error = 0.3 * np.sqrt(5.0 / 3.0 / a.size)
+    assert found.value == pytest.approx(7.0, abs=3.0 * error)
+    assert 1.96 * error < found.high - found.value < 25.0 * error
+    assert found.low < np.mean(a - b) < found.high
+
+
+def test_too_short_a_way_leaves_the_middle_and_no_interval() -> None:
+    station, a, b = short(4, 0.3, size=30)
+    found = clock_offset(a, b, station, Along.of(station), 0.95)
+    assert found.pooled.value == pytest.approx(np.median(np.median(a - b, axis=1)))
+    assert np.isnan(found.pooled.low)
+    assert found.pooled.reason == "too few stations for an interval"
+    apart = clock_offset(a + np.array([[0.0], [3600.0]]), b, station, Along.of(station), 0.95).pooled
+    assert apart.reason == "the clocks were set between rides: a is ahead by 7.0 s to 1 h 7 s"
 
 
 def test_two_clocks_that_never_differ_have_a_level_and_no_interval() -> None:
@@ -78,19 +87,6 @@ def test_two_clocks_that_never_differ_have_a_level_and_no_interval() -> None:
     assert np.isnan(found.pooled.low)
     assert found.pooled.reason == "too few stations for an interval"
     assert found.by_ride_s == pytest.approx([7.0, 7.0])
-
-
-def test_what_a_stop_throws_out_moves_the_level_no_farther_than_three_scales() -> None:
-    """One of 200 differences is half an hour off: pulled in to 3 x 1.4826 MAD of them (scipy's) it weighs little."""
-    station, a, b = short(3, 0.5)
-    plain = clock_offset(a, b, station, Along.of(station), 0.95).pooled.value
-    scale = stats.median_abs_deviation(a - b, axis=None, scale="normal")
-    for off_s in (-1800.0, 1800.0):
-        moved = a.copy()
-        moved[1, 50] = b[1, 50] + 7.0 + off_s
-        shift = clock_offset(moved, b, station, Along.of(station), 0.95).pooled.value - plain
-        bound = np.copysign(3.0 * scale, off_s) - (a[1, 50] - b[1, 50] - 7.0)
-        assert shift == pytest.approx(bound / 200, rel=0.1)
 
 
 def pace_by_scipy(a_s: np.ndarray, b_s: np.ndarray, station_m: np.ndarray) -> tuple[float, float]:
@@ -125,14 +121,13 @@ def test_the_pace_is_that_of_least_squares(seed: int) -> None:
 def test_rides_that_differ_by_more_than_their_errors_widen_the_interval() -> None:
     """Clocks that wander by a second between rides: the Birge ratio, with Student's t of rides - 1.
 
-    Of three rides with like errors the half width is t(0.975; 2) = 4.303 standard errors of a mean of three,
-    over the root of two for level and pace, which both see the wander.
+    Of three rides with like errors the half width is t(0.975; 2) = 4.303 standard errors of a mean of three.
     """
     made = campaign(30, rides=3, sigmas_m=(0.5, 0.5), taus=SHORT, length_m=8000.0)
     wander = np.array([-1.0, 0.0, 1.0])
     steady, found = clock(made).pooled, clock(made, wander[:, None]).pooled
     assert steady.high - steady.low < 0.4
-    assert (found.high - found.low) / 2.0 == pytest.approx(4.303 * stats.sem(wander) / np.sqrt(2.0), rel=0.2)
+    assert (found.high - found.low) / 2.0 == pytest.approx(4.303 * stats.sem(wander), rel=0.1)
     assert clock(made, 1.6 * wander[:, None]).pooled.reason.startswith("the clocks were set between rides")
     assert np.isfinite(clock(made, 1.3 * wander[:, None]).pooled.value)
 

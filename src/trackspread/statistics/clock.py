@@ -6,22 +6,29 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from trackspread.core.distributions import t_quantile
-from trackspread.core.robust import MAD_TO_SD
+from trackspread.core.distributions import chi2_quantile, t_below
+from trackspread.core.medoid import evenly
+from trackspread.core.wandering import wanderings, whitened
 from trackspread.model import Estimate, Floats, Ints
-from trackspread.statistics.effective import Along, mean_estimate
+from trackspread.statistics.effective import Along
+from trackspread.statistics.motion import Motion, motion, rising
 
-INCREMENT_S = 10.0
-STEPS = 12
-NEAR_S = 30.0
+NEAR_S, CLOSE_S = 30.0, 0.01
+MOST_STEP_S = 3.0
+PASSES, OWN_PASSES = 6, 3
+MOST_ASKED = 8
+LIKELIHOOD_POWER = 0.5
+LEAST_WEIGHT = 1e-3
+LEAST_INSTANTS = 12
+LEAST_SQUARE_M2 = 1e-6
+LEAST_CROSS = 0.1
 HOUR_S = 3600.0
 QUARTER_S = 900.0
 MOST_SHIFT_S = 14.0 * HOUR_S
 MOST_WANDER_S = 6.0
 LEAST_COMMON = 20
 DAY_S = 86_400.0
-LEAST_INCREMENTS = 12
-STEADY_S = 3.0
+STEADY_S, STEADY_RATIO = 3.0, 4.0
 
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)
@@ -35,11 +42,9 @@ class Clock:
 def clock_offset(a_s: Floats, b_s: Floats, station_m: Floats, along: Along, confidence: float) -> Clock:
     """Estimate by how much the clock of a is ahead of that of b.
 
-    Two estimates are combined by their inverse variances. The level: t_a - t_b at a station is the clock
-    offset and the along-track separation over the speed; its middle over moving stations is right but for
-    the mean separation. The pace: both are moved by one rider, so the moments of stopping, starting and
-    changing speed are the same; the shift is sought at which the distance made in 10 s by both agrees
-    best. Stops make it sharp.
+    Where a is ahead of b at one moment of their clocks is what their errors make of it, less the offset times
+    the rider's speed: the offset is the regression of the one on the other. Stops, starts and bends
+    make it sharp; where the speed never changes, the mean of the errors, which is nothing, tells it.
 
     Parameters
     ----------
@@ -49,40 +54,39 @@ def clock_offset(a_s: Floats, b_s: Floats, station_m: Floats, along: Along, conf
 
     Notes
     -----
-    With several rides the scatter between them widens both errors where it exceeds what the rides themselves
-    say (Birge 1932, Phys. Rev. 40:207; for the level the standard error of the mean of rides). Offsets
-    of hours, time zones, need no search: the same station of the same ride tells them. Where the rides
-    differ by more than 3 s and more than their errors allow, the clocks were set between them: then
-    there is an offset for each ride and none for all.
+    Generalised least squares, as errors wander: under every wandering of `wanderings` there is an offset,
+    its error and the likelihood of what is left (restricted: Patterson & Thompson 1971, Biometrika 58:545;
+    raised to the power of `LIKELIHOOD_POWER`, as none is the truth: Miller & Dunson 2019, J. Am. Stat.
+    Assoc. 114:1113; both from memory); mixed they give figure and interval. Where rides differ by more than
+    their errors allow, which chance would do in 1 - ``confidence`` of cases, the errors are widened by that
+    ratio (Birge 1932, Phys. Rev. 40:207), and Student's t has rides - 1 degrees of freedom. Offsets of
+    hours, time zones, need no search: the same station of the same ride tells them. Where the rides differ
+    by more than 3 s and four times what their errors allow, the clocks were set between them: then there is
+    an offset for each ride and none for all.
     """
-    late = a_s - b_s
-    start = np.array([_middle(row) for row in late])
+    start = np.array([_middle(row) for row in a_s - b_s])
     timed = np.isfinite(start)
     if not timed.any():
         return Clock(pooled=Estimate(reason="no times to compare"), by_ride_s=start)
-    shifts, errors, changes = start.copy(), np.full(len(start), np.inf), np.zeros(len(start))
-    for ride in np.flatnonzero(timed):
-        shifts[ride], errors[ride], changes[ride] = _pace(a_s[ride], b_s[ride], station_m, float(start[ride]))
-    middle = float(np.median(start[timed]))
-    if np.ptp(start[timed]) > NEAR_S:
-        return _unsteady(np.where(np.isfinite(errors), shifts, start))
-    level, level_error = mean_estimate(_tamed(late - middle), along, confidence)
-    wander_s = float(np.std(start[timed], ddof=1) / np.sqrt(timed.sum())) if timed.sum() > 1 else 0.0
-    errors_s = level_error, wander_s
-    return _combined(shifts, errors, float(changes.sum()), middle + level.value, errors_s, confidence)
+    rows = np.flatnonzero(timed)
+    fits = _fits(a_s[rows], b_s[rows], start[rows], station_m, along)
+    by_ride = start.copy()
+    if fits is None:
+        if np.ptp(start[rows]) > NEAR_S:
+            return _unsteady(start)
+        middle = float(np.median(start[rows]))
+        words = "too few stations for an interval"
+        return Clock(pooled=Estimate(value=middle, reason=words), by_ride_s=np.where(timed, middle, np.nan))
+    by_ride[rows] = fits.by_ride_s()
+    if np.ptp(start[rows]) > NEAR_S or fits.unsteady():
+        return _unsteady(by_ride)
+    pooled = fits.pooled(confidence)
+    return Clock(pooled=pooled, by_ride_s=np.where(timed, pooled.value, np.nan))
 
 
 def _middle(late_s: Floats) -> float:
     known = late_s[np.isfinite(late_s)]
     return float(np.median(known)) if len(known) else float("nan")
-
-
-def _tamed(late_s: Floats) -> Floats:
-    """Pull in what stops throw out: the stations between where a and where b stood, beyond 3 scales."""
-    known = np.isfinite(late_s)
-    scale = MAD_TO_SD * float(np.median(np.abs(late_s[known] - np.median(late_s[known]))))
-    centre = float(np.median(late_s[known]))
-    return np.asarray(np.clip(late_s, centre - 3.0 * scale, centre + 3.0 * scale))
 
 
 def _unsteady(by_ride_s: Floats) -> Clock:
@@ -91,87 +95,119 @@ def _unsteady(by_ride_s: Floats) -> Clock:
     return Clock(pooled=Estimate(reason=words), by_ride_s=by_ride_s)
 
 
-def _combined(
-    shifts: Floats,
-    errors: Floats,
-    changes: float,
-    level: float,
-    level_errors: tuple[float, float],
-    confidence: float,
-) -> Clock:
-    """Weigh pace and level; ``level_errors`` are that of the mean and that of the mean of rides.
+@dataclass(frozen=True, kw_only=True, slots=True, eq=False)
+class _Fits:
+    """Regressions of the rides, (R,), under wanderings of posterior ``weight``, (K,).
 
-    What the scatter of rides says has rides - 1 degrees of freedom; the more of the figure hangs on it, the
-    fewer has the whole (Satterthwaite 1946).
+    ``offset_s`` and ``power``, (K, R): the offset of a ride and what it weighs; ``error_s``, (K, R), its
+    standard error, ``inf`` where a ride tells nothing.
     """
-    usable = np.isfinite(errors) & (errors > 0)
-    weight = np.where(usable, 1.0 / np.where(usable, errors, 1.0) ** 2, 0.0)
-    rides, total = int(usable.sum()), float(weight.sum())
-    pace = float(np.sum(weight * np.where(usable, shifts, 0.0)) / total) if rides else level
-    scatter = np.sum(weight * (np.where(usable, shifts, 0.0) - pace) ** 2)
-    birge = float(np.sqrt(scatter / (rides - 1))) if rides > 1 else 1.0
-    if rides > 1 and birge > 4.0 and np.ptp(shifts[usable]) > STEADY_S:
-        return _unsteady(np.where(usable, shifts, np.nan))
-    level_error = max(level_errors)
-    precision = [total / max(birge, 1.0) ** 2, 1.0 / level_error**2 if level_error > 0 else 0.0]
-    if sum(precision) <= 0:
-        return Clock(
-            pooled=Estimate(value=level, reason="too few stations for an interval"), by_ride_s=shifts
-        )
-    value = (precision[0] * pace + precision[1] * level) / sum(precision)
-    scattered = precision[0] + precision[1] * (level_errors[1] >= level_errors[0])
-    dof = (rides - 1) * (sum(precision) / scattered) ** 2 if rides > 1 else max(changes - 2.0, 1.0)
-    half = float(t_quantile(0.5 + confidence / 2.0, dof) / np.sqrt(sum(precision)))
-    pooled = Estimate(value=value, low=value - half, high=value + half)
-    return Clock(pooled=pooled, by_ride_s=np.where(np.isfinite(shifts), value, np.nan))
+
+    weight: Floats
+    offset_s: Floats
+    power: Floats
+    error_s: Floats
+    dof: float
+
+    def by_ride_s(self) -> Floats:
+        """Return the offset of each ride on its own, (R,)."""
+        return np.asarray(self.weight @ self.offset_s)
+
+    def common_s(self) -> Floats:
+        """Return the offset of all rides under each wandering, (K,)."""
+        return np.asarray((self.power * self.offset_s).sum(axis=1) / self.power.sum(axis=1))
+
+    def scatter(self) -> tuple[float, int]:
+        """Return chi-square of the rides about their mean, and its degrees of freedom."""
+        error = np.sqrt(self.weight @ self.error_s**2)
+        told_s, error = self.by_ride_s()[np.isfinite(error)], error[np.isfinite(error)]
+        mean = np.average(told_s, weights=error**-2.0)
+        return float(np.sum(((told_s - mean) / error) ** 2)), len(told_s) - 1
+
+    def unsteady(self) -> bool:
+        """Return whether the clocks were set between rides."""
+        square, dof = self.scatter()
+        usable = np.isfinite(self.error_s).all(axis=0)
+        wide = float(np.ptp(self.by_ride_s()[usable])) > STEADY_S
+        return dof > 0 and wide and square > dof * STEADY_RATIO**2
+
+    def pooled(self, confidence: float) -> Estimate:
+        """Return the offset of all rides with its interval."""
+        centre = self.common_s()
+        share = self.power / self.power.sum(axis=1, keepdims=True)
+        error = np.sqrt(np.sum((share * np.where(share > 0.0, self.error_s, 0.0)) ** 2, axis=1))
+        (square, rides), dof = self.scatter(), self.dof
+        if rides > 0 and square > chi2_quantile(confidence, rides):
+            error, dof = error * np.sqrt(square / rides), float(rides)
+        tail = 0.5 - 0.5 * confidence
+        low, high = (_mixed(self.weight, centre, error, dof, p) for p in (tail, 1.0 - tail))
+        return Estimate(value=float(self.weight @ centre), low=low, high=high)
 
 
-def _pace(a_s: Floats, b_s: Floats, station_m: Floats, start_s: float) -> tuple[float, float, float]:
-    """Return the shift at which a and b make the same way in the same 10 s, its error, and what carries it.
+def _mixed(weight: Floats, centre: Floats, error: Floats, dof: float, share: float) -> float:
+    """Return below what ``share`` of a mixture of Student's t lies, by halving."""
+    reach = 1e3 * float(error.max())
+    low, high = float(centre.min()) - reach, float(centre.max()) + reach
+    for _ in range(60):
+        middle = 0.5 * (low + high)
+        below = float(weight @ t_below((middle - centre) / error, dof)) < share
+        low, high = (middle, high) if below else (low, middle)
+    return middle
 
-    Gauss-Newton on the way made by a less that made by b, over intervals that do not overlap; those beyond
-    4 scales (where one of them jumped) do not count. ``inf`` where the pace never changes enough. The
-    error is the larger of the usual one and that which allows for errors that grow where the pace changes
-    (White 1980, Econometrica 48:817), widened for the few changes of pace that carry it.
+
+def _fits(a_s: Floats, b_s: Floats, start_s: Floats, station_m: Floats, along: Along) -> _Fits | None:
+    """Return the regressions about the offsets that they give: first ride by ride, then about the common one.
+
+    The first pass asks `MOST_ASKED` rides which wanderings are worth going on with.
     """
-    known_a, known_b = np.isfinite(a_s), np.isfinite(b_s)
-    time_a, way_a = _rising(a_s[known_a] - start_s, station_m[known_a])
-    time_b, way_b = _rising(b_s[known_b], station_m[known_b])
-    first, last = max(time_a[0], time_b[0]) + 1.0, min(time_a[-1], time_b[-1]) - 1.0
-    edges = np.arange(first, last, INCREMENT_S)
-    if len(edges) < LEAST_INCREMENTS:
-        return start_s, float("inf"), 0.0
-    made_b, shift = np.diff(np.interp(edges, time_b, way_b)), 0.0
-    for _ in range(STEPS):
-        apart = np.diff(np.interp(edges + shift, time_a, way_a)) - made_b
-        speed = _speed(edges + shift, time_a, way_a) + _speed(edges, time_b, way_b)
-        gain = 0.5 * np.diff(speed)
-        scale = MAD_TO_SD * float(np.median(np.abs(apart)))
-        used = np.abs(apart) <= max(4.0 * scale, 0.5)
-        power = float(np.sum(gain[used] ** 2))
-        if power < 1e-6:
-            return start_s, float("inf"), 0.0
-        step = -float(np.sum(gain[used] * apart[used])) / power
-        shift = float(np.clip(shift + np.clip(step, -3.0, 3.0), -NEAR_S, NEAR_S))
-        if abs(step) < 1e-3:
+    (kind, prior), at_s, rides = wanderings(), start_s.copy(), np.arange(len(start_s))
+    for turn in range(PASSES):
+        rows = np.array(evenly(len(rides), MOST_ASKED)) if turn == 0 else rides
+        found = motion(a_s[rows], b_s[rows], at_s[rows], station_m, along)
+        ahead = found.columns[:, :, 0]
+        if np.isfinite(ahead).sum() < LEAST_INSTANTS + len(rows):
+            return None
+        if turn == 0 and np.nanmean(ahead**2) < LEAST_SQUARE_M2:
+            return None
+        fits = _regressed(found, at_s[rows], kind, prior)
+        if not (fits.power > 0.0).any():
+            return None
+        worth = fits.weight > LEAST_WEIGHT * fits.weight.max()
+        kind, prior = kind[worth], prior[worth]
+        before = at_s.copy()
+        if turn < OWN_PASSES or fits.unsteady():
+            step = np.clip(fits.by_ride_s() - at_s[rows], -MOST_STEP_S, MOST_STEP_S)
+            at_s[rows] = np.clip(at_s[rows] + step, start_s[rows] - NEAR_S, start_s[rows] + NEAR_S)
+        else:
+            at_s[:] = fits.weight @ fits.common_s()
+        if turn > OWN_PASSES and np.abs(at_s - before).max() < CLOSE_S:
             break
-    even = max(float(np.mean(apart[used] ** 2)), 1e-4) / power
-    changes = power**2 / float(np.sum(gain[used] ** 4))
-    uneven = float(np.sum((gain[used] * apart[used]) ** 2)) / power**2
-    uneven *= changes / max(changes - 2.0, 0.5)
-    return start_s + shift, float(np.sqrt(max(even, uneven))), changes
+    return fits
 
 
-def _rising(time_s: Floats, station_m: Floats) -> tuple[Floats, Floats]:
-    """Return the crossings that come after all earlier ones."""
-    best = np.maximum.accumulate(time_s)
-    keep = np.concatenate([[True], time_s[1:] > best[:-1]])
-    return time_s[keep], station_m[keep]
+def _regressed(found: Motion, at_s: Floats, kind: Floats, prior: Floats) -> _Fits:
+    """Return the regressions of one motion about offsets ``at_s``, (R,), taken off its times.
 
-
-def _speed(at_s: Floats, time_s: Floats, way_m: Floats) -> Floats:
-    """Return the speed over four seconds around instants."""
-    return np.asarray((np.interp(at_s + 2.0, time_s, way_m) - np.interp(at_s - 2.0, time_s, way_m)) / 4.0)
+    The speed is the mean of two measured ones. Its own errors make the regressor seem to tell more than it
+    does; the product of the two, whose errors are independent, does not (one as instrument for the other).
+    """
+    short = 1.0 - np.sum(found.direction**2, axis=2)
+    gram, log_det = whitened(found.columns, short, found.direction, found.step_s, kind)
+    level, score = gram[:, :, 0, 0], 0.5 * (gram[:, :, 0, 1] + gram[:, :, 0, 2])
+    power = 0.25 * gram[:, :, 1:, 1:].sum(axis=(2, 3))
+    cross = np.maximum(gram[:, :, 1, 2], LEAST_CROSS * power)
+    tells = cross > 0.0
+    safe, safe_power = np.where(tells, cross, 1.0), np.where(tells, power, 1.0)
+    left = np.sum(level - np.where(tells, score**2 / safe_power, 0.0), axis=1)
+    dof = float(np.isfinite(found.columns[:, :, 0]).sum() - tells.all(axis=0).sum())
+    likely = -0.5 * (log_det + np.log(safe_power)).sum(axis=1) - 0.5 * dof * np.log(left)
+    weight = prior * np.exp(LIKELIHOOD_POWER * (likely - likely.max()))
+    square = left / dof
+    return _Fits(
+        weight=weight / weight.sum(), dof=dof,
+        offset_s=at_s - np.where(tells, score / safe, 0.0), power=np.where(tells, cross, 0.0),
+        error_s=np.where(tells, np.sqrt(square[:, None] * power) / safe, np.inf),
+    )  # fmt: skip
 
 
 def along_separation(a_s: Floats, b_s: Floats, station_m: Floats, clock_s: Floats) -> Floats:
@@ -184,7 +220,7 @@ def along_separation(a_s: Floats, b_s: Floats, station_m: Floats, clock_s: Float
         known = np.isfinite(a_s[ride])
         if not np.isfinite(clock) or known.sum() < 2:
             continue
-        time, way = _rising(a_s[ride, known] - clock, station_m[known])
+        time, way = rising(a_s[ride, known] - clock, station_m[known])
         out[ride] = np.interp(b_s[ride], time, way, left=np.nan, right=np.nan) - station_m
     return out
 

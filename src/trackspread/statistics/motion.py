@@ -1,0 +1,104 @@
+"""The motion of two receivers ridden together, at instants all along a ride."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from trackspread.core.robust import MAD_TO_SD
+from trackspread.model import Floats
+from trackspread.statistics.effective import Along
+
+STEP_S, MOST_INSTANTS = 5.0, 500
+WINDOW_S = 3.0
+SLOW = 2.5
+GAP_M = 30.0
+MOST_SCALES, LEAST_SCALE_M = 5.0, 0.5
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, eq=False)
+class Motion:
+    """Of each ride, at instants ``step_s`` apart: shapes (R, T, 3) and (R, T, 2).
+
+    ``columns`` holds by how much a is ahead of b in m, the speed of a and that of b in m/s, NaN unknown.
+    ``direction`` is the direction of the line, its mean over the step.
+    """
+
+    step_s: float
+    columns: Floats
+    direction: Floats
+
+
+def rising(time_s: Floats, station_m: Floats) -> tuple[Floats, Floats]:
+    """Return the crossings that come after all earlier ones."""
+    best = np.maximum.accumulate(time_s)
+    keep = np.concatenate([[True], time_s[1:] > best[:-1]])
+    return time_s[keep], station_m[keep]
+
+
+def motion(a_s: Floats, b_s: Floats, clock_s: Floats, station_m: Floats, along: Along) -> Motion:
+    """Return the motion of a and b, ``clock_s``, (R,), taken off the times of a.
+
+    Parameters
+    ----------
+    a_s, b_s : ndarray, shape (R, S)
+        When each passed the stations, with two of them or more on every ride.
+
+    Notes
+    -----
+    Positions and speeds are means over 3 s. Where a trace takes more than 2.5 times as long from one station
+    to the next as it mostly does, it may stand anywhere between them: nothing is known there, nor over
+    more than 30 m without a station, nor beyond 5 scales, where one of them jumped.
+    """
+    ways = [
+        [
+            rising(time[np.isfinite(time)], station_m[np.isfinite(time)])
+            for time in (a_s[ride] - clock_s[ride], b_s[ride])
+        ]
+        for ride in range(len(a_s))
+    ]
+    spans = [(max(a[0][0], b[0][0]) + WINDOW_S, min(a[0][-1], b[0][-1]) - WINDOW_S) for a, b in ways]
+    longest = max(last - first for first, last in spans)
+    step = max(STEP_S, longest / MOST_INSTANTS)
+    size = max(int(longest / step) + 1, 0)
+    shape = (len(ways), size)
+    columns, direction = np.full((*shape, 3), np.nan), np.zeros((*shape, 2))
+    heading = np.unwrap(along.heading_rad)
+    for ride, (way, (first, last)) in enumerate(zip(ways, spans, strict=True)):
+        at = np.arange(first, last, step)[:size]
+        if len(at) == 0:
+            continue
+        fill = slice(0, len(at))
+        columns[ride, fill] = _ahead(way, at)
+        wide = at[:, None] + step * np.array([-0.4, -0.2, 0.0, 0.2, 0.4])
+        station = np.mean([np.interp(wide, *one) for one in way], axis=0)
+        turned = np.interp(station, station_m, heading)
+        direction[ride, fill] = np.stack([np.cos(turned), np.sin(turned)], axis=2).mean(axis=1)
+    _drop_jumps(columns)
+    return Motion(step_s=step, columns=columns, direction=direction)
+
+
+def _ahead(way: Sequence[tuple[Floats, Floats]], at_s: Floats) -> Floats:
+    """Return the columns, (T, 3), of one ride."""
+    fine = at_s[:, None] + WINDOW_S * np.array([-1.0, 0.0, 1.0]) / 3.0
+    edges = at_s + WINDOW_S * np.array([[-0.5], [0.5]])
+    places = [np.interp(fine, *one).mean(axis=1) for one in way]
+    speeds = [np.diff(np.interp(edges, *one), axis=0)[0] / WINDOW_S for one in way]
+    columns = np.stack([places[0] - places[1], *speeds], axis=1)
+    for time, station in way:
+        lasts, step = np.diff(time), np.diff(station)
+        hidden = (lasts > SLOW * np.median(lasts / step) * step) | (step > GAP_M)
+        columns[hidden[np.clip(np.searchsorted(time, fine) - 1, 0, len(lasts) - 1)].any(axis=1)] = np.nan
+    return columns
+
+
+def _drop_jumps(columns: Floats) -> None:
+    """Take out what lies beyond 5 scales of all rides, in place."""
+    ahead = columns[:, :, 0]
+    known = ahead[np.isfinite(ahead)]
+    if len(known):
+        middle = np.median(known)
+        scale = max(MAD_TO_SD * float(np.median(np.abs(known - middle))), LEAST_SCALE_M)
+        columns[np.abs(ahead - middle) > MOST_SCALES * scale] = np.nan

@@ -1,0 +1,82 @@
+"""The motion of two receivers at instants along a ride, worked by hand."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from trackspread.statistics.effective import Along
+from trackspread.statistics.motion import Motion, motion
+
+STATION_M = np.arange(0.0, 1500.0, 5.0)
+
+
+def moved(
+    a_s: np.ndarray, b_s: np.ndarray, clock_s: float = 0.0, heading: np.ndarray | None = None
+) -> Motion:
+    along = Along.of(STATION_M, heading)
+    return motion(a_s[None], b_s[None], np.array([clock_s]), STATION_M, along)
+
+
+def test_way_ahead_and_both_speeds() -> None:
+    """At 5 m/s a is 7 m ahead, its clock 100 s fast: 300 s of way, an instant every 5 s, 3 s off at each end."""
+    b = 1e9 + STATION_M / 5.0
+    found = moved(b + 100.0 - 7.0 / 5.0, b, 100.0)
+    assert found.step_s == 5.0
+    assert found.columns.shape == (1, 59, 3)
+    assert found.columns[0] == pytest.approx(np.tile([7.0, 5.0, 5.0], (59, 1)), abs=1e-5)
+    assert found.direction[0] == pytest.approx(np.tile([1.0, 0.0], (59, 1)))
+
+
+def test_nothing_is_known_of_a_stand() -> None:
+    """Both stand for 60 s on the way from 700 to 705 m, passed after 140 and 201 s; windows reach 1 s beyond."""
+    b = STATION_M / 5.0 + 60.0 * (STATION_M > 702.0)
+    found = moved(b, b).columns[0, :, 0]
+    at = 3.0 + 5.0 * np.arange(len(found))
+    assert np.all(np.isnan(found) == ((at > 139.0) & (at <= 202.0)))
+
+
+def test_nothing_is_known_over_a_gap_nor_of_a_jump() -> None:
+    b = STATION_M / 5.0
+    gap = b.copy()
+    gap[(STATION_M > 300.0) & (STATION_M < 400.0)] = np.nan
+    unknown = np.isnan(moved(gap, b).columns[0, :, 0])
+    at = 3.0 + 5.0 * np.arange(59)
+    assert at[unknown].min() == pytest.approx(60.0, abs=5.0)
+    assert at[unknown].max() == pytest.approx(80.0, abs=5.0)
+    jump = b.copy()
+    jump[100:120] = b[99] + 0.01 * np.arange(1, 21)
+    lost = np.isnan(moved(jump, b).columns[0, :, 0])
+    assert 2 <= lost.sum() <= 5
+    assert np.nanmax(np.abs(moved(jump, b).columns[0, :, 0])) <= 2.5
+
+
+def test_the_direction_is_a_mean_over_the_step() -> None:
+    """Right angle at 750 m: before it east, after it north; on a bend the mean of unit vectors is shorter."""
+    b = STATION_M / 5.0
+    heading = np.where(STATION_M < 750.0, 0.0, np.pi / 2.0)
+    direction = moved(b, b, heading=heading).direction[0]
+    assert direction[:28] == pytest.approx(np.tile([1.0, 0.0], (28, 1)))
+    assert direction[31:] == pytest.approx(np.tile([0.0, 1.0], (28, 1)), abs=1e-12)
+    assert np.linalg.norm(direction[29]) < 0.9
+    whole = moved(b, b, heading=STATION_M / 50.0).direction[0]
+    assert np.linalg.norm(whole, axis=1) == pytest.approx(
+        np.full(59, np.abs(np.mean(np.exp(0.5j * np.array([-0.4, -0.2, 0.0, 0.2, 0.4]))))), abs=1e-3
+    )
+
+
+def test_long_rides_have_instants_farther_apart() -> None:
+    station = np.arange(0.0, 30_000.0, 10.0)
+    time = (station / 5.0)[None]
+    found = motion(time, time, np.zeros(1), station, Along.of(station))
+    assert found.columns.shape[1] <= 501
+    assert found.step_s == pytest.approx(12.0, rel=0.01)
+
+
+def test_rides_that_have_nothing_in_common_have_no_instants() -> None:
+    b = STATION_M / 5.0
+    both = motion(np.stack([b + 1e4, b]), np.stack([b, b]), np.zeros(2), STATION_M, Along.of(STATION_M))
+    assert np.isnan(both.columns[0]).all()
+    assert np.isfinite(both.columns[1]).all()
+    alone = moved(b + 1e4, b)
+    assert alone.columns.shape == (1, 0, 3)
