@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from scipy import stats
+from scipy import linalg, stats
 from scipy.optimize import brentq
 
 from polylines import gauss_markov
@@ -94,6 +94,26 @@ def test_a_level_or_a_slope_is_taken_off_by_generalised_least_squares(slope: boo
         assert found.square_m2[k] == pytest.approx(float(left[0]), rel=1e-6)
 
 
+def test_beside_a_slope_candidates_weigh_as_the_error_contrasts_have_it() -> None:
+    """Restricted likelihood is that of contrasts without the slope (Harville 1974, Biometrika 61:383).
+
+    With A of scipy.linalg.null_space, A'x = 0: |A'RA|^(-1/2) (y'A (A'RA)^-1 A'y)^(-(n - 1) / 2), by numpy.
+    """
+    rng = np.random.default_rng(11)
+    values, about = rng.normal(size=(2, 1, 14))
+    found = posterior(values, np.zeros(14), 60.0, about=about)
+    covariance = mixed(by_length(60.0 * np.abs(np.subtract.outer(np.arange(14), np.arange(14)))))
+    free = linalg.null_space(about)
+    inner = free.T @ (covariance + 1e-6 * np.eye(14)) @ free
+    left = values[0] @ free
+    square = np.einsum("i,kij,j->k", left, np.linalg.inv(inner), left)
+    likely = -0.5 * np.linalg.slogdet(inner)[1] - 6.5 * np.log(square)
+    share = np.exp(likely * 20.0 / 21.0) * candidates()[2]
+    share = np.tile(share / share.sum() / 2, 2)
+    assert found.weight == pytest.approx(share, rel=1e-5)
+    assert share.max() > 30 * np.median(share)
+
+
 def test_errors_are_those_of_a_mixture_of_student_s() -> None:
     """scipy.stats.t with scale sqrt(share Q / n), mixed by weight; as far below 0 as above."""
     found = Posterior(weight=np.array([0.3, 0.7]), square_m2=np.array([4.0, 90.0]), dof=np.full(2, 6.0))
@@ -113,6 +133,15 @@ def test_what_is_nearly_impossible_does_not_count() -> None:
     shares = np.array([0.025, 0.5, 0.975])
     assert other.sd(shares) == pytest.approx(one.sd(shares), rel=1e-3)
     assert other.error(np.ones(2), shares) == pytest.approx(one.error(np.ones(1), shares), rel=1e-3)
+
+
+def test_what_the_impossible_had_goes_to_the_rest() -> None:
+    """A million candidates that hold half of the weight between them, each next to none."""
+    weight = np.append(0.5, np.full(1_000_000, 5e-7))
+    square = np.append(4.0, np.full(1_000_000, 1e6))
+    found = Posterior(weight=weight, square_m2=square, dof=np.full(1_000_001, 6.0))
+    ends = np.sqrt(4.0 / stats.chi2.isf([0.025, 0.5, 0.975], 6.0))
+    assert found.sd(np.array([0.025, 0.5, 0.975])) == pytest.approx(ends, rel=1e-3)
 
 
 @pytest.mark.parametrize("about", [None, np.zeros((2, 30))])
@@ -202,6 +231,13 @@ def test_stations_without_data_do_not_count() -> None:
     longer = np.full((4, 70), np.nan)
     longer[:, 4:64] = values
     assert sd(straight(longer), 0.9) == pytest.approx(sd(straight(values), 0.9), rel=1e-12)
+
+
+def test_rides_without_data_do_not_count() -> None:
+    values = residuals(12, 3, 60, 200.0)
+    one = posterior(values, np.zeros(60), STEP_M, 0.75)
+    other = posterior(np.vstack([values, np.full(60, np.nan)]), np.zeros(60), STEP_M, 0.75)
+    assert (other.weight, other.square_m2) == (pytest.approx(one.weight), pytest.approx(one.square_m2))
 
 
 def test_the_prior_is_one_and_favours_no_length() -> None:

@@ -41,6 +41,13 @@ def test_a_right_angle_halves_what_is_alike() -> None:
     assert both == pytest.approx([0.5, 0.01], rel=1e-6)
 
 
+def test_ten_times_the_weights_a_hundred_times_the_share() -> None:
+    """Also of a difference of values that are all but one: next to nothing, yet more than nothing."""
+    one, ten = (sum_share(w * np.array([[1.0, -1.0]]), np.zeros(2), np.ones(2)) for w in (1.0, 10.0))
+    assert 0.0 < one < 1e-9
+    assert ten == pytest.approx(100.0 * one)
+
+
 def test_share_of_a_weighted_sum_under_every_candidate() -> None:
     """w' R w with the matrices of `posterior`, rows added; w = v / sum v^2 is the variance of a slope."""
     rng = np.random.default_rng(4)
@@ -102,6 +109,14 @@ def test_of_many_rides_some_speak_for_the_likeness_and_all_for_the_mean() -> Non
     found, error = mean_estimate(values, Along.of(5.0 * np.arange(60.0)), 0.95)
     assert found.value == pytest.approx(values.mean())
     assert error == pytest.approx(0.071, rel=0.5)
+
+
+def test_the_mean_of_small_values_is_known_as_well_as_that_of_large_ones() -> None:
+    along, values = Along.of(5.0 * np.arange(80.0)), np.random.default_rng(7).normal(9.0, 2.0, (3, 80))
+    (large, error), (small, less) = (mean_estimate(unit * values, along, 0.95) for unit in (1.0, 0.001))
+    assert 0.001 * error == pytest.approx(less)
+    assert less > 0.0
+    assert (small.low, small.high) == pytest.approx((0.001 * large.low, 0.001 * large.high))
 
 
 def test_values_that_are_all_one_have_an_exact_mean() -> None:
