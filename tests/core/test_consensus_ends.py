@@ -7,10 +7,11 @@ import math
 import numpy as np
 import pytest
 
-from polylines import true_stations, world_bundle
+from polylines import along, bundle_of, line_of, true_stations, world_bundle
 from trackspread.core.bundle import Bundle, join
-from trackspread.core.consensus import centreline
-from trackspread.core.matching import Line
+from trackspread.core.consensus import centreline, consensus
+from trackspread.core.crossings import crossings
+from trackspread.core.matching import Line, match
 from world import Receiver, World, simulate
 from world.routes import rounded
 
@@ -68,3 +69,34 @@ def test_the_ends_do_not_hang_on_the_trace_to_start_from(shape: str) -> None:
         for end in (0, -1):
             at = np.array([(line.x[end], line.y[end]) for line in lines])
             assert np.linalg.norm(at - at.mean(axis=0), axis=1).max() < 2.0
+
+
+@pytest.mark.parametrize("rides", [2, 3, 4, 6])
+def test_half_of_the_traces_pass_the_first_and_the_last_station(rides: int) -> None:
+    for seed in range(4):
+        bundle = world_bundle(simulate("winding", seed=seed, rides=rides, length_m=600))
+        line, station = centreline(bundle, **OPTIONS)
+        passed = np.isfinite(crossings(bundle, station, line, 80.0).offset_m).sum(axis=0)
+        assert passed[[0, -1]].min() >= max(2, math.ceil(rides / 2))
+
+
+@pytest.mark.parametrize("backwards", [False, True])
+def test_a_way_that_leaves_the_line_before_it_begins_does_not_lengthen_it(backwards: bool) -> None:
+    """Three of four begin 20 m before the line, ride round out of reach and come to it after 150 m."""
+    round_about = [(-20.0, 0.0), (-10, 0), (-10, 90), (150, 90), (150, 0), (600, 0)]
+    ways = [along([(0, 0), (600, 0)]), *(along(round_about, 5.0, d) for d in (-1.0, 0.0, 1.0))]
+    line = along([(0, 0), (600, 0)])
+    if backwards:
+        ways, line = [way[::-1] for way in ways], line[::-1]
+    bundle, first = bundle_of(ways), line_of(line)
+    moved, _ = consensus(bundle, first, match(bundle, first, 60.0), **OPTIONS)
+    assert sorted(moved.x[[0, -1]].tolist()) == pytest.approx([150.0, 600.0], abs=6.0)
+
+
+def test_a_trace_that_falls_back_at_its_end_reaches_as_far_as_it_did() -> None:
+    """Both ride to 598 m, where the last point falls back by 3 m, as it may where somebody stands."""
+    ways = [np.vstack([along([(0, d), (598, d)]), [(595, d)]]) for d in (-1.0, 1.0)]
+    line = line_of(along([(0, 0), (598, 0)]))
+    moved, station = consensus(bundle_of(ways), line, match(bundle_of(ways), line, 60.0), **OPTIONS)
+    assert np.isfinite(station).all()
+    assert moved.x[-1] == pytest.approx(598.0, abs=1.0)

@@ -224,10 +224,10 @@ def _way_beyond(bundle: Bundle, line: Line, station_m: Floats, direction: int) -
         at = station_m[part][::direction]
         at = at if direction == 1 else line.length_m - at
         x, y = (c[part][::direction] for c in (bundle.x, bundle.y))
-        end, first = int(np.argmax(at > -1.0)), int(np.argmax(at > 0.0))
+        first = int(np.argmax(at > 0.0))
         if first > 0 and (at[first] < JOINS_M or np.isfinite(at[first - 1])):
             length = float(cumulative_length(x[: first + 1], y[: first + 1])[-1]) - at[first]
-            ways.append((length, x[:end], y[:end]))
+            ways.append((length, x[:first], y[:first]))
     ways.sort(key=lambda way: -way[0])
     need = _need(bundle)
     if len(ways) < need or ways[need - 1][0] < LEAST_BEYOND_M:
