@@ -183,7 +183,7 @@ def _ended(
     if len(where) < 2:
         return line, station_m
     known = np.flatnonzero(np.isfinite(station_m))
-    at, first = station_m[known], np.unique(bundle.owner[known], return_index=True)[1]
+    at, first = station_m[known], np.flatnonzero(np.diff(bundle.owner[known], prepend=-1))
     begins, ends = np.sort(at[first]), np.sort(np.maximum.reduceat(at, first))
     span = np.array([begins[_need(bundle) - 1] + INSIDE_M, ends[-_need(bundle)] - INSIDE_M])
     rough = where[[0, -1]] * (line.length_m / (len(enough) - 1))
