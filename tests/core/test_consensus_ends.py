@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 
 from polylines import along, bundle_of, line_of, true_stations, world_bundle
+from trackspread.core import consensus as module
 from trackspread.core.bundle import Bundle, join
 from trackspread.core.consensus import centreline, consensus
 from trackspread.core.crossings import crossings
@@ -100,3 +101,15 @@ def test_a_trace_that_falls_back_at_its_end_reaches_as_far_as_it_did() -> None:
     moved, station = consensus(bundle_of(ways), line, match(bundle_of(ways), line, 60.0), **OPTIONS)
     assert np.isfinite(station).all()
     assert moved.x[-1] == pytest.approx(598.0, abs=1.0)
+
+
+def test_a_piece_of_a_line_that_folds_runs_on_straight() -> None:
+    """Stations 5 m apart, two of them at one place in the middle, and a last one that stands still."""
+    x = np.array([0.0, 5.0, 10.0, 10.0, 5.0, 0.0])
+    station = np.array([0.0, 5.0, 10.0, 10.0, 15.0, 20.0])
+    np.testing.assert_allclose(
+        module._piece(x, station, np.array([-3.0, 22.0])), [-3, 0, 5, 10, 10, 5, 0, -2]
+    )
+    np.testing.assert_allclose(module._piece(x, station, np.array([7.0, 18.0])), [7, 10, 10, 5, 2])
+    still = np.array([0.0, 5.0, 5.0]), np.array([0.0, 5.0, 5.0])
+    np.testing.assert_allclose(module._piece(*still, np.array([1.0, 6.0])), [1, 5, 5, 5])

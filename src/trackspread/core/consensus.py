@@ -197,7 +197,7 @@ def _ended(
 
 def _piece(values: Floats, station_m: Floats, span_m: Floats) -> Floats:
     """Return values between two stations; beyond the ends the first and the last piece run on straight."""
-    slope = (np.diff(values) / np.diff(station_m))[[0, -1]]
+    slope = np.diff(values)[[0, -1]] / np.maximum(np.diff(station_m)[[0, -1]], 1e-9)
     beyond = span_m - np.clip(span_m, station_m[0], station_m[-1])
     ends = np.interp(span_m, station_m, values) + slope * beyond
     inner = (station_m > span_m[0]) & (station_m < span_m[1])
