@@ -89,6 +89,20 @@ def test_rmse_intervals_cover() -> None:
     assert 0.8 < np.mean(widths) / (2 * 1.96 * np.std(values)) < 2.0
 
 
+@pytest.mark.parametrize("confidence", [0.95, 0.8])
+def test_the_rmse_of_independent_errors_has_the_interval_by_chi_square(confidence: float) -> None:
+    """60 errors at stations 10,000 km apart: the root of sum d^2 / chi-square, by scipy."""
+    error = np.random.default_rng(8).normal(1.0, 2.0, (2, 30))
+    (found,) = reference_results(
+        1e7 * np.arange(30.0), error, np.zeros(error.shape, bool), ("a", "a"), np.zeros(30),
+        np.array([0.0, 1e9]), Options(confidence=confidence),
+    )  # fmt: skip
+    shares = 0.5 + 0.5 * confidence * np.array([1.0, -1.0])
+    ends = np.sqrt(np.sum(error**2) / stats.chi2.ppf(shares, 60))
+    assert (found.rmse_m.low, found.rmse_m.high) == pytest.approx(tuple(ends), rel=1e-3)
+    assert found.rmse_m.value == pytest.approx(np.sqrt(np.mean(error**2)))
+
+
 def results(
     offset: np.ndarray, out: np.ndarray | None = None, heading: np.ndarray | None = None
 ) -> ReferenceResult:
@@ -178,3 +192,18 @@ def test_the_nearer_piece_counts_and_far_ones_do_not() -> None:
     assert found[2:98] == pytest.approx(1.0)
     assert np.isnan(found[110:]).all()
     assert np.isnan(reference_offset(straight(), [], Options())).all()
+
+
+@pytest.mark.parametrize("way", [1, -1])
+def test_a_drawn_line_that_winds_is_followed_either_way(way: int) -> None:
+    """A sine of 3 m about the line: positive right, so its negative; chords of 5 m cut 7 cm off a crest."""
+    x = np.arange(-50.0, 1051.0)[::way]
+    found = reference_offset(straight(), [(x, 3.0 * np.sin(x / 12.0))], Options())
+    assert found == pytest.approx(-3.0 * np.sin(straight().station_m / 12.0), abs=0.1)
+
+
+def test_a_stub_shorter_than_a_station_is_no_line() -> None:
+    stub = np.array([498.0, 502.0]), np.zeros(2)
+    longer = np.array([492.0, 508.0]), np.zeros(2)
+    assert np.isnan(reference_offset(straight(), [stub], Options())).all()
+    assert np.isfinite(reference_offset(straight(), [longer], Options())).any()

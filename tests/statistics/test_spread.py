@@ -339,6 +339,40 @@ def test_with_many_rides_the_interval_of_a_route_is_by_chi_square() -> None:
     assert of_route(many, 0.95) == pooled(many, 0, 100, 0.95)
 
 
+@pytest.mark.parametrize("unit", [1e-3, 1e3])
+def test_the_interval_of_a_route_scales_with_its_errors(unit: float) -> None:
+    """Also where places and receivers differ: in millimetres or kilometres the same rides say the same."""
+    rng, receiver = np.random.default_rng(26), np.array([0, 0, 1, 1])
+    own = np.where(receiver == 0, 1.0, 3.0)[:, None] * np.where(np.arange(300) < 60, 4.0, 1.0)
+    errors = gauss_markov(rng, 4, 300, 5.0, 60.0) * own
+    one, other = (of_route(flat(u * errors, np.arange(4), receiver=receiver), 0.95) for u in (1.0, unit))
+    assert one.low < one.value < one.high
+    assert (other.value, other.low, other.high) == pytest.approx(
+        (unit * one.value, unit * one.low, unit * one.high), rel=1e-6
+    )
+
+
+def test_a_worse_receiver_widens_the_interval_of_a_route_by_what_is_unequal_alone() -> None:
+    """The root of n sum v^2 / (sum v)^2 in the logarithm; which receiver errs farther along says no more."""
+    rng, scale = np.random.default_rng(27), np.array([1.0, 1.0, 5.0, 5.0])
+    errors = np.concatenate([gauss_markov(rng, 2, 100, 5.0, tau) for tau in (500.0, 30.0)])
+    even = replace(
+        known(np.ones(100), 3.0, exponential(100, 5.0, 200.0)), residual_m=errors - errors.mean(axis=0)
+    )
+    unequal = 4.0 * np.sum(scale**4) / np.sum(scale**2) ** 2
+    uneven = replace(
+        even, residual_m=even.residual_m * scale[:, None], receiver_m2=scale**2, dof=even.dof / unequal
+    )
+    one, other = (np.log(e.high / e.low) for e in (of_route(even, 0.95), of_route(uneven, 0.95)))
+    assert other / one == pytest.approx(np.sqrt(unequal), rel=1e-6)
+
+
+def test_a_receiver_that_is_always_in_the_middle_costs_nothing() -> None:
+    x = gauss_markov(np.random.default_rng(28), 1, 100, 5.0, 60.0)
+    found = of_route(flat(np.concatenate([x, 0.0 * x, -x]), np.arange(3), receiver=np.array([0, 1, 0])), 0.95)
+    assert 0.0 < found.low < found.value < found.high < np.inf
+
+
 def test_traces_that_are_all_one_have_no_spread_and_no_interval() -> None:
     found = of_route(flat(np.ones((4, 50)), np.arange(4)), 0.95)
     assert (found.value, found.low, found.high) == (0.0, 0.0, 0.0)
