@@ -63,10 +63,32 @@ def test_nothing_to_say() -> None:
 
 def test_as_good_as_equal_up_to_a_tenth() -> None:
     start = "5 rides together cannot tell Alder and Birch apart"
-    alike = f"{start}; as they look now, they are as good as equal."
+    alike = f"{start}; as they look now, they lie equally steady."
     assert said(own(3.0, 3.2)) == said(own(3.2, 3.0)) == alike
     assert said(own(ratio=1.1)) != alike
     assert said(own(ratio=1.0 / 1.11)) != alike
+
+
+def test_who_lies_to_the_right_is_said_where_it_is_more_than_chance() -> None:
+    """The rule of an interval: 0 within it is chance. A bias of one ride may be that ride's own."""
+    together = (
+        "5 rides together cannot tell Alder and Birch apart; as they look now, they lie equally steady."
+    )
+
+    def of(value: float, low: float, high: float, rides: int = 5) -> str:
+        bias = Estimate(value=value, low=low, high=high)
+        return sentence(NAMES, own(3.0, 3.2), rides, clock(), Options(), 50.0, bias)
+
+    assert (
+        of(-4.8, -6.4, -3.1)
+        == f"{together} On the mean Birch lies 4.8 m (3.1 to 6.4 m) to the right of Alder."
+    )
+    assert (
+        of(0.3, 0.04, 0.56)
+        == f"{together} On the mean Alder lies 0.30 m (0.04 to 0.56 m) to the right of Birch."
+    )
+    assert of(4.8, -0.1, 9.7) == of(math.nan, math.nan, math.nan) == together
+    assert "to the right" not in of(4.8, 3.1, 6.4, rides=1)
 
 
 def test_one_ride_asks_for_another() -> None:
@@ -86,7 +108,7 @@ def test_one_ride_asks_for_another() -> None:
 def test_the_length_over_which_errors_stay_alike(length_m: float, words: str) -> None:
     assert said(own(3.0, 3.2), length_m=length_m) == (
         f"5 rides together cannot tell Alder and Birch apart{words}; "
-        "as they look now, they are as good as equal."
+        "as they look now, they lie equally steady."
     )
 
 

@@ -103,7 +103,7 @@ def test_equal_receivers_are_told_so_with_what_would_settle_it() -> None:
     assert "1,000 m" in found.sentence or "2,000 m" in found.sentence
     assert (
         "would settle it" in found.sentence
-        or "as good as equal" in found.sentence
+        or "equally steady" in found.sentence
         or "more than" in found.sentence
     )
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 
+from trackspread.model import Estimate
 from trackspread.options import Options
 from trackspread.statistics.clock import HOUR_S, Clock, told
 from trackspread.statistics.planning import rides_to_tell_apart
@@ -12,6 +13,7 @@ from trackspread.statistics.receiver_sd import OwnErrors
 POWER = 0.8
 ALIKE = 1.1
 MANY = 200
+NOTHING = Estimate()
 
 
 def sentence(
@@ -21,8 +23,12 @@ def sentence(
     clock: Clock,
     options: Options,
     correlation_length_m: float,
+    bias: Estimate = NOTHING,
 ) -> str:
-    """Return one or two plain sentences about a pair; names must be fit to print."""
+    """Return one to three plain sentences about a pair; names must be fit to print.
+
+    ``bias`` is the mean offset of the first less that of the second, metres, right positive.
+    """
     together = "one ride" if rides == 1 else f"{rides} rides"
     pair = f"{names[0]} and {names[1]}"
     if isinstance(own, str):
@@ -32,7 +38,7 @@ def sentence(
     else:
         text = f"{together[0].upper()}{together[1:]} together cannot tell {pair} apart"
         text += _length_words(correlation_length_m) + _more(own, rides, options)
-    return text + _clock_words(names, clock)
+    return text + _aside_words(names, rides, bias) + _clock_words(names, clock)
 
 
 def _apart(names: tuple[str, str], own: OwnErrors, together: str) -> str:
@@ -56,7 +62,7 @@ def _more(own: OwnErrors, rides: int, options: Options) -> str:
     """Return how many more rides would settle it, if the difference is what it looks like."""
     ratio = max(own.ratio, 1.0 / own.ratio)
     if ratio < ALIKE:
-        return "; as they look now, they are as good as equal."
+        return "; as they look now, they lie equally steady."
     if rides < 2:
         return "; ride them together again."
     better = min((e.value for e in (own.sd_a, own.sd_b) if math.isfinite(e.value)), default=math.nan)
@@ -72,6 +78,16 @@ def _more(own: OwnErrors, rides: int, options: Options) -> str:
         f"; if the difference is as large as it looks (a ratio of {ratio:.1f}), about {more} more "
         f"{'ride' if more == 1 else 'rides'} together would settle it (in {POWER:.0%} of cases)."
     )
+
+
+def _aside_words(names: tuple[str, str], rides: int, bias: Estimate) -> str:
+    """Say which lies to the right of the other, where several rides say so by more than chance."""
+    ends = sorted(abs(end) for end in (bias.low, bias.high))
+    if rides < 2 or not bias.low * bias.high > 0.0:
+        return ""
+    right, left = names if bias.value > 0.0 else names[::-1]
+    value, low, high = (f"{size:.{1 if ends[0] >= 0.1 else 2}f}" for size in (abs(bias.value), *ends))
+    return f" On the mean {right} lies {value} m ({low} to {high} m) to the right of {left}."
 
 
 def _clock_words(names: tuple[str, str], clock: Clock) -> str:

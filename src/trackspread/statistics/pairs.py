@@ -115,7 +115,7 @@ def _pair(
     limits = linked_replicates(by_segment(difference, station_m, options.segment_m))
     own = _own(table, a, b, shared, along, options.confidence)
     names = printable(table.receivers[a], 40), printable(table.receivers[b], 40)
-    words = sentence(names, own, len(shared), clock, options, correlation_length_m)
+    words = sentence(names, own, len(shared), clock, options, correlation_length_m, bias)
     ends = (limits.low, limits.high) if limits else None
     return _record(table, (a, b), shared, clock, across, apart_m, bias, ends, own, words)
 
