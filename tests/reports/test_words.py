@@ -7,6 +7,7 @@ import pytest
 
 from records import make_analysis
 from trackspread import model as m
+from trackspread.cli.terminal import stretches_text
 from trackspread.reports import words
 from trackspread.reports.headlines import route_headlines
 from trackspread.reports.result import result_document
@@ -20,7 +21,7 @@ def test_opening_holds_the_figures_of_the_document():
     assert (
         f"a spread of {spread['value_m']} m (95 % interval {spread['low_m']} to {spread['high_m']} m)" in told
     )
-    assert "0.90 to 1.08 km (Alder, ride 2, up to 21.4 m to the right)" in told
+    assert "0.90 to 1.08 km (Alder, ride 2, up to 21.4 m to the right; this receiver alone)" in told
     assert "First fix, median over rides: Alder after 11 s (75 % interval 8 to 17 s)" in told
     assert len(words.opening(result_document(make_analysis(routes=1)))) == 1
     assert "With 3 rides the spread of a whole route is known to a factor of about" in told
@@ -75,6 +76,82 @@ def test_nothing_known_is_said():
     assert "no spread could be formed: no two traces run together." in told
     assert "No trace leaves the others by more than chance allows." in told
     assert "nan" not in told + words.route_lead(document["routes"][0])
+
+
+def _told_of(**changes):
+    analysis = make_analysis(routes=1)
+    route = dataclasses.replace(analysis.routes[0], **changes)
+    document = result_document(dataclasses.replace(analysis, routes=(route,)))
+    return " ".join(words.opening(document)), document["routes"][0], route
+
+
+def test_a_stretch_says_why_and_the_rider_is_told_once_for_all_that_he_carried():
+    """Two receivers of one ride that went another way are one event; a receiver alone is another."""
+    (one,) = (s for s in make_analysis(routes=1).routes[0].stretches if s.cause == "receiver")
+    rider = dataclasses.replace(one, cause="line", ride="3", peak_m=33.0, from_m=200.0, to_m=400.0)
+    crew = (rider, dataclasses.replace(rider, receiver="Birch", peak_m=35.0, from_m=180.0))
+    told, _, _ = _told_of(stretches=(*crew, one))
+    assert (
+        "Traces tear apart on 3 stretches: "
+        "180 to 400 m (Alder and Birch, ride 3, up to 35 m to the right; the rider went another way), "
+        "0.90 to 1.08 km (Alder, ride 2, up to 21.4 m to the right; this receiver alone)." in told
+    )
+    elsewhere = dataclasses.replace(crew[1], from_m=900.0, to_m=1000.0)
+    told, _, _ = _told_of(stretches=(rider, elsewhere))
+    assert told.count("the rider went another way") == 2
+    told, _, _ = _told_of(
+        stretches=(rider, *crew[1:], *[dataclasses.replace(one, ride=str(n)) for n in range(4)])
+    )
+    assert "on 6 stretches" in told
+    assert "and 2 more." in told
+
+
+def test_where_nothing_could_be_held_together_nothing_is_said_to_agree():
+    """One ride, or two traces: a stretch takes two traces of other rides; none found then means nothing."""
+    route = make_analysis(routes=1).routes[0]
+    blind = tuple(
+        dataclasses.replace(trace, settled_fix=dataclasses.replace(trace.settled_fix, band_m=math.nan))
+        for trace in route.traces
+    )
+    told, shown, record = _told_of(stretches=(), traces=blind)
+    assert words.NOT_JUDGED in told
+    assert words.NONE_LEAVES not in told
+    assert [c.value for c in route_headlines(shown) if c.label == "Stretches"] == ["not known"]
+    assert stretches_text(record) == "–"
+    told, shown, record = _told_of(stretches=())
+    assert words.NONE_LEAVES in told
+    assert [c.value for c in route_headlines(shown) if c.label == "Stretches"] == ["0"]
+    assert stretches_text(record) == "0"
+
+
+def test_a_settling_phase_is_no_stretch_in_the_table_at_the_end():
+    settling = tuple(
+        dataclasses.replace(s, cause="settling") for s in make_analysis(routes=1).routes[0].stretches
+    )
+    assert stretches_text(_told_of(stretches=settling)[2]) == "0"
+
+
+def test_the_first_fix_of_one_ride_has_no_interval():
+    route = make_analysis(routes=1).routes[0]
+    once = m.MedianEstimate(median=6.0, low=6.0, high=6.0, n=1, confidence=0.0)
+    receivers = tuple(dataclasses.replace(r, first_fix_s=once) for r in route.receivers)
+    told, shown, _ = _told_of(receivers=receivers)
+    assert "Alder after 6 s (one ride)" in told
+    assert "6 to 6" not in told
+    (card,) = [c for c in route_headlines(shown) if c.label == "First fix, Alder"]
+    assert (card.value, card.note) == ("6 s", "one ride")
+
+
+@pytest.mark.parametrize(("offset_s", "warned"), [(-39.87, True), (2.9, False), (math.nan, False)])
+def test_clocks_that_differ_make_a_noted_start_doubtful(offset_s, warned):
+    route = make_analysis(routes=1).routes[0]
+    pair = dataclasses.replace(
+        route.pairs[0], a="Alder", b="Birch", clock_offset_s=m.Estimate(value=offset_s, low=-40.2, high=-39.6)
+    )
+    told, _, _ = _told_of(pairs=(pair,))
+    said = "The clock of Birch is 39.9 s ahead of that of Alder: where the start was not noted by"
+    assert (said in told) == warned
+    assert ("clock" in told) == warned
 
 
 def test_many_routes_are_not_all_told():

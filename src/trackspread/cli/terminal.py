@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import sys
 import time
 from collections.abc import Callable, Iterator
@@ -110,7 +111,7 @@ def route_table(analysis: Analysis) -> None:
         counts = [str(verdicts.count(word)) for word in ("steady", "wavering", "torn", "thin")]
         table.add_row(
             route.name, str(len(route.traces)), f"{route.length_m:.0f} m", with_interval(route.spread, "m"),
-            first_fix_text(route), str(len(route.stretches)), *counts,
+            first_fix_text(route), stretches_text(route), *counts,
         )  # fmt: skip
     Console(width=None if sys.stdout.isatty() else 120).print(table)
     click.echo("Intervals are 95 %." if analysis.settings["confidence"] == 0.95 else
@@ -122,6 +123,13 @@ def with_interval(figure: Estimate, unit: str) -> str:
     if figure.value != figure.value:
         return "–"
     return f"{figure.value:.1f} {unit} ({figure.low:.1f}–{figure.high:.1f})"
+
+
+def stretches_text(route: RouteResult) -> str:
+    """Return the number of stretches, settling phases aside; a dash where nothing could be held together."""
+    stray = sum(stretch.cause != "settling" for stretch in route.stretches)
+    judged = any(math.isfinite(trace.settled_fix.band_m) for trace in route.traces)
+    return str(stray) if stray or judged else "–"
 
 
 def first_fix_text(route: RouteResult) -> str:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from trackspread.errors import printable
 from trackspread.reports.figures import UNKNOWN, plain, share, with_interval
 from trackspread.reports.result import Document
-from trackspread.reports.words import film_share, is_thin
+from trackspread.reports.words import film_share, is_judged, is_thin
 
 MOST_RECEIVERS = 4
 
@@ -23,13 +23,12 @@ class Headline:
 
 def route_headlines(route: Document) -> list[Headline]:
     """Return spread, 95 % of offsets, share fit to show, stretches, and the fixes of each receiver."""
-    stray = sum(stretch["cause"] != "settling" for stretch in route["stretches"])
     within = route["spread"]["p95_m"]
     found = [
         _estimate("Spread", route["spread"], "_m"),
         Headline(label="95 % of offsets within", value=UNKNOWN if within is None else f"{plain(within)} m"),
         _steady(route),
-        Headline(label="Stretches", value=str(stray), note="beyond chance"),
+        _stretches(route),
     ]
     for receiver in route["receivers"][:MOST_RECEIVERS]:
         whose = printable(receiver["receiver"], 24) or "unknown receiver"
@@ -58,12 +57,21 @@ def _steady(route: Document) -> Headline:
     return Headline(label=label, value=share(film_share(route)), note="of the way")
 
 
+def _stretches(route: Document) -> Headline:
+    stray = sum(stretch["cause"] != "settling" for stretch in route["stretches"])
+    if not stray and not is_judged(route):
+        return Headline(label="Stretches", value=UNKNOWN, note="too few rides to say")
+    return Headline(label="Stretches", value=str(stray), note="beyond chance")
+
+
 def _estimate(label: str, estimate: Document, unit: str) -> Headline:
     value, low, high = (estimate[f"{end}{unit}"] for end in ("value", "low", "high"))
     return _headline(label, value, low, high, unit[1:], estimate.get("reason", ""))
 
 
 def _median(label: str, median: Document) -> Headline:
+    if median["n"] == 1 and median["median"] is not None:
+        return Headline(label=label, value=f"{plain(median['median'])} s", note="one ride")
     level = median.get("confidence")
     note = f", {share(level)} interval" if level else ""
     found = _headline(label, median["median"], median["low"], median["high"], "s", median.get("reason", ""))

@@ -27,7 +27,7 @@ from trackspread.reports.tables import Table, inputs_table, route_tables
 Context = dict[str, Any]
 
 EMPTY = {
-    "stretches": "No trace leaves the others by more than chance allows.",
+    "stretches": "No stretch was found.",
     "film": "No segment could be judged.",
     "receivers": "No receiver is known.",
 }

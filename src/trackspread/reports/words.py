@@ -11,7 +11,16 @@ from trackspread.reports.figures import counted, kilometres, plain, share, span,
 from trackspread.reports.result import Document
 
 MOST_NAMED = 3
+CLOCKS_APART_S = 3.0
 
+NONE_LEAVES = "No trace leaves the others by more than chance allows."
+NOT_JUDGED = "Whether a trace leaves the others cannot be told: it takes two traces of other rides."
+CAUSES = {
+    "line": "the rider went another way",
+    "receiver": "this receiver alone",
+    "after a gap": "after a gap",
+    "unknown": "cause unknown",
+}
 PRIVATE = (
     "Private: the start and end of trips can be seen here. "
     "Before you show or send it, analyse again with the option that cuts the ends:"
@@ -78,7 +87,14 @@ def opening(document: Document) -> list[str]:
     first = f"{counted(len(used), 'trace')}{by} on {counted(len(routes), 'route')}."
     level = f"{100 * float(document['settings']['confidence']):g} % interval "
     told = [
-        " ".join([_agreement(route, level), *_stretches(route), _fix(route, "first_fix_s", "First fix")])
+        " ".join(
+            [
+                _agreement(route, level),
+                *_stretches(route),
+                _fix(route, "first_fix_s", "First fix"),
+                *_clocks(route),
+            ]
+        )
         for route in routes[:MOST_NAMED]
     ]
     last = [f"{counted(len(routes) - MOST_NAMED, 'more route')} below."] if len(routes) > MOST_NAMED else []
@@ -96,7 +112,7 @@ def route_lead(route: Document) -> str:
         f"{counted(len(traces), 'trace')} from {counted(rides, 'ride')} over "
         f"{kilometres(route['length_m'])}.",
         _fix(route, "settled_fix_s", "Settled fix"),
-        *(printable(pair["sentence"], 300) for pair in route["pairs"]),
+        *(printable(pair["sentence"], 600) for pair in route["pairs"]),
     ]
     return " ".join(sentences)
 
@@ -121,6 +137,11 @@ def film_share(route: Document, verdict: str = "steady") -> float:
 def is_thin(route: Document) -> bool:
     """Whether no segment has the traces that a verdict needs."""
     return all(segment["verdict"] == "thin" for segment in route["segments"])
+
+
+def is_judged(route: Document) -> bool:
+    """Whether any trace could be held against traces of other rides; it takes two of them."""
+    return any(trace["settled_fix"]["band_m"] is not None for trace in route["traces"])
 
 
 def name_of(route: Document) -> str:
@@ -151,14 +172,57 @@ def _agreement(route: Document, level: str) -> str:
 def _stretches(route: Document) -> list[str]:
     stray = [s for s in route["stretches"] if s["cause"] != "settling"]
     if not stray:
-        return ["No trace leaves the others by more than chance allows."]
-    worst = sorted(stray, key=lambda s: -(s["peak_m"] or 0.0))
-    told = [
-        f"{span(s['from_m'], s['to_m'])} ({who(s)}, up to {plain(s['peak_m'])} m to the {s['side']})"
-        for s in worst[:MOST_NAMED]
-    ]
-    more = f" and {len(stray) - MOST_NAMED} more" if len(stray) > MOST_NAMED else ""
-    return [f"Traces tear apart on {counted(len(stray), 'stretch', 'stretches')}: {', '.join(told)}{more}."]
+        return [NONE_LEAVES if is_judged(route) else NOT_JUDGED]
+    worst = _crews(sorted(stray, key=lambda s: -(s["peak_m"] or 0.0)))
+    told = ", ".join(_crew_words(crew) for crew in worst[:MOST_NAMED])
+    rest = sum(map(len, worst[MOST_NAMED:]))
+    more = f" and {rest} more" if rest else ""
+    return [f"Traces tear apart on {counted(len(stray), 'stretch', 'stretches')}: {told}{more}."]
+
+
+def _crews(stretches: Sequence[Document]) -> list[list[Document]]:
+    """Put together the stretches of receivers that the rider carried another way, the farthest first."""
+    crews: list[list[Document]] = []
+    for stretch in stretches:
+        for crew in crews:
+            if stretch["cause"] == "line" and all(_went_along(stretch, other) for other in crew):
+                crew.append(stretch)
+                break
+        else:
+            crews.append([stretch])
+    return crews
+
+
+def _went_along(stretch: Document, other: Document) -> bool:
+    alike = all(stretch[name] == other[name] for name in ("cause", "ride", "side"))
+    apart = stretch["receiver"] != other["receiver"]
+    return (
+        alike
+        and apart
+        and max(s["from_m"] for s in (stretch, other)) < min(s["to_m"] for s in (stretch, other))
+    )
+
+
+def _crew_words(crew: Sequence[Document]) -> str:
+    where = span(min(s["from_m"] for s in crew), max(s["to_m"] for s in crew))
+    names = [*sorted(printable(s["receiver"], 24) for s in crew[1:]), who(crew[0])]
+    far = f"up to {plain(crew[0]['peak_m'])} m to the {crew[0]['side']}"
+    return f"{where} ({' and '.join(names)}, {far}; {CAUSES[crew[0]['cause']]})"
+
+
+def _clocks(route: Document) -> list[str]:
+    """Warn where the first fix hangs on clocks that differ: one noted start cannot be right by both."""
+    declared = {t["receiver"] for t in route["traces"] if t["first_fix"]["source"] == "declared"}
+    told = []
+    for pair in route["pairs"]:
+        offset = pair["clock_offset"]["value_s"]
+        if {pair["a"], pair["b"]} <= declared and offset is not None and abs(offset) >= CLOCKS_APART_S:
+            ahead, behind = (printable(pair[n], 24) for n in ("ab" if offset > 0 else "ba"))
+            told.append(
+                f"The clock of {ahead} is {plain(round(abs(offset), 1))} s ahead of that of {behind}: where "
+                "the start was not noted by the receiver's own clock, its first fix is wrong by as much."
+            )
+    return told
 
 
 def _certainty(routes: Sequence[Document]) -> list[str]:
@@ -186,8 +250,10 @@ def _fix(route: Document, name: str, words: str) -> str:
         found = receiver[name]
         if found["median"] is None:
             continue
-        level = f"{share(found['confidence'])} interval " if found["confidence"] else ""
-        figure = with_interval(found["median"], found["low"], found["high"], "s", level)
+        figure = f"{plain(found['median'])} s (one ride)"
+        if found["n"] > 1:
+            level = f"{share(found['confidence'])} interval " if found["confidence"] else ""
+            figure = with_interval(found["median"], found["low"], found["high"], "s", level)
         told.append(f"{printable(receiver['receiver'], 24) or 'unknown receiver'} after {figure}")
     if told:
         return f"{words}, median over rides: {'; '.join(told)}."
