@@ -29,13 +29,13 @@ def test_as_by_dense_linear_algebra(seed: int) -> None:
     columns[2, 30:] = np.nan
     angle = np.cumsum(rng.normal(0.0, 0.3, (3, 40)), axis=1)
     direction = np.stack([np.cos(angle), np.sin(angle)], axis=2) * rng.uniform(0.7, 1.0, (3, 40, 1))
-    noise = rng.uniform(0.0, 0.5, (3, 40))
+    noise = rng.uniform(0.0, 0.5, (4, 3, 40))
     gram, log_det = whitened(columns, noise, direction, STEP_S, kind)
     for k in range(4):
         for row in range(3):
             there = np.isfinite(columns[row]).all(axis=1)
             at = np.flatnonzero(there)
-            dense = covariance(kind[k], direction[row, there], noise[row, there], at)
+            dense = covariance(kind[k], direction[row, there], noise[k, row, there], at)
             x = columns[row, there]
             assert gram[k, row] == pytest.approx(
                 x.T @ linalg.cho_solve(linalg.cho_factor(dense), x), rel=1e-6
@@ -47,11 +47,11 @@ def test_the_likelihood_is_that_of_a_normal_vector() -> None:
     """-2 log likelihood = log |R| + y' R^-1 y + n log 2 pi, by scipy.stats.multivariate_normal."""
     rng = np.random.default_rng(9)
     kind = wanderings()[0][[3, 77]]
-    y, noise = rng.standard_normal((1, 25, 1)), np.full((1, 25), 0.1)
+    y, noise = rng.standard_normal((1, 25, 1)), np.full((2, 1, 25), 0.1)
     direction = np.broadcast_to([1.0, 0.0], (1, 25, 2))
     gram, log_det = whitened(y, noise, direction, STEP_S, kind)
     for k in range(2):
-        dense = covariance(kind[k], direction[0], noise[0], np.arange(25))
+        dense = covariance(kind[k], direction[0], noise[k, 0], np.arange(25))
         oracle = stats.multivariate_normal(np.zeros(25), dense).logpdf(y[0, :, 0])
         own = -0.5 * (log_det[k, 0] + gram[k, 0, 0, 0] + 25 * np.log(2.0 * np.pi))
         assert own == pytest.approx(oracle, rel=1e-6)
@@ -60,7 +60,7 @@ def test_the_likelihood_is_that_of_a_normal_vector() -> None:
 def test_nothing_known_tells_nothing() -> None:
     kind = wanderings()[0]
     columns = np.full((1, 8, 2), np.nan)
-    gram, log_det = whitened(columns, np.zeros((1, 8)), np.ones((1, 8, 2)), STEP_S, kind)
+    gram, log_det = whitened(columns, np.zeros((len(kind), 1, 8)), np.ones((1, 8, 2)), STEP_S, kind)
     assert np.all(gram == 0.0)
     assert np.all(log_det == 0.0)
 

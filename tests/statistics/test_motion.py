@@ -28,12 +28,26 @@ def test_way_ahead_and_both_speeds() -> None:
     assert found.direction[0] == pytest.approx(np.tile([1.0, 0.0], (59, 1)))
 
 
-def test_nothing_is_known_of_a_stand() -> None:
-    """Both stand for 60 s on the way from 700 to 705 m, passed after 140 and 201 s; windows reach 1 s beyond."""
+def test_one_instant_speaks_for_a_stand() -> None:
+    """Both stand for 60 s on the way from 700 to 705 m, passed after 140 and 201 s; windows reach 1 s beyond.
+
+    Of the instants from 143 to 198 s the seventh is left, with 25 / 12 m2 for each of the two receivers.
+    """
     b = STATION_M / 5.0 + 60.0 * (STATION_M > 702.0)
-    found = moved(b, b).columns[0, :, 0]
-    at = 3.0 + 5.0 * np.arange(len(found))
-    assert np.all(np.isnan(found) == ((at > 139.0) & (at <= 202.0)))
+    found = moved(b, b)
+    at = 3.0 + 5.0 * np.arange(found.columns.shape[1])
+    unknown = np.isnan(found.columns[0, :, 0])
+    assert at[unknown].tolist() == [t for t in range(143, 203, 5) if t != 173]
+    assert found.hidden_m2[0, at == 173.0] == pytest.approx(2.0 * 25.0 / 12.0)
+    assert np.all(found.hidden_m2[0, (at < 139.0) | (at > 202.0)] == 0.0)
+
+
+def test_two_stands_have_an_instant_each() -> None:
+    b = STATION_M / 5.0 + 30.0 * (STATION_M > 302.0) + 30.0 * (STATION_M > 902.0)
+    found = moved(b, b)
+    known = np.isfinite(found.columns[0, :, 0])
+    hidden = found.hidden_m2[0, known & (found.hidden_m2[0] > 0.0)]
+    assert hidden == pytest.approx([50.0 / 12.0, 50.0 / 12.0])
 
 
 def test_nothing_is_known_over_a_gap_nor_of_a_jump() -> None:

@@ -46,7 +46,7 @@ def whitened(
     ----------
     columns : ndarray, shape (R, T, c)
         Columns X of each row, instants ``step_s`` apart; an instant with a NaN does not count.
-    noise : ndarray, shape (R, T)
+    noise : ndarray, shape (K, R, T)
         Variance of what is independent from instant to instant, as a share of the wandering's.
     direction : ndarray, shape (R, T, 2)
         Unit vector along which the error is seen; a shorter one sees less of it.
@@ -68,7 +68,7 @@ def whitened(
     for at in range(columns.shape[1]):
         along = seen[:, at, :, None]
         leaned = covariance @ along
-        variance = (leaned * along).sum(axis=(2, 3)) + noise[:, at] + JITTER
+        variance = (leaned * along).sum(axis=(2, 3)) + noise[:, :, at] + JITTER
         news = filled[:, at, None, :] - (along * state).sum(axis=2, keepdims=True)
         weight = (known[:, at] / variance)[:, :, None, None]
         gram = gram + weight * news * news.transpose(0, 1, 3, 2)

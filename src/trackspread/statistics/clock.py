@@ -104,6 +104,7 @@ class _Fits:
     """
 
     weight: Floats
+    square_m2: Floats
     offset_s: Floats
     power: Floats
     error_s: Floats
@@ -167,13 +168,15 @@ def _fits(a_s: Floats, b_s: Floats, start_s: Floats, station_m: Floats, along: A
         ahead = found.columns[:, :, 0]
         if np.isfinite(ahead).sum() < LEAST_INSTANTS + len(rows):
             return None
-        if turn == 0 and np.nanmean(ahead**2) < LEAST_SQUARE_M2:
-            return None
-        fits = _regressed(found, at_s[rows], kind, prior)
+        if turn == 0:
+            square = np.full(len(kind), float(np.nanmean(ahead**2)))
+            if square[0] < LEAST_SQUARE_M2:
+                return None
+        fits = _regressed(found, at_s[rows], kind, prior, square)
         if not (fits.power > 0.0).any():
             return None
         worth = fits.weight > LEAST_WEIGHT * fits.weight.max()
-        kind, prior = kind[worth], prior[worth]
+        kind, prior, square = kind[worth], prior[worth], fits.square_m2[worth]
         before = at_s.copy()
         if turn < OWN_PASSES or fits.unsteady():
             step = np.clip(fits.by_ride_s() - at_s[rows], -MOST_STEP_S, MOST_STEP_S)
@@ -185,14 +188,15 @@ def _fits(a_s: Floats, b_s: Floats, start_s: Floats, station_m: Floats, along: A
     return fits
 
 
-def _regressed(found: Motion, at_s: Floats, kind: Floats, prior: Floats) -> _Fits:
+def _regressed(found: Motion, at_s: Floats, kind: Floats, prior: Floats, square_m2: Floats) -> _Fits:
     """Return the regressions of one motion about offsets ``at_s``, (R,), taken off its times.
 
     The speed is the mean of two measured ones. Its own errors make the regressor seem to tell more than it
     does; the product of the two, whose errors are independent, does not (one as instrument for the other).
     """
     short = 1.0 - np.sum(found.direction**2, axis=2)
-    gram, log_det = whitened(found.columns, short, found.direction, found.step_s, kind)
+    noise = found.hidden_m2 / square_m2[:, None, None] + short
+    gram, log_det = whitened(found.columns, noise, found.direction, found.step_s, kind)
     level, score = gram[:, :, 0, 0], 0.5 * (gram[:, :, 0, 1] + gram[:, :, 0, 2])
     power = 0.25 * gram[:, :, 1:, 1:].sum(axis=(2, 3))
     cross = np.maximum(gram[:, :, 1, 2], LEAST_CROSS * power)
@@ -204,7 +208,7 @@ def _regressed(found: Motion, at_s: Floats, kind: Floats, prior: Floats) -> _Fit
     weight = prior * np.exp(LIKELIHOOD_POWER * (likely - likely.max()))
     square = left / dof
     return _Fits(
-        weight=weight / weight.sum(), dof=dof,
+        weight=weight / weight.sum(), square_m2=square, dof=dof,
         offset_s=at_s - np.where(tells, score / safe, 0.0), power=np.where(tells, cross, 0.0),
         error_s=np.where(tells, np.sqrt(square[:, None] * power) / safe, np.inf),
     )  # fmt: skip

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from trackspread.core.robust import MAD_TO_SD
-from trackspread.model import Floats
+from trackspread.model import Bools, Floats, Ints
 from trackspread.statistics.effective import Along
 
 STEP_S, MOST_INSTANTS = 5.0, 500
@@ -20,14 +20,16 @@ MOST_SCALES, LEAST_SCALE_M = 5.0, 0.5
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)
 class Motion:
-    """Of each ride, at instants ``step_s`` apart: shapes (R, T, 3) and (R, T, 2).
+    """Of each ride, at instants ``step_s`` apart: shapes (R, T, 3), (R, T) and (R, T, 2).
 
     ``columns`` holds by how much a is ahead of b in m, the speed of a and that of b in m/s, NaN unknown.
-    ``direction`` is the direction of the line, its mean over the step.
+    ``hidden_m2`` is the variance of what a stand between two stations hides; ``direction`` is that of the
+    line, its mean over the step.
     """
 
     step_s: float
     columns: Floats
+    hidden_m2: Floats
     direction: Floats
 
 
@@ -49,8 +51,9 @@ def motion(a_s: Floats, b_s: Floats, clock_s: Floats, station_m: Floats, along: 
     Notes
     -----
     Positions and speeds are means over 3 s. Where a trace takes more than 2.5 times as long from one station
-    to the next as it mostly does, it may stand anywhere between them: nothing is known there, nor over
-    more than 30 m without a station, nor beyond 5 scales, where one of them jumped.
+    to the next as it mostly does, it may stand anywhere between them: one instant speaks for the
+    stand, with the variance d^2 / 12 of an even distribution over their distance d. Over more than 30 m
+    without a station nothing is known, nor beyond 5 scales, where one of them jumped.
     """
     ways = [
         [
@@ -64,34 +67,45 @@ def motion(a_s: Floats, b_s: Floats, clock_s: Floats, station_m: Floats, along: 
     step = max(STEP_S, longest / MOST_INSTANTS)
     size = max(int(longest / step) + 1, 0)
     shape = (len(ways), size)
-    columns, direction = np.full((*shape, 3), np.nan), np.zeros((*shape, 2))
+    columns, hidden = np.full((*shape, 3), np.nan), np.zeros(shape)
+    direction = np.zeros((*shape, 2))
     heading = np.unwrap(along.heading_rad)
     for ride, (way, (first, last)) in enumerate(zip(ways, spans, strict=True)):
         at = np.arange(first, last, step)[:size]
         if len(at) == 0:
             continue
         fill = slice(0, len(at))
-        columns[ride, fill] = _ahead(way, at)
+        columns[ride, fill], hidden[ride, fill] = _ahead(way, at)
         wide = at[:, None] + step * np.array([-0.4, -0.2, 0.0, 0.2, 0.4])
         station = np.mean([np.interp(wide, *one) for one in way], axis=0)
         turned = np.interp(station, station_m, heading)
         direction[ride, fill] = np.stack([np.cos(turned), np.sin(turned)], axis=2).mean(axis=1)
     _drop_jumps(columns)
-    return Motion(step_s=step, columns=columns, direction=direction)
+    return Motion(step_s=step, columns=columns, hidden_m2=hidden, direction=direction)
 
 
-def _ahead(way: Sequence[tuple[Floats, Floats]], at_s: Floats) -> Floats:
-    """Return the columns, (T, 3), of one ride."""
+def _ahead(way: Sequence[tuple[Floats, Floats]], at_s: Floats) -> tuple[Floats, Floats]:
+    """Return the columns, (T, 3), of one ride, and the variance of what is hidden, (T,)."""
     fine = at_s[:, None] + WINDOW_S * np.array([-1.0, 0.0, 1.0]) / 3.0
     edges = at_s + WINDOW_S * np.array([[-0.5], [0.5]])
     places = [np.interp(fine, *one).mean(axis=1) for one in way]
     speeds = [np.diff(np.interp(edges, *one), axis=0)[0] / WINDOW_S for one in way]
-    columns = np.stack([places[0] - places[1], *speeds], axis=1)
+    columns, hidden = np.stack([places[0] - places[1], *speeds], axis=1), np.zeros(len(at_s))
     for time, station in way:
         lasts, step = np.diff(time), np.diff(station)
-        hidden = (lasts > SLOW * np.median(lasts / step) * step) | (step > GAP_M)
-        columns[hidden[np.clip(np.searchsorted(time, fine) - 1, 0, len(lasts) - 1)].any(axis=1)] = np.nan
-    return columns
+        slow = lasts > SLOW * np.median(lasts / step) * step
+        place = np.clip(np.searchsorted(time, fine) - 1, 0, len(lasts) - 1)
+        hidden += np.where(slow, step**2 / 12.0, 0.0)[place].max(axis=1)
+        columns[(step[place] > GAP_M).any(axis=1)] = np.nan
+    columns[_but_the_middle(hidden > 0.0)] = np.nan
+    return columns, hidden
+
+
+def _but_the_middle(stands: Bools) -> Ints:
+    """Return all places of runs but the middle one of each."""
+    at = np.flatnonzero(stands)
+    runs = np.split(at, np.flatnonzero(np.diff(at) > 1) + 1)
+    return np.setdiff1d(at, [run[len(run) // 2] for run in runs if len(run)])
 
 
 def _drop_jumps(columns: Floats) -> None:
