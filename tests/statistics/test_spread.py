@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from scipy import stats
 
 from polylines import exponential, gauss_markov
-from trackspread.core.correlation import Correlation
+from trackspread.core.correlation import Correlation, fitted_correlation
 from trackspread.statistics import spread
 from trackspread.statistics.spread import (
     Variance,
@@ -140,6 +140,31 @@ def test_traces_that_are_alike_count_as_one(shared: float, low: float, high: flo
     values = values + np.sqrt(1 - shared) * rng.standard_normal((7, 3000))
     found = flat(values, RIDES)
     assert low <= np.mean(found.dof) <= high
+
+
+def test_traces_that_are_half_alike_count_by_the_square_of_their_likeness() -> None:
+    """1 / nu = a^2 / 3 + (1 - a^2) / 6, a their correlation: 1 less the variance within over that across rides."""
+    rng = np.random.default_rng(30)
+    values = np.sqrt(0.5) * (rng.standard_normal((4, 800))[RIDES] + rng.standard_normal((7, 800)))
+    across, within = across_rides(values, RIDES)
+    alike = 1.0 - within.sum() / across.sum()
+    assert alike == pytest.approx(0.5, abs=0.05)
+    np.testing.assert_allclose(flat(values, RIDES).dof, 1.0 / (alike**2 / 3.0 + (1.0 - alike**2) / 6.0))
+
+
+@pytest.mark.parametrize("rides", [2, 3, 6])
+def test_the_correlation_is_fitted_as_rides_less_one_tell_it(rides: int) -> None:
+    found = flat(gauss_markov(np.random.default_rng(31), rides, 200, 5.0, 100.0), np.arange(rides))
+    fitted = fitted_correlation(found.residual_m, np.zeros(200), 5.0, rides - 1.0)
+    np.testing.assert_array_equal(found.correlation.by_lag, fitted.by_lag)
+
+
+def test_where_one_trace_is_alone_it_has_no_residual() -> None:
+    values = np.random.default_rng(32).normal(5.0, 2.0, (3, 40))
+    values[1:, 10:20] = np.nan
+    residual = flat(values, np.arange(3)).residual_m
+    assert np.flatnonzero(np.isnan(residual).all(axis=0)).tolist() == list(range(10, 20))
+    assert residual[:, [0, 30]].mean(axis=0) == pytest.approx(0.0, abs=1e-12)
 
 
 def test_unequal_receivers_cost_degrees_of_freedom() -> None:
@@ -337,6 +362,18 @@ def test_with_many_rides_the_interval_of_a_route_is_by_chi_square() -> None:
     rng = np.random.default_rng(25)
     many = flat(gauss_markov(rng, 60, 100, 5.0, 100.0), np.arange(60))
     assert of_route(many, 0.95) == pooled(many, 0, 100, 0.95)
+
+
+@pytest.mark.parametrize("confidence", [0.95, 0.8])
+def test_the_interval_of_a_route_of_independent_places_is_by_chi_square(confidence: float) -> None:
+    """Twelve stations 10,000 km apart, four traces, 3 degrees of freedom each: 36 of them, by scipy."""
+    errors = 7.0 * np.random.default_rng(29).standard_normal((4, 12))
+    made = replace(
+        known(np.full(12, 25.0), 3.0, exponential(12, 1e7, 100.0)), residual_m=errors - errors.mean(axis=0)
+    )
+    found = of_route(made, confidence)
+    low, high = 5.0 * np.sqrt(36.0 / stats.chi2.ppf(0.5 + 0.5 * confidence * np.array([1.0, -1.0]), 36.0))
+    assert (found.value, found.low, found.high) == pytest.approx((5.0, low, high), rel=1e-3)
 
 
 @pytest.mark.parametrize("unit", [1e-3, 1e3])
