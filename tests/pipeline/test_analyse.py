@@ -135,6 +135,26 @@ def test_of_a_thinned_copy_the_whole_recording_is_kept() -> None:
     assert found.routes[0].spread == analyse(witnesses, OPTIONS).routes[0].spread
 
 
+def test_of_two_copies_the_one_that_the_table_of_rides_names_is_kept() -> None:
+    """The other knows neither receiver nor start: kept, it would cost the first fix and the pair."""
+    told = as_witnesses(simulate("winding", seed=33, rides=3, length_m=1200))
+    nameless = [
+        replace(
+            w, trace=replace(w.trace, file=f"{w.trace.file}.csv"), receiver="unknown receiver",
+            receiver_from="none", ride_from="overlap", start_s=float("nan"), start_source="none",
+        )
+        for w in told
+    ]  # fmt: skip
+    found = analyse([*nameless, *told], OPTIONS)
+    assert [record.status for record in found.inputs] == ["set aside"] * 3 + ["used"] * 3
+    assert found.inputs[0].reason == f"the same recording as {told[0].trace.file}"
+    assert found.routes[0].receivers[0].first_fix_s.n == 3
+    thin = {name: getattr(told[0].trace, name)[::2] for name in COLUMNS}
+    thinned = replace(told[0], trace=replace(told[0].trace, **thin))
+    found = analyse([nameless[0], thinned, *told[1:]], OPTIONS)
+    assert [record.status for record in found.inputs] == ["set aside"] + ["used"] * 3
+
+
 def test_a_route_of_one_recording_told_twice_is_none() -> None:
     world = simulate("winding", seed=33, rides=1, length_m=1200)
     (one,) = as_witnesses(world)

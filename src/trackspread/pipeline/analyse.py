@@ -171,17 +171,23 @@ def analyse_route(
 
 
 def _doubles(members: dict[int, Witness], line: Line, found: Crossings) -> dict[int, str]:
-    """Return which members are copies of another recording, and of which: the one with most points."""
+    """Return which members are copies of another recording, and of which: the most telling one."""
     points = [np.column_stack([w.trace.lon_deg, w.trace.lat_deg]) for w in members.values()]
     label = same_recording(line.station_m, found.offset_m, found.time_s, points)
     first: dict[int, str] = {}
     doubles = {}
     labelled = zip(members.items(), label.tolist(), strict=True)
-    for (i, witness), number in sorted(labelled, key=lambda entry: -len(entry[0][1].trace.lon_deg)):
+    for (i, witness), number in sorted(labelled, key=lambda entry: _telling(entry[0][1]), reverse=True):
         if number in first:
             doubles[i] = f"the same recording as {first[number]}"
         first.setdefault(number, witness.trace.file)
     return doubles
+
+
+def _telling(witness: Witness) -> tuple[bool, int, bool, bool]:
+    """Return what makes one of several copies the witness: the table of rides, points, receiver, start."""
+    listed = "sheet" in (witness.receiver_from, witness.ride_from) or witness.start_source == "declared"
+    return listed, len(witness.trace.lon_deg), witness.receiver_from != "none", np.isfinite(witness.start_s)
 
 
 def _with_companions(
