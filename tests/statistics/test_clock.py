@@ -89,6 +89,16 @@ def test_two_clocks_that_never_differ_have_a_level_and_no_interval() -> None:
     assert found.by_ride_s == pytest.approx([7.0, 7.0])
 
 
+def test_a_clock_set_half_way_costs_no_more_than_the_figure() -> None:
+    """Alike to the digit before and after: no warning of a variance of nothing, and an interval or a reason."""
+    for size in (300, 301):
+        station, _, b = short(2, 0.0, size=size)
+        for set_s in (40.0, 3600.0, 1e5):
+            a = b + 7.0 + np.where(np.arange(size) >= size // 2, set_s, 0.0)
+            found = clock_offset(a, b, station, Along.of(station), 0.95).pooled
+            assert found.reason or found.low <= found.value <= found.high
+
+
 def pace_by_scipy(a_s: np.ndarray, b_s: np.ndarray, station_m: np.ndarray) -> tuple[float, float]:
     """Return the shift that makes the ways of every 10 s agree best, and its error: least squares by scipy."""
     edges = np.arange(b_s[0] + 31.0, b_s[-1] - 31.0, 10.0)

@@ -65,6 +65,13 @@ def test_nothing_is_known_over_a_gap_nor_of_a_jump() -> None:
     assert np.nanmax(np.abs(moved(jump, b).columns[0, :, 0])) <= 2.5
 
 
+def test_stations_far_apart_are_no_gap() -> None:
+    station = np.arange(0.0, 1500.0, 50.0)
+    time = (station / 5.0)[None]
+    found = motion(time + 1.0, time, np.zeros(1), station, Along.of(station)).columns
+    assert found[0] == pytest.approx(np.tile([-5.0, 5.0, 5.0], (found.shape[1], 1)))
+
+
 def test_the_direction_is_a_mean_over_the_step() -> None:
     """Right angle at 750 m: before it east, after it north; on a bend the mean of unit vectors is shorter."""
     b = STATION_M / 5.0

@@ -204,9 +204,9 @@ def _regressed(found: Motion, at_s: Floats, kind: Floats, prior: Floats, square_
     safe, safe_power = np.where(tells, cross, 1.0), np.where(tells, power, 1.0)
     left = np.sum(level - np.where(tells, score**2 / safe_power, 0.0), axis=1)
     dof = float(np.isfinite(found.columns[:, :, 0]).sum() - tells.all(axis=0).sum())
-    likely = -0.5 * (log_det + np.log(safe_power)).sum(axis=1) - 0.5 * dof * np.log(left)
+    square = np.maximum(left / dof, LEAST_SQUARE_M2)
+    likely = -0.5 * (log_det + np.log(safe_power)).sum(axis=1) - 0.5 * dof * np.log(square)
     weight = prior * np.exp(LIKELIHOOD_POWER * (likely - likely.max()))
-    square = left / dof
     return _Fits(
         weight=weight / weight.sum(), square_m2=square, dof=dof,
         offset_s=at_s - np.where(tells, score / safe, 0.0), power=np.where(tells, cross, 0.0),

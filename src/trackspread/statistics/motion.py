@@ -14,7 +14,7 @@ from trackspread.statistics.effective import Along
 STEP_S, MOST_INSTANTS = 5.0, 500
 WINDOW_S = 3.0
 SLOW = 2.5
-GAP_M = 30.0
+GAP_M, GAP_STEPS = 30.0, 3.0
 MOST_SCALES, LEAST_SCALE_M = 5.0, 0.5
 
 
@@ -53,7 +53,7 @@ def motion(a_s: Floats, b_s: Floats, clock_s: Floats, station_m: Floats, along: 
     Positions and speeds are means over 3 s. Where a trace takes more than 2.5 times as long from one station
     to the next as it mostly does, it may stand anywhere between them: one instant speaks for the
     stand, with the variance d^2 / 12 of an even distribution over their distance d. Over more than 30 m
-    without a station nothing is known, nor beyond 5 scales, where one of them jumped.
+    and three steps without a station nothing is known, nor beyond 5 scales, where one of them jumped.
     """
     ways = [
         [
@@ -75,7 +75,7 @@ def motion(a_s: Floats, b_s: Floats, clock_s: Floats, station_m: Floats, along: 
         if len(at) == 0:
             continue
         fill = slice(0, len(at))
-        columns[ride, fill], hidden[ride, fill] = _ahead(way, at)
+        columns[ride, fill], hidden[ride, fill] = _ahead(way, at, max(GAP_M, GAP_STEPS * along.step_m))
         wide = at[:, None] + step * np.array([-0.4, -0.2, 0.0, 0.2, 0.4])
         station = np.mean([np.interp(wide, *one) for one in way], axis=0)
         turned = np.interp(station, station_m, heading)
@@ -84,7 +84,7 @@ def motion(a_s: Floats, b_s: Floats, clock_s: Floats, station_m: Floats, along: 
     return Motion(step_s=step, columns=columns, hidden_m2=hidden, direction=direction)
 
 
-def _ahead(way: Sequence[tuple[Floats, Floats]], at_s: Floats) -> tuple[Floats, Floats]:
+def _ahead(way: Sequence[tuple[Floats, Floats]], at_s: Floats, gap_m: float) -> tuple[Floats, Floats]:
     """Return the columns, (T, 3), of one ride, and the variance of what is hidden, (T,)."""
     fine = at_s[:, None] + WINDOW_S * np.array([-1.0, 0.0, 1.0]) / 3.0
     edges = at_s + WINDOW_S * np.array([[-0.5], [0.5]])
@@ -96,7 +96,7 @@ def _ahead(way: Sequence[tuple[Floats, Floats]], at_s: Floats) -> tuple[Floats, 
         slow = lasts > SLOW * np.median(lasts / step) * step
         place = np.clip(np.searchsorted(time, fine) - 1, 0, len(lasts) - 1)
         hidden += np.where(slow, step**2 / 12.0, 0.0)[place].max(axis=1)
-        columns[(step[place] > GAP_M).any(axis=1)] = np.nan
+        columns[(step[place] > gap_m).any(axis=1)] = np.nan
     columns[_but_the_middle(hidden > 0.0)] = np.nan
     return columns, hidden
 
