@@ -174,6 +174,40 @@ def test_intervals_are_as_wide_as_the_figures_scatter() -> None:
         assert np.mean((high - low)[known]) == pytest.approx(2 * 1.96 * np.std(value[known]), rel=0.25)
 
 
+@pytest.mark.parametrize("confidence", [0.95, 0.6])
+def test_intervals_of_independent_errors_are_those_of_sample_covariances(confidence: float) -> None:
+    """Cov(s_ij, s_kl) = (s_ik s_jl + s_il s_jk) / N of normal values (Wishart 1928, Biometrika 20A:32; from memory).
+
+    var_a = s_ad and var_b = -s_bd with d = a - b, what is common is s_ab; by the delta method for their roots.
+    Stations 10,000 km apart: N = 5 * 400.
+    """
+    a, b, _ = offsets(34)
+    s = covariances(a, b, a - b)
+
+    def shared(i: int, j: int, k: int, m: int) -> float:
+        return float(s[i, k] * s[j, m] + s[i, m] * s[j, k]) / 2000.0
+
+    sd_a, sd_b, sd_ab = np.sqrt([s[0, 2], -s[1, 2], s[0, 1]])
+    error_a, error_b, error_ab = shared(0, 2, 0, 2), shared(1, 2, 1, 2), shared(0, 1, 0, 1)
+    both = error_a / sd_a**2 + error_b / sd_b**2 + 2.0 * shared(0, 2, 1, 2) / (sd_a * sd_b)
+    expected = {
+        "sd_a": (sd_a, np.sqrt(error_a) / (2.0 * sd_a)),
+        "sd_b": (sd_b, np.sqrt(error_b) / (2.0 * sd_b)),
+        "common": (sd_ab, np.sqrt(error_ab) / (2.0 * sd_ab)),
+        "difference": (sd_a - sd_b, np.sqrt(both) / 2.0),
+    }
+    along, reach = Along.of(1e7 * np.arange(400)), stats.norm.ppf(0.5 + 0.5 * confidence)
+    found = own_errors(a, b, np.zeros_like(a), along, confidence)
+    assert isinstance(found, OwnErrors)
+    for name, (value, error) in expected.items():
+        figure = getattr(found, name)
+        assert figure.value == pytest.approx(value)
+        assert (figure.low - value, figure.high - value) == pytest.approx(
+            (-reach * error, reach * error), rel=0.06
+        ), name
+    assert found.dof == pytest.approx(2000.0)
+
+
 @pytest.mark.parametrize("rides", [2, 3])
 def test_few_rides_are_the_estimators_of_grubbs_too(rides: int) -> None:
     a, b, _ = offsets(31, rides=rides, size=300)
