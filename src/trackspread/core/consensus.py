@@ -271,7 +271,7 @@ def _replaced(
     done, margin, last = 0, round(PATCH_MARGIN_M / step_m), len(line.x) - 1
     for a, b in joined(runs(where), 2 * margin):
         first, end = max(int(a) - margin, 0), min(int(b) + margin, last)
-        ways = _ways_piece(bundle, station_m, line.station_m[first], line.station_m[end])
+        ways = _ways_between(bundle, station_m, line.station_m[first], line.station_m[end])
         if len(ways) < _need(bundle) or first < done:
             continue
         length, way_x, way_y = ways[len(ways) // 2]
@@ -287,7 +287,7 @@ def _replaced(
     return line_through(smooth(whole[0], half), smooth(whole[1], half), step_m)
 
 
-def _ways_piece(
+def _ways_between(
     bundle: Bundle, station_m: Floats, from_m: float, to_m: float
 ) -> list[tuple[float, Floats, Floats]]:
     """Return length and points of every trace's way between two stations, the shortest first."""
