@@ -83,3 +83,66 @@ def test_a_break_before_a_point_that_goes_is_kept_at_the_next() -> None:
     assert trace is not None
     assert trace.break_before.tolist() == [False, False, True]
     assert trace.start_s == BASE_S - 9
+
+
+# --- a start at the place where the last ride ended ---------------------------------------------------
+
+
+def ridden(
+    stale_m: float, stands: int = 8, wait_s: float = 1.0, speed_m_s: float = 5.5, drift_m: float = 0.0
+) -> Trace:
+    """Ride north along a meridian, one point a second, after ``stands`` points ``stale_m`` to the south.
+
+    One degree of a great circle of the mean Earth is 111,195 m.
+    """
+    before = -stale_m + drift_m * np.arange(stands)
+    north_m = np.concatenate([before, speed_m_s * np.arange(200.0)])
+    time_s = BASE_S + np.concatenate([np.arange(stands), stands - 1 + wait_s + np.arange(200.0)])
+    trace = cleaned(time_s.tolist(), [20.0] * len(north_m), (75.0 + north_m / 111_195.0).tolist())
+    assert trace is not None
+    return trace
+
+
+def aside(trace: Trace) -> int:
+    return sum(f.count for f in trace.findings if f.code == "stale start")
+
+
+def test_a_start_where_the_last_ride_ended_is_set_aside() -> None:
+    """The first position of the ride is then the first fix; what was logged before is none."""
+    for stale_m, wait_s in ((150.0, 1.0), (3000.0, 1.0), (3000.0, 20.0)):
+        trace = ridden(stale_m, wait_s=wait_s)
+        assert (aside(trace), trace.points_set_aside) == (8, 8)
+        assert trace.time_s[0] == BASE_S + 7 + wait_s
+        assert trace.lat_deg[0] == 75.0
+    assert aside(ridden(240.0, stands=1)) == 1
+
+
+def test_what_may_have_been_ridden_stays() -> None:
+    """A short leap is a fix that settles; points that move are a ride; a slow leap may be a tunnel or a train."""
+    assert aside(ridden(90.0)) == 0
+    assert aside(ridden(600.0, drift_m=5.5)) == 0
+    assert aside(ridden(300.0, wait_s=30.0)) == 0
+    assert aside(ridden(3000.0, wait_s=121.0)) == 0
+    assert aside(ridden(150.0, speed_m_s=40.0)) == 0
+    assert aside(ridden(0.0, stands=30)) == 0
+
+
+def test_one_wild_point_after_a_right_one_is_no_stale_start() -> None:
+    lat = 75.0 + 5.5 * np.arange(100.0) / 111_195.0
+    lat[1] += 0.01
+    trace = cleaned((BASE_S + np.arange(100.0)).tolist(), [20.0] * 100, lat.tolist())
+    assert trace is not None
+    assert (aside(trace), len(trace.lat_deg)) == (0, 100)
+
+
+def test_a_recording_taken_up_elsewhere_is_no_stale_start() -> None:
+    lat = 75.0 + np.concatenate([np.full(5, -0.02), 5.5 * np.arange(100.0) / 111_195.0])
+    broken = np.zeros(105, dtype=bool)
+    broken[5] = True
+    trace = as_trace(
+        file="a", format="x", part=0, name="", time_s=BASE_S + np.arange(105.0), receiver="", ride="",
+        set_aside=0, lon_deg=np.full(105, 20.0), lat_deg=lat, elevation_m=np.zeros(105), break_before=broken,
+        start_s=float("nan"), notes=Notes(), place=str,
+    )  # fmt: skip
+    assert trace is not None
+    assert aside(trace) == 0

@@ -32,7 +32,7 @@ from trackspread.readers.formats import parse
 LARGEST_TOTAL = 2 * 2**30
 LEFT_BEHIND_S = 3600.0
 _BROKEN = (OSError, ValueError, KeyError, TypeError, AttributeError, EOFError, zipfile.BadZipFile, zlib.error)
-LAYOUT = "3"
+LAYOUT = "4"
 ARRAYS = ("time_s", "lon_deg", "lat_deg", "elevation_m", "break_before")
 WORDS = ("format", "part", "name", "start_s", "receiver", "ride", "points_set_aside")
 

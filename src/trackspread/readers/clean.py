@@ -16,6 +16,13 @@ LONGEST_WAIT_S = 1800.0
 NULL_ISLAND_DEG = 1e-6
 FAR_FROM_ZERO_DEG = 0.01
 STUCK_SHARE = 0.02
+EARTH_RADIUS_M = 6_371_008.8
+STALE_STANDS_M = 30.0
+STALE_LEAP_M = 100.0
+STALE_LEAP_M_S = 30.0
+STALE_TIMES_FAST = 5.0
+STALE_LONGEST_S = 120.0
+STALE_LEAST_AFTER = 20
 
 
 def as_trace(
@@ -47,7 +54,10 @@ def as_trace(
     time_s = _rising(time_s, notes, place)
     twice = _twice(np.where(lost, np.nan, time_s))
     _note(notes, "same time", np.flatnonzero(twice), place)
+    stale = _stale_start(np.where(lost | twice, np.nan, time_s), lon_deg, lat_deg, break_before)
+    _note(notes, "stale start", stale, place)
     keep = ~(lost | twice)
+    keep[stale] = False
     if not keep.any():
         return None
     breaks = np.cumsum(break_before)[keep]
@@ -86,6 +96,32 @@ def _far_off(lon_deg: Floats, lat_deg: Floats) -> Bools:
     if length < 0.5:  # all over the earth
         return np.zeros(len(lon), dtype=bool)
     return np.asarray(middle @ unit < np.cos(np.pi / 4.0) * length)
+
+
+def _stale_start(time_s: Floats, lon_deg: Floats, lat_deg: Floats, break_before: Bools) -> Ints:
+    """Return the numbers of first points that stand at the place where an earlier ride ended.
+
+    A receiver without a fix may log the last place that it knows. Such points stand within 30 m; then, in two
+    minutes at most and without an interruption, comes a leap of 100 m or more at a speed that nobody rides
+    (30 m/s, and five times what the rest of the trace makes in 95 % of its steps), and none like it in the
+    ten steps after.
+    """
+    known = np.flatnonzero(np.isfinite(time_s))
+    nothing = known[:0]
+    if len(known) <= STALE_LEAST_AFTER:
+        return nothing
+    lon, lat = np.radians(lon_deg[known]), np.radians(lat_deg[known])
+    xyz = EARTH_RADIUS_M * np.stack([np.cos(lat) * np.cos(lon), np.cos(lat) * np.sin(lon), np.sin(lat)])
+    there = int(np.argmax(np.linalg.norm(xyz - xyz[:, :1], axis=0) > STALE_STANDS_M))
+    if there == 0 or len(known) - there < max(STALE_LEAST_AFTER, there):
+        return nothing
+    step = np.linalg.norm(np.diff(xyz[:, there - 1 :]), axis=0)
+    took = np.diff(time_s[known[there - 1 :]])
+    speed = np.divide(step, took, out=np.zeros(len(step)), where=took > 0.0)
+    fast = max(STALE_LEAP_M_S, STALE_TIMES_FAST * float(np.quantile(speed[1:], 0.95)))
+    leaps = step[0] >= STALE_LEAP_M and speed[0] >= fast and 0.0 < took[0] <= STALE_LONGEST_S
+    whole = not break_before[known[there - 1] + 1 : known[there] + 1].any()
+    return known[:there] if leaps and whole and speed[1:11].max() < fast else nothing
 
 
 def _set_clock(time_s: Floats, notes: Notes, place: Callable[[int], str]) -> Floats:

@@ -10,6 +10,7 @@ CODES = {
     "no fix": "points that say themselves that there was no fix were set aside",
     "null island": "points at 0, 0, far from all others, were set aside",
     "far off": "points thousands of kilometres from all others were set aside",
+    "stale start": "first points that stand far from where the ride then leaps to, were set aside",
     "decimal comma": "numbers were written with a decimal comma and read as such",
     "bad time": "times that cannot be read were left out",
     "time without zone": "times without a time zone were taken as UTC",
