@@ -128,6 +128,17 @@ def test_moments_of_independent_errors_are_chi_square_and_student_s() -> None:
     assert found.slope == pytest.approx(slope + stats.t.ppf(share, 199) * error, abs=1e-3 * error)
 
 
+def test_values_that_are_missing_tell_nothing_of_a_slope() -> None:
+    """Stations 10,000 km apart: as many independent values as there are, less one of each station."""
+    a, b, _ = offsets(35, rides=4, size=60)
+    a[0, :20] = b[1:3, 10:30] = np.nan
+    found = moments(a, b, Along.of(1e7 * np.arange(60)))
+    assert found is not None
+    count = np.isfinite(a + b).sum(axis=0)
+    assert sorted(set(count.tolist())) == [1, 2, 3, 4]
+    assert found.dof == pytest.approx(np.sum(count - 1))
+
+
 def test_of_many_rides_some_speak_for_the_likeness_and_all_for_the_figure() -> None:
     """60 rides: the variance is of all, its relative error that of 59 * 100 independent values at best."""
     a, b, _ = offsets(12, rides=60, size=100)
@@ -248,6 +259,12 @@ def test_no_common_part_is_said_and_bounds_the_rest() -> None:
     )
     words = r"not separable: what both share is too small to be seen; at most [1-4]\.\d m \(95%\)"
     assert re.fullmatch(words, nothing.reason)
+    small = next(
+        own.common.reason
+        for own in (judged(*rng.normal(0.0, 0.3, (2, 4, 40))) for _ in range(50))
+        if "at most" in own.common.reason
+    )
+    assert re.fullmatch(words.replace("[1-4]", "0"), small)
     assert found.sd_a.value**2 == pytest.approx(s[0, 0])
 
 
