@@ -42,6 +42,15 @@ def test_one_instant_speaks_for_a_stand() -> None:
     assert np.all(found.hidden_m2[0, (at < 139.0) | (at > 202.0)] == 0.0)
 
 
+def test_a_stand_of_a_sparse_trace_hides_the_way_between_two_points() -> None:
+    """Points at 680 and 720 m, 68 s apart with 60 s of standing: the variance is 40^2 / 12 for each of two."""
+    b = np.interp(STATION_M, [0.0, 680.0, 720.0, 1495.0], [0.0, 136.0, 204.0, 359.0])
+    found = moved(b, b)
+    known = np.isfinite(found.columns[0, :, 0])
+    hidden = found.hidden_m2[0, known & (found.hidden_m2[0] > 0.0)]
+    assert hidden == pytest.approx([2.0 * 1600.0 / 12.0])
+
+
 def test_two_stands_have_an_instant_each() -> None:
     b = STATION_M / 5.0 + 30.0 * (STATION_M > 302.0) + 30.0 * (STATION_M > 902.0)
     found = moved(b, b)

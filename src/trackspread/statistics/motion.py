@@ -15,6 +15,7 @@ STEP_S, MOST_INSTANTS = 5.0, 500
 WINDOW_S = 3.0
 SLOW = 2.5
 GAP_M, GAP_STEPS = 30.0, 3.0
+LEAST_CHANGE = 1e-5
 MOST_SCALES, LEAST_SCALE_M = 5.0, 0.5
 
 
@@ -50,10 +51,11 @@ def motion(a_s: Floats, b_s: Floats, clock_s: Floats, station_m: Floats, along: 
 
     Notes
     -----
-    Positions and speeds are means over 3 s. Where a trace takes more than 2.5 times as long from one station
-    to the next as it mostly does, it may stand anywhere between them: one instant speaks for the
-    stand, with the variance d^2 / 12 of an even distribution over their distance d. Over more than 30 m
-    and three steps without a station nothing is known, nor beyond 5 scales, where one of them jumped.
+    Positions and speeds are means over 3 s. Where a trace takes more than 2.5 times as long from one
+    station (of a sparse trace, from one change of pace) to the next as it mostly does, it may stand
+    anywhere between them: one instant speaks for the stand, with the variance d^2 / 12 of an even
+    distribution over their distance d. Over more than 30 m and three steps without a station nothing is
+    known, nor beyond 5 scales, where one of them jumped.
     """
     ways = [
         [
@@ -91,14 +93,23 @@ def _ahead(way: Sequence[tuple[Floats, Floats]], at_s: Floats, gap_m: float) -> 
     places = [np.interp(fine, *one).mean(axis=1) for one in way]
     speeds = [np.diff(np.interp(edges, *one), axis=0)[0] / WINDOW_S for one in way]
     columns, hidden = np.stack([places[0] - places[1], *speeds], axis=1), np.zeros(len(at_s))
-    for time, station in way:
+    for one in way:
+        gap = np.diff(one[1])[np.clip(np.searchsorted(one[0], fine) - 1, 0, len(one[0]) - 2)] > gap_m
+        time, station = _logged(*one)
         lasts, step = np.diff(time), np.diff(station)
         slow = lasts > SLOW * np.median(lasts / step) * step
         place = np.clip(np.searchsorted(time, fine) - 1, 0, len(lasts) - 1)
         hidden += np.where(slow, step**2 / 12.0, 0.0)[place].max(axis=1)
-        columns[(step[place] > gap_m).any(axis=1)] = np.nan
+        columns[gap.any(axis=1)] = np.nan
     columns[_but_the_middle(hidden > 0.0)] = np.nan
     return columns, hidden
+
+
+def _logged(time_s: Floats, station_m: Floats) -> tuple[Floats, Floats]:
+    """Return the crossings where the pace changes; those between came of the same two logged points."""
+    pace = np.diff(time_s) / np.diff(station_m)
+    keep = np.concatenate([[True], np.abs(np.diff(pace)) > LEAST_CHANGE, [True]])
+    return time_s[keep], station_m[keep]
 
 
 def _but_the_middle(stands: Bools) -> Ints:
