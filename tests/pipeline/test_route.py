@@ -92,6 +92,18 @@ def test_a_receiver_s_fault_and_a_rider_s_detour_are_told_apart_by_the_companion
     assert len(found) == 3
 
 
+@pytest.mark.parametrize("seed", [113, 126])
+def test_of_two_rides_with_two_receivers_only_what_strayed_is_told(seed: int) -> None:
+    """Its companion and it lie about a middle that the whole other ride seems to leave; nobody went there."""
+    world = simulate(
+        "winding", seed=seed, rides=2, length_m=2500, lights=1, common_share=0.3,
+        receivers=[Receiver(name=name, sigma_m=1.5) for name in ("alder", "birch")],
+        faults=[Fault(kind="stretch", ride=0, receiver="alder", from_m=1000, to_m=1300, offset_m=22)],
+    )  # fmt: skip
+    there = [run for run in named(of(world), world) if run[3] < 1300 and run[4] > 950]
+    assert [(run[0], run[1], run[2]) for run in there] == [("alder", 0, "receiver")]
+
+
 def test_alone_nobody_can_tell_why() -> None:
     world = simulate("straight", seed=2, rides=5, length_m=2400, faults=[STRETCH], lights=0)
     found = named(of(world), world)

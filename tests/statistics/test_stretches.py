@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from scipy import stats
@@ -10,7 +12,15 @@ from polylines import exponential, gauss_markov
 from trackspread.core.correlation import Correlation
 from trackspread.options import Options
 from trackspread.statistics import stretches as module
-from trackspread.statistics.stretches import Run, as_mask, chance_level, edges, find_runs, with_causes
+from trackspread.statistics.stretches import (
+    Run,
+    as_mask,
+    chance_level,
+    edges,
+    find_runs,
+    mirrored,
+    with_causes,
+)
 
 STEP_M = 5.0
 SIZE = 800
@@ -455,3 +465,23 @@ def test_a_mask_covers_the_runs_and_a_margin() -> None:
     wide = as_mask(runs, (4, 9), 2)
     assert [np.flatnonzero(row).tolist() for row in wide] == [[], [1, 2, 3, 4, 5, 6, 7], [0, 1, 2], []]
     assert as_mask([Run(trace=0, first=7, last=8, side=1)], (1, 9), 4)[0].tolist() == [False] * 3 + [True] * 6
+
+
+# --- shadows -----------------------------------------------------------------------------------------
+
+
+def test_one_of_few_traces_that_strays_casts_shadows_on_the_other_side() -> None:
+    """Two rides of two: the middle of +24 and 0 is 12, so that both of the other ride lie 12 to the left of it."""
+    deviation = np.zeros((4, 100))
+    deviation[0, 20:60], deviation[2:, 22:58] = 24.0, -12.0
+    ride = np.array([0, 0, 1, 1])
+    far = Run(trace=0, first=20, last=59, side=1)
+    shadows = [Run(trace=t, first=22, last=57, side=-1) for t in (2, 3)]
+    assert mirrored([far, *shadows], deviation, ride) == shadows
+    assert mirrored([far, *shadows], deviation, np.zeros(4, dtype=int)) == []
+    assert mirrored([far, *shadows], np.abs(deviation) * [[1], [1], [1.5], [1.5]], ride) == []
+    same_side = [replace(run, side=1) for run in shadows]
+    assert mirrored([far, *same_side], deviation, ride) == []
+    beside = [replace(run, first=50, last=85) for run in shadows]
+    deviation[2:, 50:86] = -12.0
+    assert mirrored([far, *beside], deviation, ride) == []

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -17,7 +18,7 @@ from trackspread.projection import Grid
 from trackspread.statistics.deviation import Deviation, deviation, receiver_scale
 from trackspread.statistics.first_fix import first_fix, settled_fix
 from trackspread.statistics.spread import Variance, variance
-from trackspread.statistics.stretches import Run, as_mask, chance_level, find_runs, with_causes
+from trackspread.statistics.stretches import Run, as_mask, chance_level, find_runs, mirrored, with_causes
 
 MARGIN_M = 15.0
 GAP_STEPS, MOST_GAP, STEP_MOVING_M = 1.5, 5.0, 1.0
@@ -104,7 +105,7 @@ def judge(tracks: Tracks, line: Line, station: Floats, found: Crossings, options
     """Find settling phases and stretches, refine the line without them, and measure again."""
     found = with_leads(found, tracks.bundle, station, line)
     rough = _measured(tracks, line, station, found, np.zeros(found.offset_m.shape, bool), options)
-    rough = _measured(tracks, line, station, found, rough.left_out, options)
+    rough = _measured(tracks, line, station, found, _without_shadows(rough), options)
     silent = _silent_points(tracks.bundle, station, line, rough.left_out)
     line, station = consensus(
         tracks.bundle,
@@ -139,9 +140,7 @@ def _measured(
     runs = find_runs(free, scale, spread.correlation, step, enter, options)
     runs = with_causes(runs, own.deviation_m, tracks.ride, _nothing_logged(found), step)
     runs = _with_settling(runs, _settling_runs(settling, own, options, step), settling, options, step)
-    mask = as_mask(runs, found.offset_m.shape, round(MARGIN_M / step))
-    for trace, stations in enumerate(settling):
-        mask[trace, :stations] = True
+    mask = _left_out(runs, settling, found.offset_m.shape, step)
     return Judged(
         tracks=tracks,
         line=line,
@@ -154,6 +153,22 @@ def _measured(
         left_out=mask,
         variance=variance(found.offset_m, found.span_m, mask, tracks.ride, tracks.receiver, heading, step),
     )
+
+
+def _left_out(runs: Sequence[Run], settling: Sequence[int], shape: tuple[int, int], step_m: float) -> Bools:
+    """Return which stations have no say: runs with a margin, and settling phases; shape (T, S)."""
+    mask = as_mask(list(runs), shape, round(MARGIN_M / step_m))
+    for trace, stations in enumerate(settling):
+        mask[trace, :stations] = True
+    return mask
+
+
+def _without_shadows(rough: Judged) -> Bools:
+    """Return what is left out after a first look: runs that only mirror a farther one keep their say."""
+    shadows = mirrored(list(rough.runs), rough.deviation.deviation_m, rough.tracks.ride)
+    runs = [run for run in rough.runs if run not in shadows]
+    step = rough.line.length_m / (len(rough.line.station_m) - 1)
+    return _left_out(runs, rough.settling.tolist(), rough.left_out.shape, step)
 
 
 def scale_dof(tracks: Tracks, spread: Variance) -> float:

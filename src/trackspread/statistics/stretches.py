@@ -22,6 +22,8 @@ NEARBY_M = 200.0
 EDGE_LEVEL = 3.0
 COMPANION_SHARE = 0.5
 AFTER_GAP_M = 60.0
+MIRROR_TIMES = 1.5
+MIRROR_SHARE = 0.5
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -197,6 +199,28 @@ def _beside(run: Run, step_m: float) -> tuple[slice, slice]:
     """Return the stations over `EDGE_M` before and after a run."""
     wide = max(1, round(EDGE_M / step_m))
     return slice(max(0, run.first - wide), run.first), slice(run.last + 1, run.last + 1 + wide)
+
+
+def mirrored(found: list[Run], deviation_m: Floats, ride: Ints) -> list[Run]:
+    """Return the runs that are the shadow of another: one of few traces far aside pulls what judges the rest.
+
+    Half of such a run or more lies beside a run of another ride on the other side that deviates by
+    `MIRROR_TIMES` as much. With two rides of two receivers the middle of one that strays and its companion
+    lies half way between them, and both receivers of the other ride seem to leave it.
+    """
+    size = [float(np.nanmean(np.abs(deviation_m[r.trace, r.first : r.last + 1]))) for r in found]
+
+    def shadows(i: int, j: int) -> bool:
+        one, far = found[i], found[j]
+        shared = min(one.last, far.last) - max(one.first, far.first) + 1
+        return (
+            ride[one.trace] != ride[far.trace]
+            and one.side != far.side
+            and shared >= MIRROR_SHARE * (one.last - one.first + 1)
+            and size[j] >= MIRROR_TIMES * size[i]
+        )
+
+    return [run for i, run in enumerate(found) if any(shadows(i, j) for j in range(len(found)))]
 
 
 def _mean(values: Floats) -> float:
