@@ -8,7 +8,7 @@ import shapely
 
 from polylines import SHAPES, along, bundle_of, line_of, turned
 from trackspread.core.bundle import Bundle
-from trackspread.core.crossings import Crossings, crossings, point_offsets, with_leads
+from trackspread.core.crossings import Crossings, crossings, point_offsets, with_ways_beside
 from trackspread.core.matching import Line, match
 
 GAP_M = 80.0
@@ -224,7 +224,7 @@ def test_point_offsets_need_a_station() -> None:
 
 def led(traces: list[np.ndarray], line: Line) -> tuple[Crossings, Crossings, Bundle, np.ndarray]:
     found, bundle, station = crossed(traces, line)
-    return with_leads(found, bundle, station, line), found, bundle, station
+    return with_ways_beside(found, bundle, station, line), found, bundle, station
 
 
 BESIDE = along([(0, -100), (300, -100), (400, 0), (800, 0)])
@@ -263,6 +263,39 @@ def test_a_lead_reaches_back_no_farther_than_its_way_and_its_last_interruption()
         way = shapely.LineString(trace[begin : joins + 1])
         apart = [way.distance(shapely.Point(x, 0.0)) for x in line.x[lead]]
         np.testing.assert_allclose(found.away_m[0, lead], apart, atol=0.5)
+
+
+def test_who_goes_off_and_leaps_back_or_stops_passes_the_stations_beside() -> None:
+    """A tunnel's guess that drifts off and leaps to the exit; a receiver that does not come back."""
+    line = line_of(along([(0, 0), (1600, 0)]))
+    off = along([(0, 0), (400, 0), (500, -100), (800, -100)])
+    leap = np.vstack([off, along([(900, 0), (1600, 0)])])
+    for trace in (off, leap):
+        found, before, _, station = led([trace], line)
+        last = int(np.flatnonzero(np.isfinite(station[: len(off)]))[-1])
+        reckoned = station[last] + 5.0 * (len(off) - 1 - last)
+        trail = (line.station_m > station[last]) & (line.station_m <= reckoned + 1e-6)
+        assert station[last] < 470.0
+        assert 750.0 < reckoned < 900.0
+        np.testing.assert_array_equal(found.away[0], trail)
+        assert not before.away.any()
+        way = shapely.LineString(off[last:])
+        apart = [way.distance(shapely.Point(x, 0.0)) for x in line.x[trail]]
+        np.testing.assert_allclose(found.away_m[0, trail], apart, atol=0.5)
+        seconds = last + (line.station_m[trail] - station[last]) / 5.0
+        np.testing.assert_allclose(found.time_s[0, trail], seconds, atol=1.0)  # the corner cuts a step
+    assert np.isfinite(found.offset_m[0, -100:]).all()
+
+
+def test_a_trail_ends_where_the_trace_is_on_the_line_again() -> None:
+    """Standing about far off makes way, and still no station is passed twice."""
+    line = line_of(along([(0, 0), (1600, 0)]))
+    trace = np.vstack([along([(0, 0), (400, 0), (400, -200), (1000, -200)]), along([(600, 0), (1600, 0)])])
+    found, _, _, station = led([trace], line)
+    back = float(np.nanmin(station[np.flatnonzero(trace[:, 0] == 600.0)[-1] :]))
+    assert found.away[0].any()
+    assert not (found.away[0] & np.isfinite(found.offset_m[0])).any()
+    assert line.station_m[found.away[0]].max() < back
 
 
 def test_a_lead_and_a_detour_are_both_away() -> None:

@@ -254,6 +254,24 @@ def test_a_start_far_off_is_a_settling_phase_from_the_first_station_on(shape: st
     assert (np.isfinite(result.found.offset_m[1]) | result.found.away[1]).mean() > 0.97
 
 
+def test_a_fix_that_leaps_to_the_line_settles_with_the_leap() -> None:
+    """150 m aside for 30 s while riding on, then all at once right: before the leap nothing had settled."""
+    world = simulate("winding", seed=15, rides=4, lights=0, length_m=1500)
+    witnesses = as_witnesses(world)
+    odd = witnesses[2].trace
+    after_s = odd.time_s - world.recordings[2].start_s
+    east, north = world.globe.to_plane(odd.lon_deg, odd.lat_deg)
+    right = world.route.right(np.zeros(1))[0] * np.where(after_s < 30.0, 150.0, 0.0)[:, None]
+    lon, lat = world.globe.to_lonlat(east + right[:, 0], north + right[:, 1])
+    witnesses[2] = replace(witnesses[2], trace=replace(odd, lon_deg=lon, lat_deg=lat))
+    first, settled = judged(witnesses).fixes[2]
+    assert first.value_s == world.recordings[2].first_fix_s
+    assert settled.value_s == pytest.approx(30.0, abs=1.0)
+    ridden_m = np.interp(30.0, after_s, world.recordings[2].true_station_m)
+    begins_m = np.median([r.true_station_m[0] for r in world.recordings])  # where half of the traces do
+    assert settled.at_station_m == pytest.approx(ridden_m - begins_m, abs=10.0)
+
+
 def test_who_joins_from_a_side_street_was_not_beside_the_line_before() -> None:
     straight = SHAPES["straight"](np.random.default_rng(0), 2400.0, False)
     side = rounded(np.array([[1000.0, -500.0], [1000.0, 0.0], [2400.0, 0.0]]), 8.0)

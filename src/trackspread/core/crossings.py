@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from itertools import pairwise
 
 import numpy as np
 from scipy.spatial import cKDTree
@@ -86,36 +87,58 @@ def crossings(bundle: Bundle, station_m: Floats, line: Line, gap_m: float) -> Cr
     return Crossings(offset_m=offset, time_s=time, span_m=span, away=away, away_m=away_m)
 
 
-def with_leads(found: Crossings, bundle: Bundle, station_m: Floats, line: Line) -> Crossings:
-    """Return the crossings with what a trace logged out of reach before its first match: passed away.
+def with_ways_beside(found: Crossings, bundle: Bundle, station_m: Floats, line: Line) -> Crossings:
+    """Return the crossings with what a trace logged out of reach before its first or after its last match.
 
-    A receiver that begins far off is beside the line, only not near it. Its stations are reckoned back
-    from the first match by the way logged, since the last interruption. A way that comes across the line
-    (more than `ALONG_COS` says) is another way, and stays without stations.
+    A receiver that begins far off, or goes off and then leaps back or stops, is beside the line, only not
+    near it: it passes those stations away. In every piece between two interruptions they are reckoned from
+    the nearest match by the way logged. A way that comes across the line (more than `ALONG_COS` says) is
+    another way, and stays without stations.
 
     Parameters
     ----------
     station_m : ndarray, shape (P,)
         Station of every point of the bundle, NaN away.
     """
-    time, away, away_m = found.time_s.copy(), found.away.copy(), found.away_m.copy()
+    out = replace(found, time_s=found.time_s.copy(), away=found.away.copy(), away_m=found.away_m.copy())
     travel = bundle.travel_m()
     for trace in range(bundle.traces):
         part = bundle.of(trace)
-        known = np.flatnonzero(np.isfinite(station_m[part]))
-        if len(known) == 0:
-            continue
-        joins = part.start + int(known[0])
-        start = part.start + int(np.flatnonzero(bundle.gap_before[part.start : joins + 1])[-1])
-        at = station_m[joins] - (travel[joins] - travel[start : joins + 1])
-        where = (line.station_m >= at[0]) & (line.station_m < at[-1]) & np.isnan(found.offset_m[trace])
-        if where.sum() < 2 or not _alongside(bundle, start, joins, line, np.flatnonzero(where)):
-            continue
-        away[trace] |= where
-        time[trace, where] = np.interp(line.station_m[where], at, bundle.time_s[start : joins + 1])
-        first, last = (np.full(int(where.sum()), point, dtype=np.int64) for point in (start, joins))
-        away_m[trace, where] = _distance_to_way(bundle, first, last, line, where)
-    return replace(found, time_s=time, away=away, away_m=away_m)
+        edges = [*(part.start + np.flatnonzero(bundle.gap_before[part])).tolist(), part.stop]
+        pieces = [(a, b, a + np.flatnonzero(np.isfinite(station_m[a:b]))) for a, b in pairwise(edges)]
+        pieces = [piece for piece in pieces if len(piece[2])]
+        entered = np.array([station_m[known[0]] for _, _, known in pieces])
+        later = np.append(np.minimum.accumulate(entered[::-1])[::-1], np.inf)[1:]
+        reached = -np.inf
+        for (begin, end, known), entered_m, later_m in zip(pieces, entered, later, strict=True):
+            lead, trail = slice(begin, int(known[0]) + 1), slice(int(known[-1]), end)
+            if lead.stop - begin > 1:
+                at = entered_m - travel[known[0]] + travel[lead]
+                _pass_beside(out, trace, bundle, line, lead, at, (reached, entered_m))
+            reached = max(reached, float(station_m[known].max()))
+            if end - trail.start > 1:
+                at = station_m[known[-1]] - travel[known[-1]] + travel[trail]
+                _pass_beside(out, trace, bundle, line, trail, at, (reached, later_m))
+    return out
+
+
+def _pass_beside(
+    out: Crossings, trace: int, bundle: Bundle, line: Line, points: slice, at_m: Floats,
+    between_m: tuple[float, float],
+) -> None:  # fmt: skip
+    """Mark the stations between two others that some points of a trace pass out of reach.
+
+    ``at_m`` is where on the line each of the points would be.
+    """
+    where = (line.station_m >= at_m[0]) & (line.station_m <= at_m[-1]) & np.isnan(out.offset_m[trace])
+    where &= (line.station_m > between_m[0]) & (line.station_m < between_m[1]) & ~out.away[trace]
+    start, end = points.start, points.stop - 1
+    if where.sum() < 2 or not _alongside(bundle, start, end, line, np.flatnonzero(where)):
+        return
+    out.away[trace] |= where
+    out.time_s[trace, where] = np.interp(line.station_m[where], at_m, bundle.time_s[points])
+    first, last = (np.full(int(where.sum()), point, dtype=np.int64) for point in (start, end))
+    out.away_m[trace, where] = _distance_to_way(bundle, first, last, line, where)
 
 
 def _alongside(bundle: Bundle, start: int, joins: int, line: Line, where: Ints) -> bool:

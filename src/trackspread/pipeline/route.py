@@ -9,7 +9,7 @@ import numpy as np
 
 from trackspread.core.bundle import Bundle, join, prepare
 from trackspread.core.consensus import NoLine, centreline, consensus
-from trackspread.core.crossings import Crossings, crossings, with_leads
+from trackspread.core.crossings import Crossings, crossings, with_ways_beside
 from trackspread.core.matching import Line
 from trackspread.core.polyline import cumulative_length, headings
 from trackspread.model import Bools, FirstFix, Floats, Ints, SettledFix, Witness
@@ -103,7 +103,7 @@ def first_centreline(tracks: Tracks, options: Options) -> tuple[Line, Floats, Cr
 
 def judge(tracks: Tracks, line: Line, station: Floats, found: Crossings, options: Options) -> Judged:
     """Find settling phases and stretches, refine the line without them, and measure again."""
-    found = with_leads(found, tracks.bundle, station, line)
+    found = with_ways_beside(found, tracks.bundle, station, line)
     rough = _measured(tracks, line, station, found, np.zeros(found.offset_m.shape, bool), options)
     rough = _measured(tracks, line, station, found, _without_shadows(rough), options)
     silent = _silent_points(tracks.bundle, station, line, rough.left_out)
@@ -117,7 +117,7 @@ def judge(tracks: Tracks, line: Line, station: Floats, found: Crossings, options
         left_out=silent,
     )
     found = crossings(tracks.bundle, station, line, tracks.gap_m)
-    found = with_leads(found, tracks.bundle, station, line)
+    found = with_ways_beside(found, tracks.bundle, station, line)
     return _measured(tracks, line, station, found, _carried(rough, line), options)
 
 
@@ -196,9 +196,10 @@ def _fixes(
         )
         if witness.start_reason and np.isnan(first.value_s) and np.isfinite(first_time):
             first = replace(first, reason=witness.start_reason)
+        joined, joined_time = _joining(tracks.bundle, station, number, first, first_time)
         settled, stations = settled_fix(
-            first,
-            first_time,
+            joined,
+            joined_time,
             witness.start_s,
             line.station_m,
             found.time_s[number],
@@ -210,6 +211,27 @@ def _fixes(
         fixes.append((first, settled))
         settling.append(0 if witness.start_reason else stations)
     return fixes, settling
+
+
+def _joining(
+    bundle: Bundle, station_m: Floats, trace: int, first: FirstFix, first_time_s: float
+) -> tuple[FirstFix, float]:
+    """Return place and time from which a trace may have settled: not before the piece that comes to the line.
+
+    What was logged out of reach and ended in a leap or an interruption was not with the other rides.
+    """
+    part = bundle.of(trace)
+    known = np.flatnonzero(np.isfinite(station_m[part]))
+    if len(known) == 0:
+        return first, first_time_s
+    joins = int(known[0])
+    start = int(np.flatnonzero(bundle.gap_before[part][: joins + 1])[-1])
+    begins_s = float(bundle.time_s[part][start])
+    if start == 0 or not begins_s > first_time_s:
+        return first, first_time_s
+    x, y = (c[part][start : joins + 1] for c in (bundle.x, bundle.y))
+    way = float(cumulative_length(x, y)[-1])
+    return replace(first, at_station_m=max(0.0, float(station_m[part][joins]) - way)), begins_s
 
 
 def first_station_m(bundle: Bundle, station_m: Floats, trace: int) -> float:
