@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import os
+from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
@@ -176,6 +177,18 @@ def test_a_time_of_day_before_midnight_belongs_to_the_day_before() -> None:
 def test_starts_that_cannot_be(text: str, word: str) -> None:
     with pytest.raises(ValueError, match=word):
         start_seconds(row(text), FIRST_S)
+
+
+@pytest.mark.parametrize(
+    ("before_s", "words"),
+    [(3605.0, "it is 1 h early"), (7200.0 + 890.0, "it is 2 h early"), (-3595.0, "it is 1 h late"),
+     (-7200.0, "it is 2 h late"), (7200.0 + 910.0, ""), (-2000.0, ""), (15 * 3600.0 + 5.0, "")],
+)  # fmt: skip
+def test_a_start_that_is_whole_hours_off_is_said_to_be(before_s: float, words: str) -> None:
+    """Summer time is an hour, zones are up to 14 (UTC+14, the farthest there is)."""
+    with pytest.raises(ValueError, match="start_pressed must lie before") as caught:
+        start_seconds(row(datetime.fromtimestamp(FIRST_S - before_s, UTC).isoformat()), FIRST_S)
+    assert (words in str(caught.value)) if words else (" h " not in str(caught.value))
 
 
 def test_a_bad_start_is_told_by_line_and_not_used(tmp_path: Path) -> None:

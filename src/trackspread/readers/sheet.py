@@ -21,6 +21,8 @@ COLUMNS = ("file", "receiver", "ride", "start_pressed", "note")
 LARGEST = 20 * 2**20
 LONGEST_CELL = 200
 LONGEST_WAIT_S = 3600.0
+LIKELY_WAIT_S = 900.0
+MOST_HOURS = 14
 _CLOCK = re.compile(r"([01]?\d|2[0-3]):([0-5]\d)(?::([0-5]\d(?:\.\d+)?))?Z?")
 _FORMULA_SIGNS = ("=", "+", "-", "@", "\t", "\r")
 
@@ -216,8 +218,20 @@ def start_seconds(row: Row, first_s: float) -> float:
         raise ValueError("a start needs a trace with times")
     if not -1.0 < first_s - start_s <= LONGEST_WAIT_S:
         first = datetime.fromtimestamp(first_s, UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
-        raise ValueError(f"start_pressed must lie before the first point ({first}), by an hour at most")
+        hours = _hours_off(first_s - start_s)
+        raise ValueError(
+            f"start_pressed must lie before the first point ({first}), by an hour at most{hours}"
+        )
     return min(start_s, first_s)
+
+
+def _hours_off(wait_s: float) -> str:
+    """Say so where a start is whole hours off and would be right otherwise."""
+    hours, rest = divmod(wait_s, 3600.0)
+    if rest > LIKELY_WAIT_S or not 1 <= abs(hours) <= MOST_HOURS:
+        return ""
+    way = "early" if hours > 0 else "late"
+    return f"; it is {abs(hours):.0f} h {way}, as in another time zone or summer time"
 
 
 def _moment(text: str, first_s: float) -> float:
