@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from trackspread.statistics.effective import Along
-from trackspread.statistics.motion import Motion, motion
+from trackspread.statistics.motion import Motion, bulges, motion
 
 STATION_M = np.arange(0.0, 1500.0, 5.0)
 
@@ -49,6 +49,20 @@ def test_a_stand_of_a_sparse_trace_hides_the_way_between_two_points() -> None:
     known = np.isfinite(found.columns[0, :, 0])
     hidden = found.hidden_m2[0, known & (found.hidden_m2[0] > 0.0)]
     assert hidden == pytest.approx([2.0 * 1600.0 / 12.0])
+
+
+@pytest.mark.parametrize(("lasts_s", "often"), [(10.0, 2.0), (1.0, 1.0), (16.0, 0.0)])
+def test_between_points_far_apart_the_speed_changes_evenly(lasts_s: float, often: float) -> None:
+    """At 0.4 m/s2 all along: numpy's mean square of the way less the straight line between two points.
+
+    An interval of 10 s spans two instants; one of 16 s is no logging interval.
+    """
+    t = np.linspace(0.0, lasts_s, 10_001)
+    mean_square = np.mean((0.2 * t**2 - 0.2 * lasts_s * t) ** 2)
+    way = np.diff(2.0 * lasts_s * np.arange(5) + 0.2 * (lasts_s * np.arange(5)) ** 2)
+    found = bulges(np.full(4, lasts_s), way)
+    assert found[1:3] == pytest.approx([often * mean_square] * 2, rel=1e-3)
+    assert bulges(np.full(4, lasts_s), np.full(4, 50.0)) == pytest.approx(np.zeros(4))
 
 
 def test_two_stands_have_an_instant_each() -> None:

@@ -13,7 +13,7 @@ from trackspread.statistics.effective import Along
 
 STEP_S, MOST_INSTANTS = 5.0, 500
 WINDOW_S = 3.0
-SLOW = 2.5
+SLOW, LONGEST_S = 2.5, 15.0
 GAP_M, GAP_STEPS = 30.0, 3.0
 LEAST_CHANGE = 1e-5
 MOST_SCALES, LEAST_SCALE_M = 5.0, 0.5
@@ -54,8 +54,9 @@ def motion(a_s: Floats, b_s: Floats, clock_s: Floats, station_m: Floats, along: 
     Positions and speeds are means over 3 s. Where a trace takes more than 2.5 times as long from one
     station (of a sparse trace, from one change of pace) to the next as it mostly does, it may stand
     anywhere between them: one instant speaks for the stand, with the variance d^2 / 12 of an even
-    distribution over their distance d. Over more than 30 m and three steps without a station nothing is
-    known, nor beyond 5 scales, where one of them jumped.
+    distribution over their distance d. Elsewhere the straight line between two logged points is off by what
+    even acceleration makes of it. Over more than 30 m and three steps without a station nothing is known,
+    nor beyond 5 scales, where one of them jumped.
     """
     ways = [
         [
@@ -93,16 +94,31 @@ def _ahead(way: Sequence[tuple[Floats, Floats]], at_s: Floats, gap_m: float) -> 
     places = [np.interp(fine, *one).mean(axis=1) for one in way]
     speeds = [np.diff(np.interp(edges, *one), axis=0)[0] / WINDOW_S for one in way]
     columns, hidden = np.stack([places[0] - places[1], *speeds], axis=1), np.zeros(len(at_s))
+    stands = np.zeros(len(at_s), dtype=bool)
     for one in way:
         gap = np.diff(one[1])[np.clip(np.searchsorted(one[0], fine) - 1, 0, len(one[0]) - 2)] > gap_m
         time, station = _logged(*one)
         lasts, step = np.diff(time), np.diff(station)
         slow = lasts > SLOW * np.median(lasts / step) * step
         place = np.clip(np.searchsorted(time, fine) - 1, 0, len(lasts) - 1)
-        hidden += np.where(slow, step**2 / 12.0, 0.0)[place].max(axis=1)
+        hidden += np.where(slow, step**2 / 12.0, bulges(lasts, step))[place].max(axis=1)
+        stands |= slow[place].any(axis=1)
         columns[gap.any(axis=1)] = np.nan
-    columns[_but_the_middle(hidden > 0.0)] = np.nan
+    columns[_but_the_middle(stands)] = np.nan
     return columns, hidden
+
+
+def bulges(lasts_s: Floats, step_m: Floats) -> Floats:
+    """Return the variance of a straight line between logged points where the speed changes, (N,).
+
+    A way at even acceleration bulges from it by dv T / 8, a parabola with the mean square 8/15 (dv T / 8)^2;
+    dv is half the difference of the speeds before and after. What lasts over several instants counts as often;
+    what lasts longer than `LONGEST_S` came of an even pace, not of points so far apart.
+    """
+    speed = np.concatenate([step_m[:1] / lasts_s[:1], step_m / lasts_s, step_m[-1:] / lasts_s[-1:]])
+    peak = 0.5 * np.abs(speed[2:] - speed[:-2]) * lasts_s / 8.0
+    often = np.where(lasts_s <= LONGEST_S, np.maximum(lasts_s / STEP_S, 1.0), 0.0)
+    return np.asarray(8.0 / 15.0 * peak**2 * often)
 
 
 def _logged(time_s: Floats, station_m: Floats) -> tuple[Floats, Floats]:
