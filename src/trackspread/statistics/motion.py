@@ -112,8 +112,8 @@ def bulges(lasts_s: Floats, step_m: Floats) -> Floats:
     """Return the variance of a straight line between logged points where the speed changes, (N,).
 
     A way at even acceleration bulges from it by dv T / 8, a parabola with the mean square 8/15 (dv T / 8)^2;
-    dv is half the difference of the speeds before and after. What lasts over several instants counts as often;
-    what lasts longer than `LONGEST_S` came of an even pace, not of points so far apart.
+    dv is half the difference of the speeds before and after. What lasts over several instants counts as
+    often; what lasts longer than `LONGEST_S` came of an even pace, not of points so far apart.
     """
     speed = np.concatenate([step_m[:1] / lasts_s[:1], step_m / lasts_s, step_m[-1:] / lasts_s[-1:]])
     peak = 0.5 * np.abs(speed[2:] - speed[:-2]) * lasts_s / 8.0
