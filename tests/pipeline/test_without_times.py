@@ -105,3 +105,15 @@ def test_the_report_says_it_once(folder: Path) -> None:
     assert "First fix: not measurable: the trace has no times." in text
     assert "not measurable: not measurable" not in text
     assert "nan s" not in text.lower()
+
+
+def test_a_line_without_times_among_recordings_is_asked_about() -> None:
+    """A plan exported as a track cannot be told from a recording without times: whose it is is said."""
+    witnesses = as_witnesses(simulate("winding", seed=7, rides=5, length_m=900))
+    assert analyse(witnesses, Options()).routes[0].notes == ()
+    plan = replace(untimed(witnesses[1]), receiver="a planner")
+    (note,) = analyse([witnesses[0], plan, *witnesses[2:]], Options()).routes[0].notes
+    assert note.startswith("without times: a planner on ride 2; a planned line is no recording")
+    plans = [untimed(w) for w in witnesses[:4]]
+    (note,) = analyse([*plans, witnesses[4]], Options()).routes[0].notes
+    assert "ride 3 and 1 more;" in note

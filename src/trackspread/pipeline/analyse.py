@@ -27,7 +27,7 @@ from trackspread.model import (
 from trackspread.options import Options
 from trackspread.pipeline import figures
 from trackspread.pipeline.grouping import LEAST_LENGTH_M, Grouping, grouped, order_of_routes
-from trackspread.pipeline.laps import LATER_LAP, with_laps
+from trackspread.pipeline.laps import with_laps
 from trackspread.pipeline.route import Judged, first_centreline, judge, on_grid
 from trackspread.statistics.clock import find_companions
 from trackspread.statistics.film_list import film_entries
@@ -252,7 +252,7 @@ def route_result(
         ),
         references=_references(judged, stretches, segments, reference, options),
         film=film_entries(segments, line.station_m, lon, lat, stretches),
-        notes=_route_notes(judged),
+        notes=figures.notes(judged),
     )
 
 
@@ -284,19 +284,6 @@ def _references(
         options,
         judged.variance.correlation.heading_rad,
     )
-
-
-def _route_notes(judged: Judged) -> tuple[str, ...]:
-    """Return what a reader must know beside the figures."""
-    words = []
-    if not np.isfinite(judged.tracks.bundle.time_s).any():
-        words.append("the traces have no times: first fix, clocks and speeds are not measurable")
-    if any(w.start_reason == LATER_LAP for w in judged.tracks.witnesses):
-        words.append(
-            "laps of one recording count as rides: errors that stay alike from lap to lap do not show in the "
-            "spread, so it may be too small"
-        )
-    return tuple(words)
 
 
 def _named(

@@ -6,6 +6,7 @@ import numpy as np
 
 from trackspread.core.polyline import cumulative_length
 from trackspread.core.runs import runs
+from trackspread.errors import printable
 from trackspread.model import (
     Floats,
     Gap,
@@ -15,10 +16,13 @@ from trackspread.model import (
     TraceResult,
 )
 from trackspread.options import Options
+from trackspread.pipeline.laps import LATER_LAP
 from trackspread.pipeline.route import Judged
 from trackspread.statistics.first_fix import median_fix
 from trackspread.statistics.spread import of_route, percentile_95, pooled, variance
 from trackspread.statistics.verdicts import TORN_SHARE, verdict_of
+
+MOST_NAMED = 3
 
 
 def residual_m(judged: Judged) -> Floats:
@@ -199,3 +203,28 @@ def _receiver(judged: Judged, number: int, options: Options) -> ReceiverResult:
         settled_fix_s=median_fix([s.value_s for s in settled], never, options.confidence, settled[0].reason),
         stretch_share=sum(r.last - r.first + 1 for r in torn) / max(int(known.sum()), 1),
     )
+
+
+def notes(judged: Judged) -> tuple[str, ...]:
+    """Return what a reader must know beside the figures."""
+    words = []
+    aboard = judged.tracks.witnesses
+    timeless = [
+        f"{printable(witness.receiver)} on ride {printable(witness.ride)}"
+        for witness in aboard
+        if not np.isfinite(witness.trace.time_s).any()
+    ]
+    if len(timeless) == len(aboard):
+        words.append("the traces have no times: first fix, clocks and speeds are not measurable")
+    elif timeless:
+        more = f" and {len(timeless) - MOST_NAMED} more" if len(timeless) > MOST_NAMED else ""
+        words.append(
+            f"without times: {', '.join(timeless[:MOST_NAMED])}{more}; a planned line is no recording, "
+            "and would count as a ride: leave it out"
+        )
+    if any(witness.start_reason == LATER_LAP for witness in aboard):
+        words.append(
+            "laps of one recording count as rides: errors that stay alike from lap to lap do not show in the "
+            "spread, so it may be too small"
+        )
+    return tuple(words)
