@@ -165,7 +165,7 @@ def _left_out(runs: Sequence[Run], settling: Sequence[int], shape: tuple[int, in
 
 def _without_shadows(rough: Judged) -> Bools:
     """Return what is left out after a first look: runs that only mirror a farther one keep their say."""
-    shadows = mirrored(list(rough.runs), rough.deviation.deviation_m, rough.tracks.ride)
+    shadows = set(mirrored(list(rough.runs), rough.deviation.deviation_m, rough.tracks.ride))
     runs = [run for run in rough.runs if run not in shadows]
     step = rough.line.length_m / (len(rough.line.station_m) - 1)
     return _left_out(runs, rough.settling.tolist(), rough.left_out.shape, step)

@@ -208,19 +208,18 @@ def mirrored(found: list[Run], deviation_m: Floats, ride: Ints) -> list[Run]:
     `MIRROR_TIMES` as much. With two rides of two receivers the middle of one that strays and its companion
     lies half way between them, and both receivers of the other ride seem to leave it.
     """
-    size = [float(np.nanmean(np.abs(deviation_m[r.trace, r.first : r.last + 1]))) for r in found]
-
-    def shadows(i: int, j: int) -> bool:
-        one, far = found[i], found[j]
-        shared = min(one.last, far.last) - max(one.first, far.first) + 1
-        return (
-            ride[one.trace] != ride[far.trace]
-            and one.side != far.side
-            and shared >= MIRROR_SHARE * (one.last - one.first + 1)
-            and size[j] >= MIRROR_TIMES * size[i]
-        )
-
-    return [run for i, run in enumerate(found) if any(shadows(i, j) for j in range(len(found)))]
+    first, last, side, trace = (
+        np.array([(r.first, r.last, r.side, r.trace) for r in found], dtype=int).reshape(-1, 4).T
+    )
+    size = np.array([np.nanmean(np.abs(deviation_m[r.trace, r.first : r.last + 1])) for r in found])
+    shadows = []
+    for one, run in enumerate(found):
+        shared = np.minimum(last[one], last) - np.maximum(first[one], first) + 1
+        beside = shared >= MIRROR_SHARE * (last[one] - first[one] + 1)
+        opposed = (ride[trace] != ride[run.trace]) & (side != run.side)
+        if np.any(beside & opposed & (size >= MIRROR_TIMES * size[one])):
+            shadows.append(run)
+    return shadows
 
 
 def _mean(values: Floats) -> float:
