@@ -211,7 +211,7 @@ def mirrored(found: list[Run], deviation_m: Floats, ride: Ints) -> list[Run]:
     first, last, side, trace = (
         np.array([(r.first, r.last, r.side, r.trace) for r in found], dtype=int).reshape(-1, 4).T
     )
-    size = np.array([np.nanmean(np.abs(deviation_m[r.trace, r.first : r.last + 1])) for r in found])
+    size = np.array([_mean(np.abs(deviation_m[r.trace, r.first : r.last + 1])) for r in found])
     shadows = []
     for one, run in enumerate(found):
         shared = np.minimum(last[one], last) - np.maximum(first[one], first) + 1
