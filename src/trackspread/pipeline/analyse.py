@@ -17,7 +17,6 @@ from trackspread.model import (
     Analysis,
     Floats,
     InputRecord,
-    Ints,
     ReferenceResult,
     RouteResult,
     Segment,
@@ -26,10 +25,10 @@ from trackspread.model import (
 )
 from trackspread.options import Options
 from trackspread.pipeline import figures
+from trackspread.pipeline.companions import with_companions
 from trackspread.pipeline.grouping import LEAST_LENGTH_M, Grouping, grouped, order_of_routes
 from trackspread.pipeline.laps import with_laps
 from trackspread.pipeline.route import Judged, first_centreline, judge, on_grid
-from trackspread.statistics.clock import find_companions
 from trackspread.statistics.film_list import film_entries
 from trackspread.statistics.pairs import pair_results
 from trackspread.statistics.reference import reference_offset, reference_results
@@ -163,11 +162,12 @@ def analyse_route(
     if doubles:
         tracks = on_grid(tuple(used.values()), options)
         line, station, found = first_centreline(tracks, options)
-    used = _with_companions(used, line, found, tracks.ride)
+    used, doubts = with_companions(used, line, found, tracks.ride)
     tracks = on_grid(tuple(used.values()), options)
     judged = judge(tracks, line, station, found, options)
     tell(0.93)
-    return RouteWork(used=used, doubles=doubles, result=route_result(judged, reference, options))
+    result = route_result(judged, reference, options)
+    return RouteWork(used=used, doubles=doubles, result=replace(result, notes=(*result.notes, *doubts)))
 
 
 def _doubles(members: dict[int, Witness], line: Line, found: Crossings) -> dict[int, str]:
@@ -188,21 +188,6 @@ def _telling(witness: Witness) -> tuple[bool, int, bool, bool]:
     """Return what makes one of several copies the witness: the table of rides, points, receiver, start."""
     listed = "sheet" in (witness.receiver_from, witness.ride_from) or witness.start_source == "declared"
     return listed, len(witness.trace.lon_deg), witness.receiver_from != "none", np.isfinite(witness.start_s)
-
-
-def _with_companions(
-    used: dict[int, Witness], line: Line, found: Crossings, ride: Ints
-) -> dict[int, Witness]:
-    """Join rides whose clocks are whole hours apart, unless the table of rides says otherwise."""
-    numbers = list(used)
-    out = dict(used)
-    for a, b, _ in find_companions(line.station_m, found.time_s, ride):
-        first, second = used[numbers[a]], used[numbers[b]]
-        if "sheet" not in (first.ride_from, second.ride_from) and first.receiver != second.receiver:
-            name = first.ride or f"with {first.trace.file}"
-            out[numbers[a]] = replace(first, ride=name, ride_from="overlap")
-            out[numbers[b]] = replace(second, ride=name, ride_from="overlap")
-    return out
 
 
 def route_result(
