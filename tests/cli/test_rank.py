@@ -104,6 +104,56 @@ def test_ranks_of_what_is_told_apart(tmp_path: Path) -> None:
     assert [row.ranks["spread"] for row in group.rows] == [1, 1]
 
 
+@pytest.mark.parametrize("better", [0, 1])
+@pytest.mark.parametrize("separable", [True, False])
+def test_whom_a_report_tells_apart_shares_no_rank(tmp_path: Path, better: int, separable: bool) -> None:
+    """Ridden together, what both share drops out: two spreads alone would not tell them apart."""
+    made = make_analysis(seed=3, routes=1, traces=8)
+    (route,) = made.routes
+    first, second = route.receivers
+    alike = replace(second, spread=replace(first.spread, value=first.spread.value * 1.05))
+    names = [r.receiver for r in route.receivers]
+    nothing = replace(route.pairs[0].sd_a, value=float("nan"), low=float("nan"), high=float("nan"))
+    sds = [replace(nothing, value=v, low=v / 2, high=2 * v) for v in (1.0, 2.0)]
+    by = replace(nothing, value=-1.0, low=-2.0, high=-0.1)
+    if better == 1:
+        sds, by = sds[::-1], replace(nothing, value=1.0, low=0.1, high=2.0)
+    if not separable:
+        sds[better], by = nothing, nothing
+    pair = replace(
+        route.pairs[0], a=names[0], b=names[1], told_apart=True, difference=by, sd_a=sds[0], sd_b=sds[1]
+    )
+    for pairs, ranked in (((pair,), {names[better]: 1, names[1 - better]: 2}), ((), dict.fromkeys(names, 1))):
+        shown = replace(made, routes=(replace(route, receivers=(first, alike), pairs=pairs),))
+        (group,) = standings([saved(tmp_path / f"of {len(pairs)}", shown)])
+        assert {row.receiver: row.ranks["spread"] for row in group.rows} == ranked
+
+
+def test_the_first_fix_of_one_ride_has_no_interval(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    made = make_analysis(seed=3, routes=1, traces=8)
+    (route,) = made.routes
+    once = replace(route.receivers[0].first_fix_s, median=6.0, low=6.0, high=6.0, n=1)
+    shown = replace(
+        made, routes=(replace(route, receivers=(replace(route.receivers[0], first_fix_s=once),)),)
+    )
+    run("rank", saved(tmp_path / "a", shown))
+    out = capsys.readouterr().out
+    assert "6 s (one ride)" in out
+    assert "6 to 6" not in out
+
+
+def test_where_nothing_could_be_held_together_there_is_no_share_of_stretches(tmp_path: Path) -> None:
+    made = make_analysis(seed=3, routes=1, traces=8)
+    (route,) = made.routes
+    blind = tuple(replace(t, settled_fix=replace(t.settled_fix, band_m=np.nan)) for t in route.traces)
+    shown = replace(made, routes=(replace(route, traces=blind, stretches=()),))
+    (group,) = standings([saved(tmp_path / "a", shown)])
+    assert {row.stretch_share.reason for row in group.rows} == {"too few rides to say"}
+    assert {row.ranks["stretch share"] for row in group.rows} == {None}
+
+
 def test_command_prints_and_writes(
     weeks: list[Path], tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

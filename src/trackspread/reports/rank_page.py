@@ -18,7 +18,8 @@ HEADS = ("Rank", "Receiver", "Analysis", "Rides", "Spread", "First fix", "Settle
 EXPLAINED = (
     "Receivers that share a rank cannot be told apart. Rank 2 means: one receiver is better by more than "
     "chance allows. Spreads are compared by an F test with the degrees of freedom behind their intervals, "
-    "medians by whether their exact intervals meet."
+    "those of receivers ridden together also as in the report of that analysis, medians by whether their "
+    "exact intervals meet."
 )
 _CSS = """
 main { max-width: 76rem; margin: 0 auto; padding: var(--space-6) var(--space-4); }
@@ -67,6 +68,8 @@ def _spread(figure: Estimate) -> str:
 def _median(figure: MedianEstimate, unit: str) -> str:
     if not math.isfinite(figure.median):
         return _unknown(figure.reason)
+    if figure.n == 1:
+        return f"{plain(round(figure.median, 1))} {unit} (one ride)"
     return with_interval(*rounded_interval(figure.median, figure.low, figure.high, 1), unit)
 
 

@@ -15,6 +15,7 @@ from trackspread.errors import UnreadableFile, printable
 from trackspread.model import Bools, Estimate, MedianEstimate, RouteResult
 from trackspread.reports.arrays import load_analysis
 from trackspread.reports.saved import load_result
+from trackspread.reports.words import is_judged
 from trackspread.statistics.ranking import ranks, shared_stations, sooner, steadier
 from trackspread.statistics.spread import of_route, variance
 
@@ -134,7 +135,7 @@ def _group(members: list[_Ridden], by: str) -> Group:
     masks = [np.all([_shared(one, other) for other in members], axis=0) for one in members]
     rows = [row for one, mask in zip(members, masks, strict=True) for row in _rows(one, mask)]
     confidence = min(float(one.settings.get("confidence", 0.95)) for one in members)
-    rows = _ranked(rows, confidence)
+    rows = _ranked(rows, confidence, _told_apart(members))
     rows.sort(key=lambda row: (row.ranks[by] is None, row.ranks[by] or 0, _value(row, by), row.receiver))
     title = ", ".join(dict.fromkeys(f"{one.record['name']} of {one.label}" for one in members))
     return Group(title=printable(title, 200), rows=tuple(rows), cautions=tuple(_cautions(members, masks)))
@@ -178,6 +179,8 @@ def _restricted(one: _Ridden, receiver: str, mask: Bools) -> Estimate:
 
 def _shares(one: _Ridden, receiver: str) -> MedianEstimate:
     """Return the share of its way that each ride of a receiver spent in stretches: median and interval."""
+    if not is_judged(one.record):
+        return MedianEstimate(reason="too few rides to say")
     length = max(float(one.record["length_m"]), 1.0)
     shares = []
     for trace in one.record["traces"]:
@@ -205,18 +208,41 @@ def _known(value: float | None) -> float:
     return float("nan") if value is None else float(value)
 
 
-def _ranked(rows: list[Standing], confidence: float) -> list[Standing]:
+Apart = frozenset[tuple[str, str, str, str]]
+"""Analysis, route, the steadier and the other of two receivers that were told apart when ridden together."""
+
+
+def _told_apart(members: list[_Ridden]) -> Apart:
+    """Return whom the analyses themselves tell apart: rides together tell more than two spreads."""
+    said = set()
+    for one in members:
+        for pair in one.record["pairs"]:
+            a, b = (printable(pair[name], 60) for name in ("a", "b"))
+            by, own = pair["difference"]["value_m"], pair["sd_a"]["value_m"]
+            better, worse = (a, b) if (own is None if by is None else by < 0.0) else (b, a)
+            if pair["told_apart"]:
+                said.add((one.label, printable(one.record["name"], 30), better, worse))
+    return frozenset(said)
+
+
+def _ranked(rows: list[Standing], confidence: float, apart: Apart) -> list[Standing]:
+    def is_steadier(i: int, j: int) -> bool:
+        a, b = rows[i], rows[j]
+        here = (a.analysis, a.route) == (b.analysis, b.route) and not a.restricted
+        if here and (a.analysis, a.route, a.receiver, b.receiver) in apart:
+            return True
+        return steadier(a.spread, b.spread, confidence)
+
     def by_median(name: str) -> list[int | None]:
         figures: list[MedianEstimate] = [getattr(row, name) for row in rows]
         known = [math.isfinite(figure.median) for figure in figures]
         return ranks(len(rows), lambda i, j: sooner(figures[i], figures[j]), known)
 
-    spreads = [row.spread for row in rows]
     every = {
         "spread": ranks(
             len(rows),
-            lambda i, j: steadier(spreads[i], spreads[j], confidence),
-            [math.isfinite(spread.value) for spread in spreads],
+            is_steadier,
+            [math.isfinite(row.spread.value) for row in rows],
         ),
         "first fix": by_median("first_fix"),
         "settled fix": by_median("settled_fix"),

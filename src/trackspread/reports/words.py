@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from statistics import median
+from typing import Any
 
 from trackspread.errors import printable
 from trackspread.reports.figures import counted, kilometres, plain, share, span, with_interval
@@ -139,7 +140,7 @@ def is_thin(route: Document) -> bool:
     return all(segment["verdict"] == "thin" for segment in route["segments"])
 
 
-def is_judged(route: Document) -> bool:
+def is_judged(route: Mapping[str, Any]) -> bool:
     """Whether any trace could be held against traces of other rides; it takes two of them."""
     return any(trace["settled_fix"]["band_m"] is not None for trace in route["traces"])
 
