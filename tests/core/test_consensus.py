@@ -125,6 +125,17 @@ def test_the_tip_of_a_spur_does_not_wear_off(seed: int) -> None:
     assert np.abs(line.y).max() == pytest.approx(reached, abs=6.0)
 
 
+@pytest.mark.parametrize("seed", range(2))
+def test_the_tip_of_a_spur_ridden_exactly_is_where_it_was_ridden_to(seed: int) -> None:
+    """Errors of 5 cm: smoothed like the rest of the line the tip is 3 m short, and 6 m where the line is, too."""
+    world = simulate(
+        "spur", seed=seed, rides=4, length_m=900, receivers=[Receiver(sigma_m=0.05)], line_sd_m=0.0
+    )
+    bundle = world_bundle(world)
+    reached = np.mean([np.abs(bundle.y[bundle.of(t)]).max() for t in range(bundle.traces)])
+    assert np.abs(found(bundle).y).max() == pytest.approx(reached, abs=2.2)
+
+
 def test_points_that_have_no_say_have_none() -> None:
     """Two of four traces lie 20 m aside; told so, the line follows the other two."""
     corners = [(0, 0), (1000, 0)]
@@ -141,6 +152,25 @@ def test_points_that_have_no_say_have_none() -> None:
     np.testing.assert_allclose(told.y[middle], -0.1, atol=0.3)
     middle = (untold.x > 430) & (untold.x < 570)
     assert np.abs(untold.y[middle]).min() > 5.0
+
+
+def test_where_all_points_have_a_say_it_is_as_if_none_were_asked() -> None:
+    bundle = bundle_of(noisy(SHAPES["corner"], 4, 2.0))
+    line = first_line(bundle, medoid(bundle), 5.0)
+    station = match(bundle, line, 60.0)
+    one, other = (
+        consensus(bundle, line, station, left_out=out, **OPTIONS)[0]
+        for out in (None, np.zeros(len(station), dtype=bool))
+    )
+    np.testing.assert_array_equal(other.y, one.y)
+    assert np.abs(one.y[:10] - line.y[:10]).max() > 0.1
+
+
+@pytest.mark.parametrize("start", [0, 1])
+def test_the_line_starts_from_the_trace_that_was_named(start: int) -> None:
+    """Two ways 500 m apart, one trace each: where nobody else rode the line stays where it began."""
+    bundle = bundle_of([along([(0, y), (600, y)]) for y in (0.0, 500.0)])
+    np.testing.assert_allclose(centreline(bundle, start=start, **OPTIONS)[0].y, 500.0 * start, atol=1e-6)
 
 
 def test_the_points_stations_are_carried_along_with_the_line() -> None:
@@ -384,6 +414,16 @@ def test_a_line_that_curls_where_nobody_did_is_put_straight(radius_m: float) -> 
     assert sharpest_turn(line) > 2.3
     assert sharpest_turn(better) < 1.6
     assert better.length_m == pytest.approx(1000.0, abs=25.0)
+
+
+def test_a_line_that_curls_is_put_straight_while_it_is_moved() -> None:
+    straight = along([(0, 0), (1000, 0)], 5.0)
+    bundle = bundle_of([straight + np.array([0.0, d]) for d in (-4.0, 0.0, 4.0)])
+    line = line_through(*with_knot(straight, 100, 12.0).T, 5.0)
+    moved, station = consensus(bundle, line, match(bundle, line, 60.0), **OPTIONS)
+    np.testing.assert_allclose(moved.y, 0.0, atol=0.1)
+    assert moved.length_m == pytest.approx(1000.0, abs=2.0)
+    np.testing.assert_allclose(station, bundle.x - moved.x[0], atol=0.1)
 
 
 def test_a_loop_that_everybody_rode_stays() -> None:
