@@ -282,3 +282,16 @@ def test_a_ride_that_never_settles_is_counted_as_such() -> None:
     assert alder.settled_fix_s.censored == 1
     assert np.isnan(alder.settled_fix_s.high)
     assert np.isfinite(alder.settled_fix_s.median)
+
+
+@pytest.mark.parametrize(("rides", "names"), [(1, ("alder", "birch")), (2, ("alder",))])
+def test_where_no_trace_could_be_judged_no_share_of_stretches_is_given(
+    rides: int, names: tuple[str, ...]
+) -> None:
+    """One ride of two receivers, two rides of one: nobody knows which of two traces 25 m apart is astray."""
+    astray = Fault(kind="stretch", ride=0, receiver="alder", from_m=400, to_m=700, offset_m=25.0)
+    crew = [Receiver(name=name) for name in names]
+    few = simulate("straight", seed=5, rides=rides, length_m=1000, lights=0, receivers=crew, faults=[astray])
+    found = judged(few)
+    assert found.runs == ()
+    assert all(np.isnan(r.stretch_share) for r in figures.receivers(found, OPTIONS))

@@ -194,6 +194,8 @@ def _receiver(judged: Judged, number: int, options: Options) -> ReceiverResult:
     settled = [judged.fixes[i][1] for i in mine]
     known = np.isfinite(found.offset_m[mine]) | found.away[mine]
     torn = [r for r in judged.runs if r.trace in mine and r.cause != "settling"]
+    share = sum(r.last - r.first + 1 for r in torn) / max(int(known.sum()), 1)
+    held_together = bool(np.isfinite(judged.deviation.scale_m).any())
     never = sum(1 for s, f in zip(settled, first, strict=True) if s.censored and np.isfinite(f.value_s))
     return ReceiverResult(
         receiver=judged.tracks.witnesses[mine[0]].receiver,
@@ -201,7 +203,7 @@ def _receiver(judged: Judged, number: int, options: Options) -> ReceiverResult:
         spread=of_route(spread, options.confidence),
         first_fix_s=median_fix([f.value_s for f in first], 0, options.confidence, first[0].reason),
         settled_fix_s=median_fix([s.value_s for s in settled], never, options.confidence, settled[0].reason),
-        stretch_share=sum(r.last - r.first + 1 for r in torn) / max(int(known.sum()), 1),
+        stretch_share=share if held_together else float("nan"),
     )
 
 

@@ -207,7 +207,7 @@ def _receiver(receiver: m.ReceiverResult) -> Document:
         "spread": _estimate(receiver.spread),
         "first_fix_s": _median(receiver.first_fix_s),
         "settled_fix_s": _median(receiver.settled_fix_s),
-        **_figure("stretch_share", receiver.stretch_share, "no station was reached", 3),
+        **_figure("stretch_share", receiver.stretch_share, "too few rides to say", 3),
     }
 
 
