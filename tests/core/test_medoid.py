@@ -5,13 +5,14 @@ from __future__ import annotations
 import itertools
 
 import numpy as np
+import pytest
 import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from polylines import SHAPES, along, bundle_of
 from trackspread.core.bundle import Bundle
-from trackspread.core.medoid import medoid
+from trackspread.core.medoid import evenly, medoid
 
 few = settings(max_examples=12, deadline=None, derandomize=True)
 
@@ -91,3 +92,15 @@ def test_a_trace_elsewhere_counts_no_more_than_one_60_m_away() -> None:
     near = [along([(0, y), (600, y)]) for y in (-3.0, 0.0, 3.0)]
     for far_m in (100.0, 5000.0):
         assert medoid(bundle_of([*near, along([(0, far_m), (600, far_m)])])) == 1
+
+
+@pytest.mark.parametrize(
+    ("count", "most"), [(0, 5), (1, 5), (2, 5), (60, 5), (60, 59), (60, 60), (60, 90), (2000, 300)]
+)
+def test_some_are_chosen_evenly_from_first_to_last(count: int, most: int) -> None:
+    chosen = evenly(count, most)
+    assert len(chosen) == min(count, most)
+    assert chosen[:1] == [0][:count]
+    assert chosen[-1:] == [count - 1][:count]
+    steps = np.diff(chosen)
+    assert steps.size == 0 or 1 <= steps.min() >= steps.max() - 1

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from scipy import stats
 
+from trackspread.statistics import motion as module
 from trackspread.statistics.effective import Along
-from trackspread.statistics.motion import Motion, bulges, motion
+from trackspread.statistics.motion import Motion, bulges, motion, rising
 
 STATION_M = np.arange(0.0, 1500.0, 5.0)
 
@@ -28,6 +30,32 @@ def test_way_ahead_and_both_speeds() -> None:
     assert found.direction[0] == pytest.approx(np.tile([1.0, 0.0], (59, 1)))
 
 
+def test_places_and_speeds_are_means_over_three_seconds() -> None:
+    """a is ahead by c t^2: at 1 s before, now and 1 s after by c (t^2 + 2/3) on the mean; its speed is 5 + 2 c t."""
+    station, c = np.arange(0.0, 701.0), 0.001
+    a, b = (np.sqrt(25.0 + 4.0 * c * station) - 5.0) / (2.0 * c), station / 5.0
+    found = motion(a[None], b[None], np.zeros(1), station, Along.of(station)).columns[0]
+    t = 3.0 + 5.0 * np.arange(len(found))
+    assert found[:, 0] == pytest.approx(c * (t**2 + 2.0 / 3.0), abs=5e-5)
+    assert found[:, 1:] == pytest.approx(np.stack([5.0 + 2.0 * c * t, np.full(len(t), 5.0)], 1), abs=5e-5)
+
+
+@pytest.mark.parametrize("swapped", [False, True])
+def test_instants_lie_three_seconds_and_more_within_both_ways(swapped: bool) -> None:
+    """One passes 0 to 1495 m, the other 100 to 1380 m: seconds 20 to 276, of which 23 to 273 in steps of 5."""
+    whole = STATION_M / 5.0
+    part = np.where((STATION_M >= 100.0) & (STATION_M <= 1380.0), whole, np.nan)
+    found = moved(whole, part) if swapped else moved(part, whole)
+    assert found.columns.shape == (1, 51, 3)
+    assert np.isfinite(found.columns[0, :50]).all()
+
+
+def test_only_what_comes_after_all_before_is_rising() -> None:
+    time, station = rising(np.array([3.0, 7.0, 5.0, 7.0, 8.0, 2.0, 9.0]), np.arange(7.0))
+    assert time.tolist() == [3.0, 7.0, 8.0, 9.0]
+    assert station.tolist() == [0.0, 1.0, 4.0, 6.0]
+
+
 def test_one_instant_speaks_for_a_stand() -> None:
     """Both stand for 60 s on the way from 700 to 705 m, passed after 140 and 201 s; windows reach 1 s beyond.
 
@@ -40,6 +68,33 @@ def test_one_instant_speaks_for_a_stand() -> None:
     assert at[unknown].tolist() == [t for t in range(143, 203, 5) if t != 173]
     assert found.hidden_m2[0, at == 173.0] == pytest.approx(2.0 * 25.0 / 12.0)
     assert np.all(found.hidden_m2[0, (at < 139.0) | (at > 202.0)] == 0.0)
+
+
+@pytest.mark.parametrize("way", [1, -1])
+def test_one_instant_speaks_for_the_stand_of_one_receiver(way: int) -> None:
+    """The same stand where the other rides on."""
+    ways = [(STATION_M / 5.0 + 60.0 * (STATION_M > 702.0), STATION_M), (STATION_M / 5.0, STATION_M)]
+    at = np.arange(3.0, 290.0, 5.0)
+    columns, hidden = module._ahead(ways[::way], at, 30.0)
+    assert at[np.isnan(columns[:, 0])].tolist() == [t for t in range(143, 203, 5) if t != 173]
+    assert hidden[at == 173.0] == pytest.approx(25.0 / 12.0)
+
+
+def test_the_middle_of_each_run_is_kept() -> None:
+    stands = np.array([0, 1, 1, 1, 0, 1, 0, 0, 1, 1], dtype=bool)
+    assert module._but_the_middle(stands).tolist() == [1, 3, 8]
+    assert module._but_the_middle(~stands[:1]).tolist() == []
+    assert module._but_the_middle(stands[:1]).tolist() == []
+
+
+@pytest.mark.parametrize(("spread_m", "limit_m"), [(2.0, 5.0 * 2.0 / stats.norm.ppf(0.75)), (0.0, 2.5)])
+def test_what_lies_beyond_five_scales_about_the_middle_is_a_jump(spread_m: float, limit_m: float) -> None:
+    """The scale is the MAD over that of the standard normal law (scipy), half a metre at least."""
+    ahead = 100.0 + spread_m * np.tile([-1.0, 0.0, 1.0], 30)
+    ahead[[10, 50]] = 100.0 + 1.002 * limit_m, 100.0 - 0.998 * limit_m
+    columns = np.stack([ahead, ahead, ahead], axis=1)[None]
+    module._drop_jumps(columns)
+    assert np.argwhere(np.isnan(columns[0])).tolist() == [[10, 0], [10, 1], [10, 2]]
 
 
 def test_a_stand_of_a_sparse_trace_hides_the_way_between_two_points() -> None:
@@ -105,7 +160,7 @@ def test_the_direction_is_a_mean_over_the_step() -> None:
     assert np.linalg.norm(direction[29]) < 0.9
     whole = moved(b, b, heading=STATION_M / 50.0).direction[0]
     assert np.linalg.norm(whole, axis=1) == pytest.approx(
-        np.full(59, np.abs(np.mean(np.exp(0.5j * np.array([-0.4, -0.2, 0.0, 0.2, 0.4]))))), abs=1e-3
+        np.full(59, np.abs(np.mean(np.exp(0.5j * np.array([-0.4, -0.2, 0.0, 0.2, 0.4]))))), abs=1e-9
     )
 
 
