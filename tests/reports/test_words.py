@@ -142,6 +142,14 @@ def test_the_first_fix_of_one_ride_has_no_interval():
     assert (card.value, card.note) == ("6 s", "one ride")
 
 
+def test_clocks_set_between_rides_make_a_noted_start_doubtful():
+    route = make_analysis(routes=1).routes[0]
+    reason = "the clocks were set between rides: Alder is ahead of Birch by -1 h to 0.1 s"
+    pair = dataclasses.replace(route.pairs[0], a="Alder", b="Birch", clock_offset_s=m.Estimate(reason=reason))
+    told, _, _ = _told_of(pairs=(pair,))
+    assert "The clocks of Alder and Birch were set between rides: where the start was not noted by" in told
+
+
 @pytest.mark.parametrize(("offset_s", "warned"), [(-39.87, True), (2.9, False), (math.nan, False)])
 def test_clocks_that_differ_make_a_noted_start_doubtful(offset_s, warned):
     route = make_analysis(routes=1).routes[0]

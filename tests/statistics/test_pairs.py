@@ -188,6 +188,7 @@ def test_clocks_set_between_rides_are_said_and_taken_out() -> None:
     crossing[4] += 86_400.0 * 9
     (found,) = pairs(replace(made, crossing_s=crossing, receivers=("Alder", "Birch") * 4))
     assert np.isnan(found.clock_offset_s.value)
+    assert "Alder is ahead of Birch by" in found.clock_offset_s.reason
     assert "Alder is ahead of Birch by" in found.sentence
     assert "9 days" in found.sentence
     assert np.nanmedian(np.abs(found.separation_along_m)) < 15.0

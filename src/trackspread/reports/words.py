@@ -216,14 +216,26 @@ def _clocks(route: Document) -> list[str]:
     declared = {t["receiver"] for t in route["traces"] if t["first_fix"]["source"] == "declared"}
     told = []
     for pair in route["pairs"]:
-        offset = pair["clock_offset"]["value_s"]
-        if {pair["a"], pair["b"]} <= declared and offset is not None and abs(offset) >= CLOCKS_APART_S:
-            ahead, behind = (printable(pair[n], 24) for n in ("ab" if offset > 0 else "ba"))
+        apart = _clocks_apart(pair)
+        if apart and {pair["a"], pair["b"]} <= declared:
             told.append(
-                f"The clock of {ahead} is {plain(round(abs(offset), 1))} s ahead of that of {behind}: where "
-                "the start was not noted by the receiver's own clock, its first fix is wrong by as much."
+                f"{apart}: where the start was not noted by the receiver's own clock, its first fix is wrong "
+                "by as much."
             )
     return told
+
+
+def _clocks_apart(pair: Document) -> str:
+    """Say how far the clocks of two receivers are apart where that is more than `CLOCKS_APART_S`."""
+    a, b = (printable(pair[name], 24) for name in ("a", "b"))
+    offset = pair["clock_offset"]["value_s"]
+    if offset is None:
+        between = "set between" in pair["clock_offset"].get("reason", "")
+        return f"The clocks of {a} and {b} were set between rides" if between else ""
+    if abs(offset) < CLOCKS_APART_S:
+        return ""
+    ahead, behind = (a, b) if offset > 0 else (b, a)
+    return f"The clock of {ahead} is {plain(round(abs(offset), 1))} s ahead of that of {behind}"
 
 
 def _certainty(routes: Sequence[Document]) -> list[str]:

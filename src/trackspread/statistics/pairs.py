@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import combinations
 
 import numpy as np
@@ -124,13 +124,15 @@ def _record(
     table: Table, pair: tuple[int, int], shared: list[int], clock: Clock, across: Floats, apart_m: Floats,
     bias: Estimate, limits: tuple[float, float] | None, own: OwnErrors | str, words: str,
 ) -> PairResult:  # fmt: skip
+    names = [printable(table.receivers[number], 40) for number in pair]
+    ahead = clock.pooled.reason.replace("a is ahead", f"{names[0]} is ahead of {names[1]}")
     distance = distance_m(across, apart_m)
     distance = distance[np.isfinite(distance)]
     nothing = Estimate(reason=own) if isinstance(own, str) else Estimate()
     none = float("nan")
     return PairResult(
         a=table.receivers[pair[0]], b=table.receivers[pair[1]], rides=len(shared),
-        ride_names=tuple(table.rides[i] for i in shared), clock_offset_s=clock.pooled,
+        ride_names=tuple(table.rides[i] for i in shared), clock_offset_s=replace(clock.pooled, reason=ahead),
         separation_median_m=float(np.median(distance)) if len(distance) else none,
         separation_p95_m=float(np.quantile(distance, 0.95)) if len(distance) else none,
         sd_a=nothing if isinstance(own, str) else own.sd_a,
