@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import time
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -12,8 +13,11 @@ from hypothesis import strategies as st
 from scipy import optimize, stats
 
 from ridden_together import LONG, MIXED, SHORT, Campaign, campaign
+from trackspread.core.wandering import wanderings
+from trackspread.statistics import clock as module
 from trackspread.statistics.clock import Clock, along_separation, clock_offset, find_companions, told
 from trackspread.statistics.effective import Along
+from trackspread.statistics.motion import Motion
 
 
 def clock(made: Campaign, extra_s: np.ndarray | float = 0.0) -> Clock:
@@ -148,6 +152,118 @@ def test_two_rides_are_enough_to_see_that_clocks_were_set() -> None:
     words = r"the clocks were set between rides: a is ahead by -?0\.[01] s to (5\.9|6\.0|6\.1) s"
     assert re.fullmatch(words, found.pooled.reason)
     assert found.by_ride_s == pytest.approx([0.0, 6.0], abs=0.1)
+
+
+def regression(seed: int, rides: int = 2) -> tuple[Motion, np.ndarray]:
+    """Instants of rides with both speeds alike, and what wanderings to try: some quick, some slow."""
+    rng = np.random.default_rng(seed)
+    columns = rng.normal(0.0, 1.0, (rides, 40, 3)).cumsum(axis=1)
+    columns[:, :, 1] = columns[:, :, 2] = rng.uniform(3.0, 7.0, (rides, 40))
+    columns[:, :, 0] -= 2.0 * columns[:, :, 1]
+    made = Motion(
+        step_s=5.0, columns=columns, hidden_m2=np.zeros((rides, 40)),
+        direction=np.tile([0.6, 0.8], (rides, 40, 1)),
+    )  # fmt: skip
+    return made, wanderings()[0][[1, 4, 30, 77]]
+
+
+def test_the_regression_is_that_of_generalised_least_squares() -> None:
+    """numpy's least squares of columns whitened by the Cholesky factor of R; errors of s^2 (x' R^-1 x)^-1.
+
+    Weights by the restricted likelihood (see the module), to the power of a half.
+    """
+    made, kind = regression(40)
+    made.hidden_m2[0, 5:9], square_m2 = 2.0, np.array([1.0, 2.0, 5.0, 10.0])
+    found = module._regressed(made, np.array([7.0, 8.0]), kind, np.array([0.1, 0.2, 0.3, 0.4]), square_m2)
+    apart = 5.0 * np.abs(np.subtract.outer(np.arange(40), np.arange(40)))
+    slope, power, log_det, left = np.zeros((4, 4, 2))
+    for k, (share, slow, quick) in enumerate(kind):
+        rho = share * np.exp(-apart / slow) + (1.0 - share) * np.exp(-apart / quick) + 1e-6 * np.eye(40)
+        for ride in range(2):
+            whole = rho + np.diag(made.hidden_m2[ride] / square_m2[k])
+            y, x = np.linalg.solve(np.linalg.cholesky(whole), made.columns[ride, :, :2]).T
+            ((slope[k, ride],), (left[k, ride],), *_) = np.linalg.lstsq(x[:, None], y)
+            power[k, ride], log_det[k, ride] = x @ x, np.linalg.slogdet(whole)[1]
+    rest = left.sum(axis=1)
+    assert found.dof == 78.0
+    assert found.square_m2 == pytest.approx(rest / 78.0)
+    assert found.offset_s == pytest.approx(np.array([7.0, 8.0]) - slope)
+    assert found.error_s == pytest.approx(np.sqrt(rest[:, None] / 78.0 / power))
+    likely = -0.5 * (log_det + np.log(power)).sum(axis=1) - 39.0 * np.log(rest)
+    weight = np.array([0.1, 0.2, 0.3, 0.4]) * np.exp(0.5 * (likely - likely.max()))
+    assert found.weight == pytest.approx(weight / weight.sum())
+    assert 0.01 < np.median(found.weight) < 0.5
+
+
+def test_the_regression_of_b_on_a_is_that_of_a_on_b_turned() -> None:
+    made, kind = regression(41)
+    made.columns[:, :, 2] += np.random.default_rng(42).normal(0.0, 0.5, (2, 40))
+    turned = replace(made, columns=made.columns[:, :, [0, 2, 1]] * np.array([-1.0, 1.0, 1.0]))
+    one, other = (
+        module._regressed(m, np.zeros(2), kind, np.full(4, 0.25), np.ones(4)) for m in (made, turned)
+    )
+    assert other.offset_s == pytest.approx(-one.offset_s)
+    assert (other.error_s, other.weight) == (pytest.approx(one.error_s), pytest.approx(one.weight))
+
+
+def fits(offset_s: list[float], error_s: list[float]) -> module._Fits:
+    """Fits of rides under one wandering; a ride with an infinite error weighs nothing."""
+    error = np.array([error_s])
+    return module._Fits(
+        weight=np.ones(1),
+        square_m2=np.ones(1),
+        offset_s=np.array([offset_s]),
+        power=error**-2.0,
+        error_s=error,
+        dof=1e6,
+    )
+
+
+def test_rides_scatter_about_their_weighted_mean() -> None:
+    """Chi-square of a constant that numpy fits with the weights 1 / error."""
+    square, dof = fits([1.0, 2.5, 99.0, 4.0], [0.5, 1.0, np.inf, 2.0]).scatter()
+    y, weight = np.array([1.0, 2.5, 4.0]), 1.0 / np.array([0.5, 1.0, 2.0])
+    assert square == pytest.approx(np.polyfit(np.arange(3.0), y, 0, w=weight, full=True)[1][0])
+    assert dof == 2
+
+
+@pytest.mark.parametrize(
+    ("apart_s", "error_s", "set_between"), [(3.2, 0.56, True), (3.2, 0.57, False), (2.9, 0.01, False)]
+)
+def test_clocks_were_set_where_rides_differ_by_seconds_and_four_errors(
+    apart_s: float, error_s: float, set_between: bool
+) -> None:
+    """Two rides d apart: chi-square is d^2 / 2 e^2, to be over 16; a ride that tells nothing has no say."""
+    assert fits([0.0, apart_s], [error_s] * 2).unsteady() == set_between
+    assert fits([0.0, 500.0, apart_s], [error_s, np.inf, error_s]).unsteady() == set_between
+
+
+def test_two_rides_that_differ_have_student_s_interval_of_one_degree_of_freedom() -> None:
+    """scipy.stats.t: 12.706 standard errors of a mean of two; the ride that tells nothing changes nothing."""
+    for found in (fits([1.0, 3.0], [0.1, 0.1]), fits([1.0, 50.0, 3.0], [0.1, np.inf, 0.1])):
+        at = found.pooled(0.95)
+        assert at.value == pytest.approx(2.0)
+        assert (at.low, at.high) == pytest.approx(
+            stats.t.interval(0.95, 1, loc=2.0, scale=stats.sem([1.0, 3.0])), rel=1e-6
+        )
+
+
+def test_the_ends_are_those_of_a_mixture_of_student_s() -> None:
+    """scipy.stats.t, with errors from a tenth of a second to minutes."""
+    weight, centre, error = np.array([0.9, 0.1]), np.array([1.0, 40.0]), np.array([0.1, 200.0])
+    for share in (0.01, 0.5, 0.93, 0.999):
+        at = module._mixed(weight, centre, error, 3.0, share)
+        assert weight @ stats.t.cdf(at, 3.0, loc=centre, scale=error) == pytest.approx(share)
+
+
+def test_the_direction_of_a_straight_line_does_not_matter() -> None:
+    made = campaign(43, rides=2, length_m=2000.0)
+    a, b, size = made.crossing_s[0::2], made.crossing_s[1::2], len(made.station_m)
+    one, other = (
+        clock_offset(a, b, made.station_m, Along.of(made.station_m, np.full(size, turn)), 0.95).pooled
+        for turn in (0.0, 0.7)
+    )
+    assert (other.value, other.low, other.high) == pytest.approx((one.value, one.low, one.high), abs=1e-6)
 
 
 def test_a_jump_of_one_receiver_does_not_move_the_pace() -> None:
