@@ -180,6 +180,16 @@ def test_starts_that_cannot_be(text: str, word: str) -> None:
 
 
 @pytest.mark.parametrize(
+    ("text", "words"),
+    [("07:59:30", "it is 2 h late"), ("23:59:30", "it is 6 h early"), ("02:59:30", "it is 3 h early")],
+)
+def test_a_time_of_day_in_local_time_is_said_to_be_hours_off(text: str, words: str) -> None:
+    """Half a minute before the first point, by the clocks of UTC+2, UTC-6 and UTC-3."""
+    with pytest.raises(ValueError, match=words):
+        start_seconds(row(text), FIRST_S)
+
+
+@pytest.mark.parametrize(
     ("before_s", "words"),
     [(3605.0, "it is 1 h early"), (7200.0 + 890.0, "it is 2 h early"), (-3595.0, "it is 1 h late"),
      (-7200.0, "it is 2 h late"), (7200.0 + 910.0, ""), (-2000.0, ""), (15 * 3600.0 + 5.0, "")],

@@ -23,6 +23,7 @@ LONGEST_CELL = 200
 LONGEST_WAIT_S = 3600.0
 LIKELY_WAIT_S = 900.0
 MOST_HOURS = 14
+DAY_S = 86_400.0
 _CLOCK = re.compile(r"([01]?\d|2[0-3]):([0-5]\d)(?::([0-5]\d(?:\.\d+)?))?Z?")
 _FORMULA_SIGNS = ("=", "+", "-", "@", "\t", "\r")
 
@@ -218,7 +219,10 @@ def start_seconds(row: Row, first_s: float) -> float:
         raise ValueError("a start needs a trace with times")
     if not -1.0 < first_s - start_s <= LONGEST_WAIT_S:
         first = datetime.fromtimestamp(first_s, UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
-        hours = _hours_off(first_s - start_s)
+        wait_s = first_s - start_s
+        if _CLOCK.fullmatch(row.start_pressed) and wait_s > DAY_S / 2.0:
+            wait_s -= DAY_S  # a time of day after the first point was taken for one of the day before
+        hours = _hours_off(wait_s)
         raise ValueError(
             f"start_pressed must lie before the first point ({first}), by an hour at most{hours}"
         )
