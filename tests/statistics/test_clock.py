@@ -206,6 +206,34 @@ def test_the_regression_of_b_on_a_is_that_of_a_on_b_turned() -> None:
     assert (other.error_s, other.weight) == (pytest.approx(one.error_s), pytest.approx(one.weight))
 
 
+def test_a_ride_of_which_nothing_is_known_has_no_say() -> None:
+    made, kind = regression(44, rides=3)
+    made.columns[1] = np.nan
+    some = replace(
+        made, columns=made.columns[[0, 2]], hidden_m2=made.hidden_m2[::2], direction=made.direction[::2]
+    )
+    found, alone = (
+        module._regressed(m, np.arange(float(len(m.columns))), kind, np.full(4, 0.25), np.ones(4))
+        for m in (made, some)
+    )
+    assert found.offset_s[:, 1].tolist() == [1.0] * 4
+    assert found.power[:, 1].tolist() == [0.0] * 4
+    assert found.error_s[:, 1].tolist() == [np.inf] * 4
+    assert found.dof == alone.dof
+    for one, other in zip((found.weight, found.square_m2), (alone.weight, alone.square_m2), strict=True):
+        assert one == pytest.approx(other)
+    assert found.error_s[:, ::2] == pytest.approx(alone.error_s)
+    assert found.offset_s[:, ::2] - [0.0, 2.0] == pytest.approx(alone.offset_s - [0.0, 1.0])
+
+
+def test_of_more_than_eight_rides_all_tell_the_offset() -> None:
+    made = campaign(45, rides=12, clocks_s=(6.0, 0.0), length_m=1500.0)
+    found, some = clock(made), clock(replace(made, crossing_s=made.crossing_s[:4]))
+    assert found.by_ride_s.shape == (12,)
+    assert found.pooled.value == pytest.approx(6.0, abs=0.5)
+    assert found.pooled.high - found.pooled.low < 0.7 * (some.pooled.high - some.pooled.low)
+
+
 def fits(offset_s: list[float], error_s: list[float]) -> module._Fits:
     """Fits of rides under one wandering; a ride with an infinite error weighs nothing."""
     error = np.array([error_s])
