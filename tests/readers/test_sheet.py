@@ -138,6 +138,17 @@ def test_tables_that_are_none(tmp_path: Path, text: bytes) -> None:
     assert len(assign_witnesses(read, sheet)[0]) == 1
 
 
+def test_names_that_differ_in_capitals_or_spaces_only_are_told_once_each(tmp_path: Path) -> None:
+    """One receiver typed in two ways counts as two, and no pair comes of it: nobody sees that by itself."""
+    lines = ("a.gpx,Möwe Süß,Out 1", "b.gpx,möwe  süss,out 1", "c.gpx,möwe  süss,Out 2", "d.gpx,birch,Out 2")
+    read, sheet = sheet_of(
+        tmp_path, HEAD + "".join(f"{line},,\n" for line in lines), a=GOOD, b=GOOD, c=GOOD, d=GOOD
+    )
+    _, problems = assign_witnesses(read, sheet)
+    assert [(p.place, p.value) for p in problems] == [("line 3", "möwe  süss"), ("line 3", "out 1")]
+    assert problems[0].rule == "another line writes this receiver 'Möwe Süß', and they count as two"
+
+
 # --- when start was pressed --------------------------------------------------------------------------
 
 FIRST_S = 1_940_911_200.0  # 2031-07-04T06:00:00Z

@@ -38,14 +38,15 @@ def assign_witnesses(read: ReadResult, sheet: Sheet) -> tuple[tuple[Witness, ...
     witnesses : tuple of Witness
         In the order of ``read.traces``.
     problems : tuple of Problem
-        Each names the table and the line of the row whose start cannot be right.
+        Each names the table and the line of a row whose start cannot be right, or whose receiver or ride
+        another row writes otherwise.
     """
     traces = read.traces
     rows = [sheet.row(trace.file, trace.part) for trace in traces]
     together = [pair for pair in _overlapping(traces) if _side_by_side(traces[pair[0]], traces[pair[1]])]
     receivers = _receivers(read.files, rows, together)
     rides = _rides(traces, rows, together, [name for name, _ in receivers])
-    problems: list[Problem] = []
+    problems = _spellings([row for row in rows if row])
     starts = _starts(traces, rows, problems)
     witnesses = tuple(
         Witness(
@@ -57,6 +58,24 @@ def assign_witnesses(read: ReadResult, sheet: Sheet) -> tuple[tuple[Witness, ...
         )
     )  # fmt: skip
     return witnesses, tuple(problems)
+
+
+def _spellings(rows: Sequence[Row]) -> list[Problem]:
+    """Return a problem for each receiver and ride that another row writes in other capitals or spaces."""
+    first: dict[tuple[str, str], str] = {}
+    told: set[tuple[str, str]] = set()
+    problems = []
+    for row in sorted(rows, key=lambda row: (row.sheet, row.line)):
+        for column, name in (("receiver", row.receiver), ("ride", row.ride)):
+            known = first.setdefault((column, " ".join(name.casefold().split())), name)
+            if known == name or (column, name) in told:
+                continue
+            told.add((column, name))
+            rule = f"another line writes this {column} {known!r}, and they count as two"
+            remedy = "write them alike where they are one"
+            place = f"line {row.line}"
+            problems.append(Problem(file=row.sheet, place=place, value=name, rule=rule, remedy=remedy))
+    return problems
 
 
 # --- who ---------------------------------------------------------------------------------------------
