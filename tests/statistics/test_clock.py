@@ -80,6 +80,9 @@ def test_too_short_a_way_leaves_the_middle_and_no_interval() -> None:
     assert found.pooled.value == pytest.approx(np.median(np.median(a - b, axis=1)))
     assert np.isnan(found.pooled.low)
     assert found.pooled.reason == "too few stations for an interval"
+    first = np.where(np.arange(2)[:, None] == 0, a, np.nan)
+    alone = clock_offset(first, b, station, Along.of(station), 0.95).by_ride_s
+    assert alone == pytest.approx([np.median(a[0] - b[0]), np.nan], nan_ok=True)
     apart = clock_offset(a + np.array([[0.0], [3600.0]]), b, station, Along.of(station), 0.95).pooled
     assert apart.reason == "the clocks were set between rides: a is ahead by 7.0 s to 1 h 7 s"
 
@@ -229,7 +232,7 @@ def test_a_ride_of_which_nothing_is_known_has_no_say() -> None:
 def test_of_more_than_eight_rides_all_tell_the_offset() -> None:
     made = campaign(45, rides=12, clocks_s=(6.0, 0.0), length_m=1500.0)
     found, some = clock(made), clock(replace(made, crossing_s=made.crossing_s[:4]))
-    assert found.by_ride_s.shape == (12,)
+    assert found.by_ride_s == pytest.approx(np.full(12, found.pooled.value))
     assert found.pooled.value == pytest.approx(6.0, abs=0.5)
     assert found.pooled.high - found.pooled.low < 0.7 * (some.pooled.high - some.pooled.low)
 
@@ -322,6 +325,7 @@ def test_no_times() -> None:
     found = clock_offset(nothing, made.crossing_s[1::2], made.station_m, Along.of(made.station_m), 0.95)
     assert np.isnan(found.pooled.value)
     assert found.pooled.reason == "no times to compare"
+    assert np.isnan(found.by_ride_s).all()
 
 
 def test_one_ride_without_times_leaves_the_others() -> None:
