@@ -124,6 +124,17 @@ def test_where_nothing_could_be_held_together_nothing_is_said_to_agree():
     assert stretches_text(record) == "0"
 
 
+@pytest.mark.parametrize(
+    ("names", "words"),
+    [(("Alder", "Birch"), "6 traces by 2 receivers on"), (("unknown receiver", "unknown receiver"), "6 traces on"),
+     (("Alder", "unknown receiver"), "6 traces by 1 receiver and unknown ones on")],
+)  # fmt: skip
+def test_the_unknown_receiver_is_none_that_can_be_counted(names, words):
+    route = make_analysis(routes=1).routes[0]
+    traces = tuple(dataclasses.replace(t, receiver=names[t.number % 2]) for t in route.traces)
+    assert _told_of(traces=traces)[0].startswith(words)
+
+
 def test_a_settling_phase_is_no_stretch_in_the_table_at_the_end():
     settling = tuple(
         dataclasses.replace(s, cause="settling") for s in make_analysis(routes=1).routes[0].stretches

@@ -13,6 +13,7 @@ from trackspread.reports.result import Document
 
 MOST_NAMED = 3
 CLOCKS_APART_S = 3.0
+UNKNOWN_RECEIVER = "unknown receiver"
 
 NONE_LEAVES = "No trace leaves the others by more than chance allows."
 NOT_JUDGED = "Whether a trace leaves the others cannot be told: it takes two traces of other rides."
@@ -83,9 +84,7 @@ def opening(document: Document) -> list[str]:
     """Return what opens the report, what was found and how sure it is: one paragraph, or one a route."""
     used = [record for record in document["inputs"] if record["status"] == "used"]
     routes = document["routes"]
-    receivers = {trace["receiver"] for route in routes for trace in route["traces"] if trace["receiver"]}
-    by = f" by {counted(len(receivers), 'receiver')}" if receivers else ""
-    first = f"{counted(len(used), 'trace')}{by} on {counted(len(routes), 'route')}."
+    first = f"{counted(len(used), 'trace')}{_receivers(routes)} on {counted(len(routes), 'route')}."
     level = f"{100 * float(document['settings']['confidence']):g} % interval "
     told = [
         " ".join(
@@ -152,10 +151,18 @@ def name_of(route: Document) -> str:
 
 def who(record: Document) -> str:
     """Return receiver and ride of a trace or stretch."""
-    return f"{printable(record['receiver'], 24) or 'unknown receiver'}, ride {printable(record['ride'], 12)}"
+    return f"{printable(record['receiver'], 24) or UNKNOWN_RECEIVER}, ride {printable(record['ride'], 12)}"
 
 
 # --- sentences ---------------------------------------------------------------------------------------
+
+
+def _receivers(routes: Sequence[Document]) -> str:
+    """Say how many receivers are known; how many the unknown ones are, nobody knows."""
+    names = {trace["receiver"] for route in routes for trace in route["traces"] if trace["receiver"]}
+    known = names - {UNKNOWN_RECEIVER}
+    some = " and unknown ones" if known != names else ""
+    return f" by {counted(len(known), 'receiver')}{some}" if known else ""
 
 
 def _agreement(route: Document, level: str) -> str:
@@ -267,7 +274,7 @@ def _fix(route: Document, name: str, words: str) -> str:
         if found["n"] > 1:
             level = f"{share(found['confidence'])} interval " if found["confidence"] else ""
             figure = with_interval(found["median"], found["low"], found["high"], "s", level)
-        told.append(f"{printable(receiver['receiver'], 24) or 'unknown receiver'} after {figure}")
+        told.append(f"{printable(receiver['receiver'], 24) or UNKNOWN_RECEIVER} after {figure}")
     if told:
         return f"{words}, median over rides: {'; '.join(told)}."
     reason = next((r[name].get("reason", "") for r in route["receivers"]), "")
