@@ -89,6 +89,9 @@ def test_who_lies_to_the_right_is_said_where_it_is_more_than_chance() -> None:
     )
     assert of(4.8, -0.1, 9.7) == of(math.nan, math.nan, math.nan) == together
     assert "to the right" not in of(4.8, 3.1, 6.4, rides=1)
+    assert of(4.8, 3.1, 6.4, rides=2).endswith(" Alder lies 4.8 m (3.1 to 6.4 m) to the right of Birch.")
+    assert of(0.9, 0.4, 1.4).endswith(" Alder lies 0.9 m (0.4 to 1.4 m) to the right of Birch.")
+    assert of(4.8, 0.0, 9.6) == together
 
 
 def test_one_ride_asks_for_another() -> None:
@@ -130,8 +133,13 @@ def test_the_rides_asked_for_are_the_fewest_that_reach_the_power_named(
     assert float(told[1]) == pytest.approx(ratio, abs=0.051)
     lengths, need = round(errors.dof / (rides - 1), 2), rides + int(told[2])
     assert power_together(round(ratio, 2), (need - 1) * lengths, 0.95, common) >= 0.8
+    assert (" rides together would" in words) == (told[2] != "1")
     if int(told[2]) > 1:
         assert power_together(round(ratio, 2), (need - 2) * lengths, 0.95, common) < 0.8
+
+
+def test_receivers_a_tenth_as_far_off_ask_for_as_many_rides() -> None:
+    assert said(own(0.2, 0.3, common=0.4)) == said(own(2.0, 3.0, common=4.0)) != said(own(2.0, 3.0))
 
 
 def test_at_least_one_more_ride_is_asked_for() -> None:
