@@ -6,6 +6,7 @@ import math
 
 import numpy as np
 import pytest
+from scipy.interpolate import InterpolatedUnivariateSpline
 
 from polylines import along, bundle_of, line_of, true_stations, world_bundle
 from trackspread.core import consensus as module
@@ -91,7 +92,7 @@ def test_a_way_that_leaves_the_line_before_it_begins_does_not_lengthen_it(backwa
         ways, line = [way[::-1] for way in ways], line[::-1]
     bundle, first = bundle_of(ways), line_of(line)
     moved, _ = consensus(bundle, first, match(bundle, first, 60.0), **OPTIONS)
-    assert sorted(moved.x[[0, -1]].tolist()) == pytest.approx([150.0, 600.0], abs=6.0)
+    assert sorted(moved.x[[0, -1]].tolist()) == pytest.approx([150.0, 600.0], abs=2.0)
 
 
 def test_a_trace_that_falls_back_at_its_end_reaches_as_far_as_it_did() -> None:
@@ -113,3 +114,13 @@ def test_a_piece_of_a_line_that_folds_runs_on_straight() -> None:
     np.testing.assert_allclose(module._piece(x, station, np.array([7.0, 18.0])), [7, 10, 10, 5, 2])
     still = np.array([0.0, 5.0, 5.0]), np.array([0.0, 5.0, 5.0])
     np.testing.assert_allclose(module._piece(*still, np.array([1.0, 6.0])), [1, 5, 5, 5])
+
+
+@pytest.mark.parametrize("span", [(-7.0, 33.0), (0.0, 31.0), (0.4, 30.9), (0.5, 20.0)])
+def test_a_piece_is_interpolated_and_extrapolated_linearly(span: tuple[float, float]) -> None:
+    """scipy's InterpolatedUnivariateSpline of degree 1, with no station told twice where a piece ends at one."""
+    station = np.array([0.0, 0.5, 9.0, 20.0, 30.9, 31.0])
+    x = np.array([2.0, 3.0, -4.0, 8.0, 1.0, 1.4])
+    at = np.array([span[0], *station[(station > span[0]) & (station < span[1])], span[1]])
+    expected = InterpolatedUnivariateSpline(station, x, k=1)(at)
+    np.testing.assert_allclose(module._piece(x, station, np.array(span)), expected, atol=1e-9)
