@@ -268,6 +268,22 @@ def test_no_common_part_is_said_and_bounds_the_rest() -> None:
     assert found.sd_a.value**2 == pytest.approx(s[0, 0])
 
 
+def test_where_nothing_is_possible_all_doubt_lies_above() -> None:
+    """The upper end of a figure that may be 0 leaves 5 % of its posterior above it, of others 2.5 % either way."""
+    a, b, _ = offsets(0, rides=3, size=60, sigmas=(0.2, 2.0, 1.0))
+    found, pooled = judged(a, b), moments(a + b, a - b, Along.of(5.0 * np.arange(60)))
+    assert pooled is not None
+    for one, side, left in ((found.sd_a, 1.0, (None, 0.05)), (found.sd_b, -1.0, (0.025, 0.025))):
+        lean = np.clip(pooled.slope, -1.0, 1.0)
+        draws = np.sqrt(0.5 * np.outer(pooled.square, 1.0 + side * lean))
+        assert np.mean(draws > one.high) == pytest.approx(left[1], abs=0.004)
+        assert (
+            (one.low == 0.0)
+            if left[0] is None
+            else np.mean(draws < one.low) == pytest.approx(left[0], abs=0.004)
+        )
+
+
 def test_too_little_to_say() -> None:
     a, b, _ = offsets(9, size=400)
     along = Along.of(5.0 * np.arange(400))

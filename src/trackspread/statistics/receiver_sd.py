@@ -105,8 +105,9 @@ def own_errors(
     Notes
     -----
     Intervals: var D and the slope of S on D each have a posterior (`moments`); the two are independent in
-    normal samples, so intervals are quantiles over their product grid. A lower end below zero is 0. An
-    estimate at or below zero is no estimate: not separable.
+    normal samples, so intervals are quantiles over their product grid. Where a lower end would be
+    below zero it is 0, and all of 1 - ``confidence`` lies above the upper end. An estimate at or below zero
+    is no estimate: not separable.
     What both share cannot have a negative variance; where var S < var D says so by chance, it is taken as
     nothing, so that no receiver errs by more on its own than in all (the maximum likelihood under
     that bound), and `common` says that it is not separable.
@@ -118,8 +119,8 @@ def own_errors(
     lean = np.clip(found.slope, -1.0, 1.0)
     draws_a, draws_b = (np.sqrt(0.5 * found.square[:, None] * (1.0 + x)).ravel() for x in (lean, -lean))
     both = min(found.s_vv, 0.5 * (found.s_vv + found.s_uu))
-    sd_a = _sd(0.5 * (both + found.s_uv), np.quantile(draws_a, tail), confidence)
-    sd_b = _sd(0.5 * (both - found.s_uv), np.quantile(draws_b, tail), confidence)
+    sd_a = _sd(0.5 * (both + found.s_uv), _ends(draws_a, confidence), confidence)
+    sd_b = _sd(0.5 * (both - found.s_uv), _ends(draws_b, confidence), confidence)
     ends = np.interp(tail, _GRID, found.slope)
     leaning = float(np.clip(found.s_uv / found.s_vv, -0.99, 0.99))
     return OwnErrors(
@@ -129,6 +130,12 @@ def own_errors(
         ratio=float(np.sqrt((1.0 + leaning) / (1.0 - leaning))),
         dof=found.dof,
     )  # fmt: skip
+
+
+def _ends(draws: Floats, confidence: float) -> Floats:
+    """Return the ends of the interval of what is not below 0; where it may be 0, nothing is cut off there."""
+    low, high, most = np.quantile(draws, [0.5 - confidence / 2.0, 0.5 + confidence / 2.0, confidence])
+    return np.array([low, high]) if low > 0.0 else np.array([0.0, most])
 
 
 def _sd(variance: float, ends: Floats, confidence: float) -> Estimate:
@@ -158,8 +165,8 @@ def _common(a_m: Floats, b_m: Floats, along: Along, confidence: float) -> Estima
     found = moments(a_m, b_m, along)
     if found is None:
         return Estimate(reason="too few stations in common")
-    tail = [0.5 - confidence / 2.0, 0.5 + confidence / 2.0]
-    ends = np.sqrt(np.maximum(np.quantile(found.square[:, None] * found.slope, tail), 0.0))
+    draws = np.sqrt(np.maximum(found.square[:, None] * found.slope, 0.0))
+    ends = _ends(draws.ravel(), confidence)
     if found.s_uv <= 0.0:
         most = f"; at most {ends[1]:.1f} m ({confidence:.0%})" if ends[1] > 0.0 else ""
         return Estimate(reason=f"not separable: what both share is too small to be seen{most}")
