@@ -59,6 +59,8 @@ def test_figures_are_those_of_the_two_receivers_themselves(rides: int) -> None:
     assert (found.sd_a, found.sd_b, found.common_sd_m) == (own.sd_a, own.sd_b, own.common)
     assert (found.difference, found.told_apart) == (own.difference, own.told_apart)
     assert found.bias_m.value == pytest.approx(np.mean(a - b))
+    right = f" On the mean a lies {found.bias_m.value:.1f} m "
+    assert (right in found.sentence) == (found.bias_m.low > 0.0) == (rides == 5)
     assert np.mean(found.limits_m) == pytest.approx(np.mean(a - b), abs=0.05)
 
 
