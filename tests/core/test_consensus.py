@@ -61,6 +61,21 @@ def test_a_line_has_even_stations_up_to_its_length() -> None:
     assert line.length_m == pytest.approx(43.0, abs=1.5)
 
 
+@pytest.mark.parametrize(
+    ("length_m", "words"),
+    [(20.0, ""), (500_000.0, ""), (19.9, "it and the traces near it have no common line"),
+     (500_001.0, "its route has over 100000 stations, 5 m apart; choose a larger step")],
+)  # fmt: skip
+def test_a_line_has_five_stations_to_a_hundred_thousand(length_m: float, words: str) -> None:
+    ends = np.array([0.0, length_m]), np.zeros(2)
+    if not words:
+        assert len(line_through(*ends, 5.0).x) == round(length_m / 5.0) + 1
+    else:
+        with pytest.raises(module.NoLine) as refused:
+            line_through(*ends, 5.0)
+        assert str(refused.value) == words
+
+
 def test_the_first_line_is_the_medoid_smoothed() -> None:
     rng = np.random.default_rng(3)
     traces = [t + rng.normal(0, 1.0, t.shape) for t in [along([(0, 0), (600, 0)], 5.0)] * 3]
@@ -435,6 +450,15 @@ def test_a_loop_that_everybody_rode_stays() -> None:
         assert module.uncurled(bundle, line, match(bundle, line, 60.0), 5.0) is line
 
 
+def test_behind_a_loop_that_everybody_rode_a_curl_is_put_straight() -> None:
+    round_about = with_knot(along([(0, 0), (1000, 0)], 5.0), 60, 25.0)
+    bundle = bundle_of([round_about + np.array([0.0, d]) for d in (-4.0, 0.0, 4.0)])
+    line = line_through(*with_knot(round_about, 180, 12.0).T, 5.0)
+    better = module.uncurled(bundle, line, match(bundle, line, 60.0), 5.0)
+    assert better.y[better.x < 600.0].max() == pytest.approx(50.0, abs=4.0)
+    assert np.abs(better.y[better.x > 600.0]).max() < 3.0
+
+
 def test_a_way_is_cut_where_it_passes_the_ends_of_a_piece() -> None:
     values, at = np.array([0.0, 10.0, 20.0, 40.0]), np.array([100.0, 110.0, 120.0, 140.0])
     np.testing.assert_allclose(module._cut(values, at, 104.0, 130.0), [4.0, 10.0, 20.0, 30.0])
@@ -485,6 +509,14 @@ def test_a_way_round_that_half_of_the_traces_did_not_ride_is_replaced(by_m: floa
     ):
         found = put_right(line, [STRAIGHT] * straight + [aside(by_m)] * (rides - straight))
         assert (found is not line) == replaced
+
+
+def test_of_the_ways_that_others_rode_the_one_of_median_length_is_taken() -> None:
+    """Straight on, 14 m aside, 30 m aside and 90 m aside as the line itself: of four the third."""
+    line = line_of(along(aside(90.0)))
+    found = put_right(line, [aside(90.0), STRAIGHT, aside(-14.0), aside(-30.0)])
+    assert found.y.min() == pytest.approx(-30.0, abs=2.0)
+    assert found.y.max() < 2.0
 
 
 def test_ways_less_than_twelve_metres_aside_are_left_to_the_consensus() -> None:
