@@ -433,6 +433,16 @@ def test_the_running_spread_is_the_pooled_one_around_each_station() -> None:
     assert (value < high).all()
 
 
+@pytest.mark.parametrize("length_m", [50.0, 300.0, 1500.0])
+def test_the_running_interval_is_that_of_the_stations_in_the_window_at_the_ends_too(length_m: float) -> None:
+    """The first and the last windows hold fewer stations, alike over more of them: the pooled interval of these."""
+    found = known(np.full(300, 4.0), 3.0, exponential(300, 5.0, length_m))
+    _, low, high = running(found, 300.0, 0.95)
+    for k in (0, 7, 15, 29, 30, 150, 269, 292, 299):
+        around = pooled(found, max(0, k - 30), min(300, k + 31), 0.95)
+        assert (low[k], high[k]) == pytest.approx((around.low, around.high), rel=0.02)
+
+
 def test_the_running_spread_is_nan_where_there_is_no_variance() -> None:
     values = np.full(60, 4.0)
     values[20:30] = np.nan

@@ -233,7 +233,7 @@ def running(spread: Variance, window_m: float, confidence: float) -> tuple[Float
     """Return spread, low and high in a running window, shape (S,) each."""
     size = len(spread.variance_m2)
     half = max(1, round(window_m / spread.correlation.step_m / 2.0))
-    centres = np.arange(min(half, size - 1), max(size - half, min(half, size - 1) + 1), half)
+    centres = np.unique(np.minimum(np.arange(0, size + half, max(1, half // 2)), size - 1))
     shared = [
         spread.correlation.mean_square(max(0, int(c) - half), min(size, int(c) + half + 1))
         for c in centres.tolist()
