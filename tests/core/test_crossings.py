@@ -329,3 +329,16 @@ def test_a_trace_that_begins_on_the_line_has_no_lead() -> None:
     found, before, *_ = led([along([(100, 3), (800, 3)])], line)
     assert not found.away.any()
     np.testing.assert_array_equal(found.time_s, before.time_s)
+
+
+def test_what_is_passed_out_of_reach_ends_where_the_trace_is_back() -> None:
+    """Off the line from 300 m on, beside it to 700 m, then back from 500 to 600 m: away between, nowhere else."""
+    line = line_of(along([(0, 0), (800, 0)]))
+    strays = along([(0, 0), (300, 0), (330, -100), (700, -100)])
+    back = along([(500, 0), (600, 0)])
+    found, before, _, _ = led([np.concatenate([strays, back])], line)
+    away = found.away[0] & ~before.away[0]
+    assert line.station_m[away].min() == pytest.approx(310.0, abs=10.0)
+    assert line.station_m[away].max() == pytest.approx(495.0, abs=10.0)
+    assert not (found.away[0] & np.isfinite(before.offset_m[0])).any()
+    assert found.away_m[0, away].max() == pytest.approx(100.0, abs=1.0)
