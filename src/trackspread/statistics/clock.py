@@ -29,6 +29,7 @@ MOST_WANDER_S = 6.0
 LEAST_COMMON = 20
 DAY_S = 86_400.0
 STEADY_S, STEADY_RATIO = 3.0, 4.0
+TRUST_DOF = 20.0
 
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)
@@ -57,12 +58,14 @@ def clock_offset(a_s: Floats, b_s: Floats, station_m: Floats, along: Along, conf
     Generalised least squares, as errors wander: under every wandering of `wanderings` there is an offset,
     its error and the likelihood of what is left (restricted: Patterson & Thompson 1971, Biometrika 58:545;
     raised to the power of `LIKELIHOOD_POWER`, as none is the truth: Miller & Dunson 2019, J. Am. Stat.
-    Assoc. 114:1113; both from memory); mixed they give figure and interval. Where rides differ by more than
-    their errors allow, which chance would do in 1 - ``confidence`` of cases, the errors are widened by that
-    ratio (Birge 1932, Phys. Rev. 40:207), and Student's t has rides - 1 degrees of freedom. Offsets of
-    hours, time zones, need no search: the same station of the same ride tells them. Where the rides differ
-    by more than 3 s and four times what their errors allow, the clocks were set between them: then there is
-    an offset for each ride and none for all.
+    Assoc. 114:1113; both from memory); mixed they give figure and interval. How large their errors really are
+    is trusted like `TRUST_DOF` degrees of freedom, and the scatter of the rides adds rides - 1 to those
+    (moderated variance: Smyth 2004, Stat. Appl. Genet. Mol. Biol. 3:3, with Student's t). Where rides differ
+    by more than their errors allow, which chance would do in 1 - ``confidence`` of cases, their scatter alone
+    counts (Birge 1932, Phys. Rev. 40:207), with rides - 1 degrees of freedom. Offsets of hours, time zones,
+    need no search: the same station of the same ride tells them. Where the rides differ by more than 3 s and
+    four times what their errors allow, the clocks were set between them: then there is an offset for each
+    ride and none for all.
     """
     start = np.array([_middle(row) for row in a_s - b_s])
     timed = np.isfinite(start)
@@ -108,7 +111,6 @@ class _Fits:
     offset_s: Floats
     power: Floats
     error_s: Floats
-    dof: float
 
     def by_ride_s(self) -> Floats:
         """Return the offset of each ride on its own, (R,)."""
@@ -137,9 +139,12 @@ class _Fits:
         centre = self.common_s()
         share = self.power / self.power.sum(axis=1, keepdims=True)
         error = np.sqrt(np.sum((share * np.where(share > 0.0, self.error_s, 0.0)) ** 2, axis=1))
-        (square, rides), dof = self.scatter(), self.dof
+        square, rides = self.scatter()
+        dof = TRUST_DOF + rides
+        ratio = (TRUST_DOF + square) / dof
         if rides > 0 and square > chi2_quantile(confidence, rides):
-            error, dof = error * np.sqrt(square / rides), float(rides)
+            ratio, dof = square / rides, float(rides)
+        error = error * np.sqrt(ratio)
         tail = 0.5 - 0.5 * confidence
         low, high = (_mixed(self.weight, centre, error, dof, p) for p in (tail, 1.0 - tail))
         return Estimate(value=float(self.weight @ centre), low=low, high=high)
@@ -208,7 +213,7 @@ def _regressed(found: Motion, at_s: Floats, kind: Floats, prior: Floats, square_
     likely = -0.5 * (log_det + np.log(safe_power)).sum(axis=1) - 0.5 * dof * np.log(square)
     weight = prior * np.exp(LIKELIHOOD_POWER * (likely - likely.max()))
     return _Fits(
-        weight=weight / weight.sum(), square_m2=square, dof=dof,
+        weight=weight / weight.sum(), square_m2=square,
         offset_s=at_s - np.where(tells, score / safe, 0.0), power=np.where(tells, cross, 0.0),
         error_s=np.where(tells, np.sqrt(square[:, None] * power) / safe, np.inf),
     )  # fmt: skip
