@@ -10,9 +10,9 @@ from scipy.spatial import cKDTree
 
 from trackspread.core.medoid import evenly
 from trackspread.core.polyline import cumulative_length
+from trackspread.core.sphere import places_m
 from trackspread.model import Floats, Trace
 
-EARTH_RADIUS_M = 6_371_008.8
 SAME_WAY = 0.7
 PART_OF_WAY = 0.85
 LEAST_PART = 0.25
@@ -87,18 +87,11 @@ def _why(inside: float, held: float) -> str:
 def _too_little(trace: Trace) -> str:
     if len(trace.lon_deg) < LEAST_POINTS:
         return f"fewer than {LEAST_POINTS} usable points"
-    xyz = _earth_fixed(trace.lon_deg, trace.lat_deg)
+    xyz = places_m(trace.lon_deg, trace.lat_deg)
     extent = float(np.linalg.norm(xyz.max(axis=0) - xyz.min(axis=0)))
     if extent < LEAST_LENGTH_M:
         return f"it stays within {extent:.0f} m; a route needs {LEAST_LENGTH_M:.0f} m"
     return ""
-
-
-def _earth_fixed(lon_deg: Floats, lat_deg: Floats) -> Floats:
-    """Return places on a sphere, shape (P, 3), metres: good to 0.5 %, without seams or poles."""
-    lon, lat = np.radians(lon_deg), np.radians(lat_deg)
-    unit = [np.cos(lat) * np.cos(lon), np.cos(lat) * np.sin(lon), np.sin(lat)]
-    return EARTH_RADIUS_M * np.stack(unit, axis=1)
 
 
 def poses(trace: Trace, heading_m: float, step_m: float, most: int) -> tuple[Floats, Floats, Floats]:
@@ -106,7 +99,7 @@ def poses(trace: Trace, heading_m: float, step_m: float, most: int) -> tuple[Flo
 
     With them come the way travelled up to each, shape (N,), and up to each logged point, shape (P,).
     """
-    xyz = _earth_fixed(trace.lon_deg, trace.lat_deg)
+    xyz = places_m(trace.lon_deg, trace.lat_deg)
     step = np.linalg.norm(np.diff(xyz, axis=0), axis=1)
     travel = np.concatenate([[0.0], np.cumsum(step)])
     count = int(np.clip(travel[-1] / step_m, 4, most))

@@ -7,6 +7,7 @@ from collections.abc import Callable
 
 import numpy as np
 
+from trackspread.core.sphere import directions, places_m
 from trackspread.model import Bools, Floats, Ints, Trace
 from trackspread.readers.notes import Notes
 
@@ -16,7 +17,6 @@ LONGEST_WAIT_S = 1800.0
 NULL_ISLAND_DEG = 1e-6
 FAR_FROM_ZERO_DEG = 0.01
 STUCK_SHARE = 0.02
-EARTH_RADIUS_M = 6_371_008.8
 STALE_STANDS_M = 30.0
 STALE_LEAP_M = 100.0
 STALE_LEAP_M_S = 30.0
@@ -87,15 +87,14 @@ def _null_island(lon_deg: Floats, lat_deg: Floats) -> Bools:
 
 def _far_off(lon_deg: Floats, lat_deg: Floats) -> Bools:
     """Return which points lie more than an eighth of the way around the earth from the middle of all."""
-    lon, lat = np.radians(lon_deg), np.radians(lat_deg)
-    if not len(lon):
+    if not len(lon_deg):
         return np.zeros(0, dtype=bool)
-    unit = np.stack([np.cos(lat) * np.cos(lon), np.cos(lat) * np.sin(lon), np.sin(lat)])
-    middle = np.median(unit, axis=1)
+    unit = directions(lon_deg, lat_deg)
+    middle = np.median(unit, axis=0)
     length = float(np.linalg.norm(middle))
     if length < 0.5:  # all over the earth
-        return np.zeros(len(lon), dtype=bool)
-    return np.asarray(middle @ unit < np.cos(np.pi / 4.0) * length)
+        return np.zeros(len(unit), dtype=bool)
+    return np.asarray(unit @ middle < np.cos(np.pi / 4.0) * length)
 
 
 def _stale_start(time_s: Floats, lon_deg: Floats, lat_deg: Floats, break_before: Bools) -> Ints:
@@ -110,12 +109,11 @@ def _stale_start(time_s: Floats, lon_deg: Floats, lat_deg: Floats, break_before:
     nothing = known[:0]
     if len(known) <= STALE_LEAST_AFTER:
         return nothing
-    lon, lat = np.radians(lon_deg[known]), np.radians(lat_deg[known])
-    xyz = EARTH_RADIUS_M * np.stack([np.cos(lat) * np.cos(lon), np.cos(lat) * np.sin(lon), np.sin(lat)])
-    there = int(np.argmax(np.linalg.norm(xyz - xyz[:, :1], axis=0) > STALE_STANDS_M))
+    place = places_m(lon_deg[known], lat_deg[known])
+    there = int(np.argmax(np.linalg.norm(place - place[0], axis=1) > STALE_STANDS_M))
     if there == 0 or len(known) - there < max(STALE_LEAST_AFTER, there):
         return nothing
-    step = np.linalg.norm(np.diff(xyz[:, there - 1 :]), axis=0)
+    step = np.linalg.norm(np.diff(place[there - 1 :], axis=0), axis=1)
     took = np.diff(time_s[known[there - 1 :]])
     speed = np.divide(step, took, out=np.zeros(len(step)), where=took > 0.0)
     fast = max(STALE_LEAP_M_S, STALE_TIMES_FAST * float(np.quantile(speed[1:], 0.95)))

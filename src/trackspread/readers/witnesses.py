@@ -7,6 +7,7 @@ from itertools import pairwise
 
 import numpy as np
 
+from trackspread.core.sphere import places_m
 from trackspread.errors import Problem, printable
 from trackspread.model import FixSource, Floats, Trace, Witness
 from trackspread.readers.clean import EARLIEST_S
@@ -14,7 +15,6 @@ from trackspread.readers.read import FileTraces, ReadResult
 from trackspread.readers.sheet import Row, Sheet, start_seconds
 
 UNKNOWN = "unknown receiver"
-EARTH_RADIUS_M = 6_371_008.8
 NEAR_M = 150.0
 SAME_M = 0.5
 CLOCK_S = 120.0
@@ -257,6 +257,5 @@ def _same(a: Trace, b: Trace) -> bool:
 def _places(trace: Trace, at_s: Floats) -> Floats:
     """Return places at moments on a sphere, metres, shape ``at_s.shape + (3,)``."""
     known = np.isfinite(trace.time_s)
-    lon, lat = np.radians(trace.lon_deg[known]), np.radians(trace.lat_deg[known])
-    xyz = EARTH_RADIUS_M * np.stack([np.cos(lat) * np.cos(lon), np.cos(lat) * np.sin(lon), np.sin(lat)])
-    return np.stack([np.interp(at_s, trace.time_s[known], axis) for axis in xyz], axis=-1)
+    xyz = places_m(trace.lon_deg[known], trace.lat_deg[known])
+    return np.stack([np.interp(at_s, trace.time_s[known], axis) for axis in xyz.T], axis=-1)

@@ -9,10 +9,10 @@ import numpy as np
 from scipy.spatial import cKDTree
 
 from trackspread.core.distributions import f_quantile
+from trackspread.core.sphere import places_m
 from trackspread.model import Bools, Estimate, Floats, MedianEstimate
 from trackspread.statistics.planning import implied_dof
 
-EARTH_RADIUS_M = 6_371_008.8
 NEAR_M = 25.0
 
 
@@ -57,9 +57,7 @@ def shared_stations(lon_deg: Floats, lat_deg: Floats, other_lon_deg: Floats, oth
 
 
 def _poses(lon_deg: Floats, lat_deg: Floats) -> Floats:
-    lon, lat = np.radians(lon_deg), np.radians(lat_deg)
-    unit = np.stack([np.cos(lat) * np.cos(lon), np.cos(lat) * np.sin(lon), np.sin(lat)], axis=1)
-    place = EARTH_RADIUS_M * unit
+    place = places_m(lon_deg, lat_deg)
     way = np.gradient(place, axis=0)
     size = np.linalg.norm(way, axis=1, keepdims=True)
     return np.asarray(np.hstack([place, NEAR_M * way / np.where(size > 0.0, size, 1.0)]))

@@ -7,6 +7,7 @@ from collections.abc import Iterator, Sequence
 import numpy as np
 from scipy.spatial import cKDTree
 
+from trackspread.core.sphere import EARTH_RADIUS_M, places_m
 from trackspread.model import Bools, Floats, Ints
 
 MEDIAN_M = 0.12
@@ -21,7 +22,6 @@ POINT_SHARE = 0.95
 LEAST_POINTS = 20
 _PROBES = 24
 COARSEST_M = 1.0
-EARTH_RADIUS_M = 6_371_008.8
 
 
 def same_recording(
@@ -123,17 +123,9 @@ def _spacing_m(points: Floats) -> float:
     return float(np.median(moving)) if len(moving) else 0.0
 
 
-def _earth_fixed(points_deg: Floats) -> Floats:
-    """Return places on a sphere, shape (P, 3), metres: no seam at the antimeridian, none at the poles."""
-    lon, lat = np.radians(points_deg.T)
-    return EARTH_RADIUS_M * np.stack(
-        [np.cos(lat) * np.cos(lon), np.cos(lat) * np.sin(lon), np.sin(lat)], axis=1
-    )
-
-
 def _copied_pairs(points_deg: Sequence[Floats]) -> list[tuple[int, int]]:
     """Return the pairs of recordings that share their points; a few probes of each find who may."""
-    places = [_earth_fixed(p) for p in points_deg]
+    places = [places_m(*p.T) for p in points_deg]
     rounding = [rounding_m(p) for p in points_deg]
     if not sum(map(len, places)):
         return []
