@@ -82,8 +82,8 @@ def receivers_of_the_rest(piece: m.RouteResult) -> tuple[m.ReceiverResult, ...]:
 
 
 def _share(piece: m.RouteResult, receiver: str, stretches: Sequence[m.Stretch]) -> float:
-    if not any(np.isfinite(trace.settled_fix.band_m) for trace in piece.traces):
-        return float("nan")  # too few rides to find a stretch
+    if not piece.is_judged:
+        return float("nan")
     rows = [trace.number for trace in piece.traces if trace.receiver == receiver]
     seen = int(np.isfinite(piece.offset_m[rows]).sum())
     torn = sum(

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 import sys
 import time
 from collections.abc import Callable, Iterator
@@ -128,8 +127,7 @@ def with_interval(figure: Estimate, unit: str) -> str:
 def stretches_text(route: RouteResult) -> str:
     """Return the number of stretches, settling phases aside; a dash where nothing could be held together."""
     stray = sum(stretch.cause != "settling" for stretch in route.stretches)
-    judged = any(math.isfinite(trace.settled_fix.band_m) for trace in route.traces)
-    return str(stray) if stray or judged else "–"
+    return str(stray) if stray or route.is_judged else "–"
 
 
 def first_fix_text(route: RouteResult) -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from math import isfinite
 from typing import Literal
 
 from trackspread.model.arrays import Bools, Cause, FixSource, Floats, Side, Verdict
@@ -259,6 +260,11 @@ class RouteResult:
     film: tuple[FilmEntry, ...] = ()
     references: tuple[ReferenceResult, ...] = ()
     notes: tuple[str, ...] = ()
+
+    @property
+    def is_judged(self) -> bool:
+        """Whether any trace could be held against traces of other rides; it takes two of them."""
+        return any(isfinite(trace.settled_fix.band_m) for trace in self.traces)
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

@@ -45,6 +45,11 @@ class Along:
         return posterior(values_m[asked], self.heading_rad, self.step_m, own, beside)
 
 
+def around(value: float, low: float, high: float) -> Estimate:
+    """Return an estimate with the interval of a posterior, which holds the value in any case."""
+    return Estimate(value=value, low=min(float(low), value), high=max(float(high), value))
+
+
 def centred(values: Floats) -> tuple[Floats, Floats]:
     """Return values (R, S) less their mean across rides, and the degrees of freedom left by station, (S,).
 

@@ -21,7 +21,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from trackspread.model import Estimate, Floats
-from trackspread.statistics.effective import Along, candidate_shares, centred
+from trackspread.statistics.effective import Along, around, candidate_shares, centred
 
 _GRID: Floats = np.asarray((np.arange(240) + 0.5) / 240.0)
 LEAST_STATIONS = 20
@@ -144,18 +144,13 @@ def _sd(variance: float, ends: Floats, confidence: float) -> Estimate:
             reason="not separable: the variance comes out negative; "
             f"at most {ends[1]:.1f} m ({confidence:.0%})"
         )
-    return _around(float(np.sqrt(variance)), ends)
-
-
-def _around(value: float, ends: Floats) -> Estimate:
-    """Return an estimate with its interval, which holds the value in any case."""
-    return Estimate(value=value, low=min(float(ends[0]), value), high=max(float(ends[1]), value))
+    return around(float(np.sqrt(variance)), *ends)
 
 
 def _difference(sd_a: Estimate, sd_b: Estimate, ends: Floats) -> Estimate:
     if not (np.isfinite(sd_a.value) and np.isfinite(sd_b.value)):
         return Estimate(reason="one of the two is not separable")
-    return _around(sd_a.value - sd_b.value, ends)
+    return around(sd_a.value - sd_b.value, *ends)
 
 
 def _common(a_m: Floats, b_m: Floats, along: Along, confidence: float) -> Estimate:
@@ -170,4 +165,4 @@ def _common(a_m: Floats, b_m: Floats, along: Along, confidence: float) -> Estima
     if found.s_uv <= 0.0:
         most = f"; at most {ends[1]:.1f} m ({confidence:.0%})" if ends[1] > 0.0 else ""
         return Estimate(reason=f"not separable: what both share is too small to be seen{most}")
-    return _around(float(np.sqrt(found.s_uv)), ends)
+    return around(float(np.sqrt(found.s_uv)), *ends)

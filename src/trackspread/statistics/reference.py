@@ -15,7 +15,7 @@ from trackspread.core.polyline import resample
 from trackspread.core.posterior import independent
 from trackspread.model import Bools, Estimate, Floats, Ints, ReferenceResult
 from trackspread.options import Options
-from trackspread.statistics.effective import Along, mean_estimate
+from trackspread.statistics.effective import Along, around, mean_estimate
 
 NSSDA_HORIZONTAL = 2.4477
 NSSDA_LEAST_POINTS = 20
@@ -114,8 +114,8 @@ def _receiver(
         bias, _ = mean_estimate(error_m, along, options.confidence)
         found = along.posterior(error_m)
         tail = 0.5 * (1.0 - options.confidence)
-        value, ends = _root_mean_square(error_m), found.sd(np.array([tail, 1.0 - tail]))
-        rmse = Estimate(value=value, low=min(float(ends[0]), value), high=max(float(ends[1]), value))
+        value = _root_mean_square(error_m)
+        rmse = around(value, *found.sd(np.array([tail, 1.0 - tail])))
         worth = found.weight @ independent(known, along.heading_rad, along.step_m)
         accuracy = accuracy_95(value, math.nan, float(worth))
     return ReferenceResult(

@@ -12,6 +12,7 @@ from trackspread.core.posterior import posterior
 from trackspread.core.robust import running_mean
 from trackspread.model import Bools, Estimate, Floats, Ints
 from trackspread.statistics.deviation import moderated_variance
+from trackspread.statistics.effective import around
 
 LEVEL_M, LEAST_LEVEL = 100.0, 0.05
 FEW_DOF = 40.0
@@ -222,11 +223,7 @@ def of_route(spread: Variance, confidence: float) -> Estimate:
     tail = 0.5 * (1.0 - confidence)
     low, middle, high = found.sd(np.array([tail, 0.5, 1.0 - tail]))
     centre = whole.value * middle / usual
-    return Estimate(
-        value=whole.value,
-        low=float(min(centre * (low / middle) ** wider, whole.value)),
-        high=float(max(centre * (high / middle) ** wider, whole.value)),
-    )
+    return around(whole.value, centre * (low / middle) ** wider, centre * (high / middle) ** wider)
 
 
 def running(spread: Variance, window_m: float, confidence: float) -> tuple[Floats, Floats, Floats]:
