@@ -157,7 +157,7 @@ def _measured(
 
 def _left_out(runs: Sequence[Run], settling: Sequence[int], shape: tuple[int, int], step_m: float) -> Bools:
     """Return which stations have no say: runs with a margin, and settling phases; shape (T, S)."""
-    mask = as_mask(list(runs), shape, round(MARGIN_M / step_m))
+    mask = as_mask(runs, shape, round(MARGIN_M / step_m))
     for trace, stations in enumerate(settling):
         mask[trace, :stations] = True
     return mask
@@ -165,7 +165,7 @@ def _left_out(runs: Sequence[Run], settling: Sequence[int], shape: tuple[int, in
 
 def _without_shadows(rough: Judged) -> Bools:
     """Return what is left out after a first look: runs that only mirror a farther one keep their say."""
-    shadows = set(mirrored(list(rough.runs), rough.deviation.deviation_m, rough.tracks.ride))
+    shadows = set(mirrored(rough.runs, rough.deviation.deviation_m, rough.tracks.ride))
     runs = [run for run in rough.runs if run not in shadows]
     step = rough.line.length_m / (len(rough.line.station_m) - 1)
     return _left_out(runs, rough.settling.tolist(), rough.left_out.shape, step)

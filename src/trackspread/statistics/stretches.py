@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -201,7 +202,7 @@ def _beside(run: Run, step_m: float) -> tuple[slice, slice]:
     return slice(max(0, run.first - wide), run.first), slice(run.last + 1, run.last + 1 + wide)
 
 
-def mirrored(found: list[Run], deviation_m: Floats, ride: Ints) -> list[Run]:
+def mirrored(found: Sequence[Run], deviation_m: Floats, ride: Ints) -> list[Run]:
     """Return the runs that are the shadow of another: one of few traces far aside pulls what judges the rest.
 
     Half of such a run or more lies beside a run of another ride on the other side that deviates by
@@ -227,7 +228,7 @@ def _mean(values: Floats) -> float:
     return float(np.nanmean(values)) if np.isfinite(values).any() else 0.0
 
 
-def as_mask(found: list[Run], shape: tuple[int, int], margin: int = 0) -> Bools:
+def as_mask(found: Sequence[Run], shape: tuple[int, int], margin: int = 0) -> Bools:
     """Return which stations of which traces lie in a run, widened by ``margin`` stations, shape (T, S)."""
     mask = np.zeros(shape, dtype=bool)
     for run in found:
