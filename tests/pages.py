@@ -6,8 +6,8 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from records import make_analysis
-from trackspread.reports.page import map_page, report_page
-from trackspread.reports.result import result_document
+from trackspread.report.page import map_page, report_page
+from trackspread.results.document import result_document
 
 
 @dataclass

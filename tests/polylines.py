@@ -8,9 +8,9 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from trackspread.core.bundle import Bundle, join, prepare
-from trackspread.core.correlation import Correlation
-from trackspread.core.matching import Line
+from trackspread.geometry.matching import Line
+from trackspread.geometry.points import Bundle, join, prepare
+from trackspread.noise.correlation import Correlation
 from world import Recording, World
 
 Floats = NDArray[np.float64]

@@ -17,50 +17,52 @@ ROOT = Path(trackspread.__file__).parent
 LONGEST = 350
 
 LAYERS = [
-    {"errors", "interruption"},
-    {"model", "options", "core"},
-    {"projection", "statistics", "placing", "workers"},
-    {"readers", "pipeline", "reports", "publish", "publish_routes", "publish_figures", "publish_texts"},
+    {"errors"},
+    {"model", "options", "system"},
+    {"numeric"},
+    {"noise"},
+    {"geometry"},
+    {"statistics"},
+    {"pairs"},
+    {"readers"},
+    {"rides"},
+    {"pipeline", "results"},
+    {"report", "publish"},
+    {"planning", "compare", "film"},
     {"api"},
-    {"archive", "cluster"},
+    {"archive"},
     {"cli", "web"},
     {"__main__"},
 ]
 """From the ground up; a package stands for all of its modules."""
 
-SIDEWAYS = {
-    ("core", "model"): "the names of array types",
-    ("publish", "publish_routes"): "parts of one job",
-    ("publish", "publish_texts"): "parts of one job",
-    ("publish_routes", "publish_figures"): "parts of one job",
-    ("cli", "web"): "the command that starts the page",
-}
+SIDEWAYS = {("cli", "web"): "the command that starts the page"}
 """The only imports within a layer that leave their package, and why."""
 
 ONE_MODULE = {
     "defusedxml": "readers.guard",
-    "folium": "reports.route_map",
-    "geopandas": "reports.layers",
+    "folium": "report.route_map",
+    "geopandas": "results.layers",
     "gpxpy": "readers.gpx",
-    "jinja2": "reports.page",
-    "markupsafe": "reports.page",
-    "matplotlib": "reports.drawing",
+    "jinja2": "report.page",
+    "markupsafe": "report.page",
+    "matplotlib": "report.drawing",
     "platformdirs": "readers.cache",
     "pyarrow": "readers.parquet",
     "pynmea2": "readers.nmea",
-    "pyogrio": "reports.layers",
-    "pyproj": "projection",
-    "shapely": "reports.layers",
+    "pyogrio": "results.layers",
+    "pyproj": "geometry.projection",
+    "shapely": "results.layers",
     "uvicorn": "web.server",
 }
 SOME_PACKAGES = {
     "click": {"cli"},
     "rich": {"cli"},
-    "scipy": {"core", "statistics", "pipeline"},
+    "scipy": {"numeric", "geometry", "noise", "statistics", "pairs", "rides", "compare"},
     "starlette": {"web"},
     "numpy": {
-        "model", "core", "projection", "statistics", "readers", "pipeline", "reports", "publish",
-        "publish_routes", "publish_figures", "api", "archive", "web",
+        "model", "numeric", "geometry", "noise", "statistics", "pairs", "readers", "rides", "pipeline",
+        "results", "report", "film", "publish", "planning", "compare", "archive", "web",
     },
 }  # fmt: skip
 

@@ -3,7 +3,7 @@
 import signal
 import sys
 
-from trackspread.interruption import heard_everywhere
+from trackspread.system.signals import heard_everywhere
 
 
 def run() -> None:

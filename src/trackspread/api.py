@@ -86,7 +86,8 @@ def read_witnesses(
     witnesses, problems
         What `analyse_witnesses` takes.
     """
-    from trackspread.readers import assign_witnesses, read_files, read_sheets
+    from trackspread.readers import read_files
+    from trackspread.rides import assign_witnesses, read_sheets
 
     read = read_files(paths, progress=progress, workers=workers, executor=executor, cache=cache)
     sheet = read_sheets(read, rides)
@@ -158,7 +159,7 @@ def write_report(
     FolderRefused
         The folder holds something that this tool did not write, or cannot be written to.
     """
-    from trackspread.reports.write import write_all
+    from trackspread.report.write import write_all
 
     return write_all(
         analysis, Path(folder), basemap=basemap, attribution=attribution, progress=progress, executor=executor

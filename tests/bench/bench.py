@@ -32,13 +32,13 @@ import scipy
 import shapely
 from scipy.spatial import cKDTree
 
-from trackspread.core.consensus import centreline
-from trackspread.core.matching import match
+from trackspread.geometry.centreline import centreline
+from trackspread.geometry.matching import match
 from trackspread.options import Options
 from trackspread.pipeline.analyse import analyse
 from trackspread.pipeline.route import Tracks, on_grid
 from trackspread.readers import read_files
-from trackspread.reports.write import write_all
+from trackspread.report.write import write_all
 from world import Receiver, simulate
 from world.witnesses import as_witnesses
 
@@ -182,7 +182,7 @@ print(json.dumps([wall, cpu, own.ru_maxrss / 1024, workers.ru_maxrss / 1024]))
 """
 _ROUTES = """
 import json, sys, time
-from trackspread.archive import Job, analyse_one
+from trackspread.archive.run import Job, analyse_one
 from trackspread.options import Options
 jobs = [Job(name=n, traces=f'{sys.argv[1]}/{n}', result=f'{sys.argv[2]}/{n}', options=Options()) for n in sys.argv[3:]]
 assert analyse_one(jobs[0]).state == 'done'  # loads all that is needed

@@ -4,9 +4,9 @@ import pytest
 
 from pages import watched, write_pages
 from records import make_analysis
-from trackspread.reports.page import map_page
-from trackspread.reports.policy import parse_basemap
-from trackspread.reports.result import result_document
+from trackspread.report.page import map_page
+from trackspread.report.policy import parse_basemap
+from trackspread.results.document import result_document
 
 pytestmark = pytest.mark.browser
 

@@ -9,7 +9,8 @@ import pytest
 
 from corpus.blocks import GOOD, gpx, points, saved, track
 from trackspread.cli import main
-from trackspread.readers import assign_witnesses, read_files, read_sheets
+from trackspread.readers import read_files
+from trackspread.rides import assign_witnesses, read_sheets
 
 
 def run(*arguments: str) -> int:

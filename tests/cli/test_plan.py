@@ -14,9 +14,9 @@ from scipy import stats
 from records import make_analysis
 from trackspread.cli import main
 from trackspread.model import Estimate
-from trackspread.reports.result import result_document, result_text
-from trackspread.reports.ride_plan import ride_plans
-from trackspread.statistics.planning import rides_for_spread, rides_to_tell_apart
+from trackspread.planning.table import ride_plans
+from trackspread.results.document import result_document, result_text
+from trackspread.statistics.power import rides_for_spread, rides_to_tell_apart
 
 
 def run(*arguments: object) -> int:

@@ -13,12 +13,12 @@ import pytest
 
 from records import make_analysis
 from trackspread.cli import main
+from trackspread.compare.page import rank_page
+from trackspread.compare.standings import standings
 from trackspread.errors import UnreadableFile
 from trackspread.model import Analysis
-from trackspread.reports.arrays import write_arrays
-from trackspread.reports.rank_page import rank_page
-from trackspread.reports.result import result_document, result_text
-from trackspread.reports.standings import standings
+from trackspread.results.arrays import write_arrays
+from trackspread.results.document import result_document, result_text
 
 
 def run(*arguments: object) -> int:

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from trackspread.placing import is_ours
+from trackspread.system.placing import is_ours
 from world import simulate
 
 _START = (

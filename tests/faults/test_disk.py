@@ -17,7 +17,7 @@ import pytest
 from faults.children import Place, sizes, tree
 from records import make_analysis
 from trackspread.errors import FolderRefused
-from trackspread.reports.write import write_all
+from trackspread.report.write import write_all
 
 ANALYSE = ["analyse", "in", "--out", "out", "--quiet"]
 

@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 
 from faults.children import Place, sizes, struck, tree
-from trackspread.placing import FRESH_S
+from trackspread.system.placing import FRESH_S
 
 MOMENTS = int(os.environ.get("MOMENTS", "2"))
 """How often each command is struck; ``MOMENTS=20`` was run once, see docs/testing.md."""

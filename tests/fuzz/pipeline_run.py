@@ -20,9 +20,9 @@ from fuzz.odd_rides import OddRides
 from trackspread.api import analyse_files, write_report
 from trackspread.errors import TrackspreadError, printable
 from trackspread.options import Options
-from trackspread.publish import cut_for_publishing
-from trackspread.reports.arrays import load_analysis
-from trackspread.reports.saved import load_result
+from trackspread.publish.cut import cut_for_publishing
+from trackspread.results.arrays import load_analysis
+from trackspread.results.saved import load_result
 
 LONGEST_S = 10.0
 LARGEST_BYTES = 10**9

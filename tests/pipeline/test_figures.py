@@ -8,7 +8,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from trackspread.core.crossings import Crossings
+from trackspread.geometry.crossings import Crossings
 from trackspread.options import Options
 from trackspread.pipeline import figures
 from trackspread.pipeline.route import Judged, first_centreline, judge, on_grid

@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from trackspread.core.crossings import Crossings
+from trackspread.geometry.crossings import Crossings
 from trackspread.model import Witness
 from trackspread.options import Options
 from trackspread.pipeline import route as module

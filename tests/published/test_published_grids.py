@@ -12,7 +12,7 @@ from geographiclib.geodesic import Geodesic
 from geographiclib.test.test_geodesic import GeodesicTest
 from pyproj import Geod
 
-from trackspread.projection import Grid
+from trackspread.geometry.projection import Grid
 
 EARTH = Geodesic.WGS84
 

@@ -12,10 +12,10 @@ from statistics import NormalDist
 import numpy as np
 import pytest
 
-from trackspread.core.correlation import residual_correlation
-from trackspread.core.intervals import median_interval, sd_factors
-from trackspread.core.robust import MAD_TO_SD, bisquare_location, mad_factor, mad_scale
-from trackspread.statistics.effective import sum_share
+from trackspread.noise.correlation import residual_correlation
+from trackspread.noise.effective import sum_share
+from trackspread.numeric.intervals import median_interval, sd_factors
+from trackspread.numeric.robust import MAD_TO_SD, bisquare_location, mad_factor, mad_scale
 from trackspread.statistics.spread import across_rides, pooled, variance
 
 # NIST StRD "Michelso": 100 measurements of the speed of light, km/s less 299000.

@@ -5,7 +5,9 @@ from __future__ import annotations
 import re
 from pathlib import Path
 
-from trackspread.readers import clean, guard, parquet, sheet, sources, table, witnesses
+from trackspread.readers import clean, guard, parquet, sources, table
+from trackspread.rides import assign
+from trackspread.rides import table as rides_table
 
 PAGE = (Path(__file__).parents[2] / "docs" / "inputs.md").read_text(encoding="utf-8")
 
@@ -21,8 +23,8 @@ def test_names_of_columns() -> None:
 
 
 def test_columns_of_the_table_of_rides() -> None:
-    assert tuple(re.findall(r"^\| `(\w+)` \|", PAGE, re.MULTILINE)) == sheet.COLUMNS
-    assert sheet.LONGEST_WAIT_S == 3600.0
+    assert tuple(re.findall(r"^\| `(\w+)` \|", PAGE, re.MULTILINE)) == rides_table.COLUMNS
+    assert rides_table.LONGEST_WAIT_S == 3600.0
 
 
 def test_bounds() -> None:
@@ -35,7 +37,7 @@ def test_bounds() -> None:
 
 
 def test_what_makes_a_ride() -> None:
-    assert f"{witnesses.LEAST_OVERLAP:.0%}".replace("%", " %") in PAGE
-    assert f"within {witnesses.NEAR_M:.0f} m" in PAGE.replace("\n", " ")
-    assert witnesses.CLOCK_S == 120.0
+    assert f"{assign.LEAST_OVERLAP:.0%}".replace("%", " %") in PAGE
+    assert f"within {assign.NEAR_M:.0f} m" in PAGE.replace("\n", " ")
+    assert assign.CLOCK_S == 120.0
     assert clean.LONGEST_WAIT_S == 1800.0

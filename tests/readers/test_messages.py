@@ -33,5 +33,6 @@ def test_every_reason_to_set_a_trace_aside_is_explained() -> None:
         "its only companion on this route is the same recording",
     ):
         assert reason in PAGE
-        source = "".join(p.read_text() for p in (ROOT / "src" / "trackspread" / "pipeline").glob("*.py"))
+        rooms = (ROOT / "src" / "trackspread" / room for room in ("pipeline", "rides"))
+        source = "".join(p.read_text() for room in rooms for p in room.glob("*.py"))
         assert reason in source

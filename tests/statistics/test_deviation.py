@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from scipy import special
 
 from polylines import exponential, gauss_markov
-from trackspread.core.robust import MAD_TO_SD, bisquare_weights, mad_scale, pooled_scale
+from trackspread.numeric.robust import MAD_TO_SD, bisquare_weights, mad_scale, pooled_scale
 from trackspread.statistics import deviation as module
 from trackspread.statistics.deviation import (
     Deviation,

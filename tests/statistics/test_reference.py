@@ -9,7 +9,7 @@ import pytest
 from scipy import stats
 
 from ridden_together import campaign
-from trackspread.core.matching import Line
+from trackspread.geometry.matching import Line
 from trackspread.model import ReferenceResult
 from trackspread.options import Options
 from trackspread.statistics.reference import accuracy_95, reference_offset, reference_results

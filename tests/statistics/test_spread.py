@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from scipy import stats
 
 from polylines import exponential, gauss_markov
-from trackspread.core.correlation import Correlation, fitted_correlation
+from trackspread.noise.correlation import Correlation, fitted_correlation
 from trackspread.statistics import spread
 from trackspread.statistics.spread import (
     Variance,

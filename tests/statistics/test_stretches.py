@@ -9,7 +9,7 @@ import pytest
 from scipy import stats
 
 from polylines import exponential, gauss_markov
-from trackspread.core.correlation import Correlation
+from trackspread.noise.correlation import Correlation
 from trackspread.options import Options
 from trackspread.statistics import stretches as module
 from trackspread.statistics.stretches import (

@@ -18,7 +18,7 @@ sys.path.insert(0, str(Path(__file__).resolve().parent.parent))
 from ridden_together import LONG, MIXED, SHORT, campaign
 from trackspread.model import PairResult
 from trackspread.options import Options
-from trackspread.statistics.pairs import pair_results
+from trackspread.pairs.compare import pair_results
 
 CASES = (
     ("60 s, σ 2 and 4 m", {"taus": SHORT}),

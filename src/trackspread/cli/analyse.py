@@ -80,8 +80,8 @@ def command(
     """
     from trackspread.api import analyse_witnesses, read_witnesses, write_report
     from trackspread.readers.reference_line import read_reference
-    from trackspread.reports.write import check_folder
-    from trackspread.workers import load
+    from trackspread.report.write import check_folder
+    from trackspread.system.workers import load
 
     if given["basemap"] and not given["attribution"]:
         raise click.UsageError("--basemap needs --attribution: whose map it is must stand on it")
@@ -99,12 +99,12 @@ def command(
             paths, rides=rides, progress=progress, executor=executor, cache=not given["no_cache"]
         )
         if executor:
-            executor.submit(load, "trackspread.reports.page")
+            executor.submit(load, "trackspread.report.page")
         analysis = analyse_witnesses(
             witnesses, options, reference=drawn, problems=problems, progress=progress, executor=executor
         )
         if given["publish"]:
-            from trackspread.publish import cut_for_publishing
+            from trackspread.publish.cut import cut_for_publishing
 
             analysis = cut_for_publishing(analysis, hide_dates=given["hide_dates"])
         write_report(

@@ -34,8 +34,8 @@ def command(
     A run that was stopped goes on where it was: finished routes are not done again. Never open the
     port of a scheduler to others: whoever reaches it can run any code on your machines.
     """
-    from trackspread.archive import analyse_archive, clear_parts
-    from trackspread.reports.archive_index import write_index
+    from trackspread.archive.index import write_index
+    from trackspread.archive.run import analyse_archive, clear_parts
 
     clear_parts(folder)
     options = options_of({"segment_m": segment_m})
@@ -58,10 +58,10 @@ def command(
 
 
 def _executor(workers: int, scheduler: str | None) -> Executor:
-    from trackspread.workers import Workers
+    from trackspread.system.workers import Workers
 
     if scheduler is None:
         return Workers(workers)
-    from trackspread.cluster import cluster_executor
+    from trackspread.system.cluster import cluster_executor
 
     return cluster_executor(scheduler)

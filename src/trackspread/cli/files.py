@@ -7,7 +7,7 @@ from pathlib import Path
 import click
 
 from trackspread.errors import FolderRefused
-from trackspread.placing import whole
+from trackspread.system.placing import whole
 
 
 def write_new(file: Path, text: str | bytes, overwrite: bool) -> None:

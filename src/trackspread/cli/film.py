@@ -43,12 +43,12 @@ def command(folder: Path, sizes: tuple[str, ...], video: Path | None, publish: b
     place on it, sequence.html flies from one to the next. Both open without a network.
     """
     from trackspread.cli.terminal import progress_bar
-    from trackspread.reports.arrays import load_analysis
-    from trackspread.reports.film import write_film
-    from trackspread.reports.ground import ASPECT, Ground
-    from trackspread.reports.shots import scenes
-    from trackspread.reports.stills import SIZES
-    from trackspread.reports.video import checked, write_video
+    from trackspread.film.canvas import ASPECT, Ground
+    from trackspread.film.stills import SIZES
+    from trackspread.film.storyboard import scenes
+    from trackspread.film.video import checked, write_video
+    from trackspread.film.write import write_film
+    from trackspread.results.arrays import load_analysis
 
     if given["hide_dates"] and not publish:
         raise click.UsageError("--hide-dates needs --publish: nothing else is taken out")
@@ -79,8 +79,8 @@ def command(folder: Path, sizes: tuple[str, ...], video: Path | None, publish: b
 def _cut_as_before(analysis: Analysis, folder: Path, *, hide_dates: bool) -> Analysis:
     """Return the analysis cut, and as in the publication that is there: two cuts tell more than one."""
     from trackspread.errors import TrackspreadError
-    from trackspread.publish import cut_for_publishing
-    from trackspread.reports.arrays import load_analysis
+    from trackspread.publish.cut import cut_for_publishing
+    from trackspread.results.arrays import load_analysis
 
     result, before = folder / "result.json", folder / PUBLISHED / "result.json"
     if before.exists() and before.stat().st_mtime >= result.stat().st_mtime:

@@ -20,7 +20,7 @@ def cores() -> int:
 def helpers(count: int, scheduler: str | None = None) -> Iterator[Executor | None]:
     """Give ``count`` processes beside this one (None for none), or with a scheduler its cluster."""
     if scheduler is not None:
-        from trackspread.cluster import cluster_executor
+        from trackspread.system.cluster import cluster_executor
 
         with cluster_executor(scheduler) as executor:
             yield executor
@@ -28,7 +28,7 @@ def helpers(count: int, scheduler: str | None = None) -> Iterator[Executor | Non
     if count < 1:
         yield None
         return
-    from trackspread.workers import Workers
+    from trackspread.system.workers import Workers
 
     with Workers(count) as executor:
         yield executor

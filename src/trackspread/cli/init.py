@@ -19,9 +19,10 @@ def command(folder: Path, workers: int) -> int:
     Correct it by hand: who recorded (receiver), on which trip (ride), when start was pressed
     (start_pressed, UTC). An existing rides.csv is never touched.
     """
-    from trackspread.readers import assign_witnesses, read_files, read_sheets
-    from trackspread.readers.new_sheet import write_new_sheet
+    from trackspread.readers import read_files
     from trackspread.readers.sources import SHEET_NAME
+    from trackspread.rides import assign_witnesses, read_sheets
+    from trackspread.rides.template import write_new_sheet
 
     target = folder / SHEET_NAME
     if target.exists() or target.is_symlink():

@@ -11,7 +11,7 @@ import click
 from trackspread.cli.files import write_new
 
 if TYPE_CHECKING:
-    from trackspread.reports.ride_plan import RidePlan
+    from trackspread.planning.table import RidePlan
 
 
 @click.command()
@@ -55,7 +55,7 @@ def command(
     how many rides it takes until the spread is known to ± a percentage, and until two receivers whose
     standard deviations differ by a ratio are told apart.
     """
-    from trackspread.reports.ride_plan import plan_csv, ride_plans
+    from trackspread.planning.table import plan_csv, ride_plans
 
     plans = ride_plans(pilot, within / 100.0, ratio, power, confidence, lengths, common)
     for plan in plans:
@@ -63,7 +63,7 @@ def command(
     if table is not None:
         write_new(table, plan_csv(plans), overwrite)
     if chart is not None:
-        from trackspread.reports.plan_chart import plan_chart
+        from trackspread.planning.chart import plan_chart
 
         write_new(chart, plan_chart(plans[0]), overwrite)
 
@@ -73,7 +73,7 @@ def _print(plan: RidePlan) -> None:
     from rich.table import Table
     from rich.text import Text
 
-    from trackspread.reports.ride_plan import HEADS
+    from trackspread.planning.table import HEADS
 
     shown = Table(title=Text(plan.title), title_justify="left", header_style="bold")
     for head in HEADS:

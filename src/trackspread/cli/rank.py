@@ -34,8 +34,8 @@ def command(
     from rich.table import Table
     from rich.text import Text
 
-    from trackspread.reports.rank_page import EXPLAINED, HEADS, cells, rank_csv, rank_page, tied
-    from trackspread.reports.standings import standings
+    from trackspread.compare.page import EXPLAINED, HEADS, cells, rank_csv, rank_page, tied
+    from trackspread.compare.standings import standings
 
     groups = standings(results, by)
     console = Console(width=None if sys.stdout.isatty() else 160)

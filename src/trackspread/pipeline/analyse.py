@@ -10,9 +10,9 @@ from functools import partial
 import numpy as np
 
 from trackspread import __version__
-from trackspread.core.consensus import NoLine
-from trackspread.core.crossings import Crossings
-from trackspread.core.matching import Line
+from trackspread.geometry.centreline import NoLine
+from trackspread.geometry.crossings import Crossings
+from trackspread.geometry.matching import Line
 from trackspread.model import (
     Analysis,
     Floats,
@@ -24,17 +24,17 @@ from trackspread.model import (
     Witness,
 )
 from trackspread.options import Options
+from trackspread.pairs.compare import pair_results
 from trackspread.pipeline import figures
-from trackspread.pipeline.companions import with_companions
-from trackspread.pipeline.grouping import LEAST_LENGTH_M, Grouping, grouped, order_of_routes
-from trackspread.pipeline.laps import with_laps
 from trackspread.pipeline.route import Judged, first_centreline, judge, on_grid
+from trackspread.rides.companions import with_companions
+from trackspread.rides.duplicates import same_recording
+from trackspread.rides.laps import with_laps
+from trackspread.rides.routes import LEAST_LENGTH_M, Grouping, grouped, order_of_routes
 from trackspread.statistics.film_list import film_entries
-from trackspread.statistics.pairs import pair_results
 from trackspread.statistics.reference import reference_offset, reference_results
 from trackspread.statistics.spread import of_route, percentile_95, running
-from trackspread.statistics.witnesses import same_recording
-from trackspread.workers import in_order
+from trackspread.system.workers import in_order
 
 Progress = Callable[[str, float], None]
 MANY_POINTS = 200_000

@@ -4,9 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from trackspread.core.polyline import cumulative_length
-from trackspread.core.runs import runs
 from trackspread.errors import printable
+from trackspread.geometry.polyline import cumulative_length
 from trackspread.model import (
     Floats,
     Gap,
@@ -15,9 +14,10 @@ from trackspread.model import (
     Stretch,
     TraceResult,
 )
+from trackspread.numeric.runs import runs
 from trackspread.options import Options
-from trackspread.pipeline.laps import LATER_LAP
 from trackspread.pipeline.route import Judged
+from trackspread.rides.laps import LATER_LAP
 from trackspread.statistics.first_fix import median_fix
 from trackspread.statistics.spread import of_route, percentile_95, pooled, variance
 from trackspread.statistics.verdicts import TORN_SHARE, verdict_of

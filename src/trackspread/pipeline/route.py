@@ -7,14 +7,14 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from trackspread.core.bundle import Bundle, join, prepare
-from trackspread.core.consensus import NoLine, centreline, consensus
-from trackspread.core.crossings import Crossings, crossings, with_ways_beside
-from trackspread.core.matching import Line
-from trackspread.core.polyline import cumulative_length, headings
+from trackspread.geometry.centreline import NoLine, centreline, consensus
+from trackspread.geometry.crossings import Crossings, crossings, with_ways_beside
+from trackspread.geometry.matching import Line
+from trackspread.geometry.points import Bundle, join, prepare
+from trackspread.geometry.polyline import cumulative_length, headings
+from trackspread.geometry.projection import Grid
 from trackspread.model import Bools, FirstFix, Floats, Ints, SettledFix, Witness
 from trackspread.options import Options
-from trackspread.projection import Grid
 from trackspread.statistics.deviation import Deviation, deviation, receiver_scale
 from trackspread.statistics.first_fix import first_fix, settled_fix
 from trackspread.statistics.spread import Variance, variance

@@ -7,7 +7,7 @@ from collections.abc import Callable
 
 import numpy as np
 
-from trackspread.core.sphere import directions, places_m
+from trackspread.geometry.sphere import directions, places_m
 from trackspread.model import Bools, Floats, Ints, Trace
 from trackspread.readers.notes import Notes
 

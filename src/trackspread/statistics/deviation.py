@@ -7,8 +7,9 @@ from dataclasses import dataclass
 import numpy as np
 from scipy import special
 
-from trackspread.core.correlation import Correlation
-from trackspread.core.robust import (
+from trackspread.model import Floats, Ints
+from trackspread.noise.correlation import Correlation
+from trackspread.numeric.robust import (
     MAD_TO_SD,
     bisquare_weights,
     mad_scale,
@@ -17,7 +18,6 @@ from trackspread.core.robust import (
     pooled_scale,
     running_mean,
 )
-from trackspread.model import Floats, Ints
 
 WINDOW_M = 150.0
 MOST_RIDES = 16

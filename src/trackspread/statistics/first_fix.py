@@ -6,8 +6,8 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from trackspread.core.intervals import median_interval
 from trackspread.model import Bools, FirstFix, FixSource, Floats, MedianEstimate, SettledFix
+from trackspread.numeric.intervals import median_interval
 from trackspread.options import Options
 
 NO_START = "not measurable: nobody says when start was pressed"

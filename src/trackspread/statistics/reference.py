@@ -7,15 +7,15 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from trackspread.core.bundle import join
-from trackspread.core.crossings import crossings
-from trackspread.core.intervals import sd_factors
-from trackspread.core.matching import Line, match
-from trackspread.core.polyline import resample
-from trackspread.core.posterior import independent
+from trackspread.geometry.crossings import crossings
+from trackspread.geometry.matching import Line, match
+from trackspread.geometry.points import join
+from trackspread.geometry.polyline import resample
 from trackspread.model import Bools, Estimate, Floats, Ints, ReferenceResult
+from trackspread.noise.effective import Along, around, mean_estimate
+from trackspread.noise.posterior import independent
+from trackspread.numeric.intervals import sd_factors
 from trackspread.options import Options
-from trackspread.statistics.effective import Along, around, mean_estimate
 
 NSSDA_HORIZONTAL = 2.4477
 NSSDA_LEAST_POINTS = 20

@@ -6,13 +6,13 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from trackspread.core.correlation import Correlation, fitted_correlation
-from trackspread.core.intervals import sd_factors
-from trackspread.core.posterior import posterior
-from trackspread.core.robust import running_mean
 from trackspread.model import Bools, Estimate, Floats, Ints
+from trackspread.noise.correlation import Correlation, fitted_correlation
+from trackspread.noise.effective import around
+from trackspread.noise.posterior import posterior
+from trackspread.numeric.intervals import sd_factors
+from trackspread.numeric.robust import running_mean
 from trackspread.statistics.deviation import moderated_variance
-from trackspread.statistics.effective import around
 
 LEVEL_M, LEAST_LEVEL = 100.0, 0.05
 FEW_DOF = 40.0

@@ -8,11 +8,11 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.ndimage import percentile_filter
 
-from trackspread.core.correlation import Correlation
-from trackspread.core.distributions import normal_above, t_quantile
-from trackspread.core.robust import mad_scale
-from trackspread.core.runs import joined, runs
 from trackspread.model import Bools, Cause, Floats, Ints
+from trackspread.noise.correlation import Correlation
+from trackspread.numeric.distributions import normal_above, t_quantile
+from trackspread.numeric.robust import mad_scale
+from trackspread.numeric.runs import joined, runs
 from trackspread.options import Options
 
 ENTER_WITH_EDGE = 2.8

@@ -14,7 +14,7 @@ from starlette.responses import JSONResponse, Response
 from starlette.routing import Route
 
 from trackspread.errors import BadOption, TrackspreadError
-from trackspread.reports.style import css_variables
+from trackspread.report.style import css_variables
 from trackspread.web.session import Session, SessionRefused
 from trackspread.web.store import DropRefused
 

@@ -13,9 +13,9 @@ from trackspread import api
 from trackspread.errors import printable
 from trackspread.model import Analysis, RouteResult
 from trackspread.options import Options
-from trackspread.publish import cut_for_publishing
-from trackspread.reports.figures import counted, kilometres, rounded, rounded_interval, with_interval
-from trackspread.reports.style import VERDICT_GLYPHS
+from trackspread.publish.cut import cut_for_publishing
+from trackspread.report.style import VERDICT_GLYPHS
+from trackspread.results.rounding import counted, kilometres, rounded, rounded_interval, with_interval
 from trackspread.web.phases import overall
 from trackspread.web.reading import Reading
 from trackspread.web.results import ZIP_NAME, Results, pack
@@ -84,9 +84,9 @@ def _film(
     analysis: Analysis, target: Path, tell: api.Progress
 ) -> tuple[list[Path], tuple[dict[str, str], ...]]:
     """Write stills and sequence; return the files, and the words of each still."""
-    from trackspread.reports.film import still_name, write_film
-    from trackspread.reports.ground import ASPECT
-    from trackspread.reports.shots import scenes
+    from trackspread.film.canvas import ASPECT
+    from trackspread.film.storyboard import scenes
+    from trackspread.film.write import still_name, write_film
 
     made = scenes(analysis, ASPECT)
     files = write_film(made, target, sizes=(STILL_HEIGHT,), progress=tell)

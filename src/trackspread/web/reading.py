@@ -11,8 +11,9 @@ from pathlib import Path
 from trackspread.api import Progress
 from trackspread.errors import Problem
 from trackspread.model import Witness
-from trackspread.readers import ReadResult, Sheet, assign_witnesses, read_files, read_sheets
-from trackspread.readers.sheet import Row, guarded
+from trackspread.readers import ReadResult, read_files
+from trackspread.rides import Sheet, assign_witnesses, read_sheets
+from trackspread.rides.table import Row, guarded
 
 COLUMNS = ("receiver", "ride", "start_pressed", "note")
 SHEET = "rides.csv"

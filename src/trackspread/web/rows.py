@@ -7,11 +7,11 @@ from typing import Any
 
 import numpy as np
 
-from trackspread.core.polyline import cumulative_length
 from trackspread.errors import printable
+from trackspread.geometry.polyline import cumulative_length
+from trackspread.geometry.projection import Grid
 from trackspread.model import Trace, Witness
-from trackspread.projection import Grid
-from trackspread.reports.figures import kilometres, rounded, utc
+from trackspread.results.rounding import kilometres, rounded, utc
 from trackspread.web.reading import Reading
 
 _WINDS = ("north", "north-east", "east", "south-east", "south", "south-west", "west", "north-west")

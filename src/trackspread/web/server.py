@@ -18,7 +18,7 @@ import uvicorn
 
 from trackspread.errors import FolderRefused
 from trackspread.web.app import make_app
-from trackspread.web.guard import Guard
+from trackspread.web.gate import Guard
 from trackspread.web.session import Session
 from trackspread.web.store import Limits
 

@@ -1,0 +1,1 @@
+"""Every route folder below a root, and the index of them."""

@@ -1,0 +1,178 @@
+"""The index of an archive: a page, a CSV table, and one GeoPackage of all results."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+from collections.abc import Iterator, Sequence
+from html import escape
+from pathlib import Path
+from types import MappingProxyType
+from typing import Any, Protocol
+from urllib.parse import quote
+
+import numpy as np
+
+from trackspread.geometry.polyline import cumulative_length
+from trackspread.model import Floats
+from trackspread.report.simple_page import simple_page
+from trackspread.results import tables
+from trackspread.results.csv import guarded
+from trackspread.results.document import Document
+from trackspread.results.layers import Row, write_archive
+from trackspread.results.tables import Column, Figure, figure, route_tables, text
+from trackspread.system.placing import held, put, refused
+
+COLUMNS = (
+    "folder", "route", "traces", "receivers", "length_m", "spread_m", "spread_low_m", "spread_high_m",
+    "stretches", "steady_share",
+)  # fmt: skip
+PAGE, TABLE, LAYERS = "index.html", "routes.csv", "routes.gpkg"
+_WHERE = (text("folder", "folder"), text("route", "route"))
+TABLES = MappingProxyType(
+    {
+        "segments": tables.SEGMENTS,
+        "stretches": tables.STRETCHES,
+        "traces": tables.TRACES,
+        "fixes": tables.FIXES,
+        "receivers": tables.RECEIVERS,
+        "pairs": tables.PAIRS,
+        "film": tables.FILM,
+    }
+)
+LAYER_COLUMNS = {
+    "routes": (
+        *_WHERE, Column("traces", "traces"), Column("receivers", "receivers"),
+        Column("length", "length", "m"), figure("spread", "spread", "m", interval=True),
+        Column("stretches", "stretches"), Column("steady_share", "steady"),
+    ),
+    **{name: (*_WHERE, *columns) for name, columns in TABLES.items()},
+}  # fmt: skip
+LINES = ("routes", "segments", "stretches")
+_HEADS = ("Folder", "Route", "Traces", "Receivers", "Length", "Spread", "Stretches", "Steady")
+_CSS = """
+main { max-width: 72rem; margin: 0 auto; padding: var(--space-6) var(--space-4); }
+.wide { overflow-x: auto; }
+table { border-collapse: collapse; width: 100%; font-size: var(--type-table);
+  font-variant-numeric: tabular-nums; margin-top: var(--space-3); }
+th, td { text-align: left; padding: var(--space-2) var(--space-3); border-bottom: 1px solid var(--rule); }
+"""
+
+
+class Outcome(Protocol):
+    """What the index needs to know of a route folder."""
+
+    @property
+    def name(self) -> str:
+        """Path of the folder below the root."""
+
+    @property
+    def state(self) -> str:
+        """``done``, ``known`` or ``failed``."""
+
+    @property
+    def reason(self) -> str:
+        """Why it failed."""
+
+    @property
+    def rows(self) -> tuple[dict[str, Any], ...]:
+        """One row a route."""
+
+
+def write_index(outcomes: Sequence[Outcome], folder: Path, *, batch: int = 50) -> list[Path]:
+    """Write index.html, routes.csv and routes.gpkg; return their paths, the page first.
+
+    Results of ``batch`` routes are in memory at a time. The three take their places one after the other
+    (all or none, but for a loss of power between): to exchange the folder in one step, every file of every
+    route would have to be linked anew.
+    """
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        with held(folder, "index") as made:
+            (made / PAGE).write_bytes(_page(outcomes).encode("utf-8", "replace"))
+            (made / TABLE).write_bytes(_csv(outcomes).encode("utf-8", "replace"))
+            write_archive(_folders(outcomes, folder), LAYER_COLUMNS, LINES, made / LAYERS, batch)
+            put(made, folder)
+    except OSError as error:
+        raise refused(folder, error) from error
+    return [folder / PAGE, folder / TABLE, folder / LAYERS]
+
+
+def _folders(outcomes: Sequence[Outcome], folder: Path) -> Iterator[dict[str, list[Row]]]:
+    """Yield the rows of every layer, one folder in memory at a time."""
+    for outcome in outcomes:
+        if outcome.state == "failed":
+            continue
+        document = json.loads((folder / outcome.name / "result.json").read_text("utf-8"))
+        rows: dict[str, list[Row]] = {name: [] for name in LAYER_COLUMNS}
+        for row, route in zip(outcome.rows, document["routes"], strict=True):
+            station, lon, lat = _centreline(route)
+            spread = Figure(value=row["spread_m"], low=row["spread_low_m"], high=row["spread_high_m"])
+            first = [row[name] for name in COLUMNS[:5]]
+            rows["routes"].append(((*first, spread, row["stretches"], row["steady_share"]), (lon, lat)))
+            for table in route_tables(route):
+                for cells in table.rows if table.name in TABLES else ():
+                    line = _between(station, lon, lat, cells[0], cells[1]) if table.name in LINES else None
+                    rows[table.name].append(((outcome.name, route["name"], *cells), line))
+        yield rows
+
+
+def _centreline(route: Document) -> tuple[Floats, Floats, Floats]:
+    """Return stations, longitudes (running on across the antimeridian) and latitudes, shape (S,) each."""
+    lon, lat = np.array(route["centreline"]["coordinates"], dtype=float).T
+    lon = np.unwrap(lon, period=360.0)
+    way = cumulative_length(lon * np.cos(np.radians(lat.mean())), lat)
+    ends = [segment["to_m"] for segment in route["segments"]]  # less rounded than the length
+    return way * ((ends[-1] if ends else route["length_m"]) / way[-1]), lon, lat
+
+
+def _between(station_m: Floats, lon: Floats, lat: Floats, from_m: Any, to_m: Any) -> tuple[Floats, Floats]:
+    at = np.concatenate([[from_m], station_m[(station_m > from_m) & (station_m < to_m)], [to_m]])
+    return np.interp(at, station_m, lon), np.interp(at, station_m, lat)
+
+
+def _csv(outcomes: Sequence[Outcome]) -> str:
+    out = io.StringIO()
+    writer = csv.writer(out, lineterminator="\n")
+    writer.writerow([*COLUMNS, "state", "reason"])
+    for outcome in outcomes:
+        for row in outcome.rows or ({"folder": outcome.name},):
+            cells = [row.get(column, "") for column in COLUMNS]
+            writer.writerow([*map(_cell, cells), outcome.state, guarded(outcome.reason)])
+    return out.getvalue()
+
+
+def _cell(value: object) -> object:
+    return guarded(value) if isinstance(value, str) else "" if value is None else value
+
+
+def _page(outcomes: Sequence[Outcome]) -> str:
+    """Return the page; every text is escaped, every link leads into a folder below."""
+    failed = [outcome for outcome in outcomes if outcome.state == "failed"]
+    rows = "".join(_row(outcome, row) for outcome in outcomes for row in outcome.rows)
+    aside = "".join(f"<li>{escape(o.name)}: {escape(o.reason)}</li>" for o in failed)
+    heads = "".join(f'<th scope="col">{head}</th>' for head in _HEADS)
+    body = (
+        f"<p>{len(outcomes)} route folders, {len(failed)} set aside. Spreads of different routes were found "
+        "under different skies and trees: they compare routes as ridden, not receivers.</p>"
+        '<div class="wide" tabindex="0" role="region" aria-label="Routes"><table>'
+        f"<thead><tr>{heads}</tr></thead>"
+        f"<tbody>{rows}</tbody></table></div>"
+    )
+    return simple_page(
+        "All routes of the archive", _CSS, body + (f"<h2>Set aside</h2><ul>{aside}</ul>" if failed else "")
+    )
+
+
+def _row(outcome: Outcome, row: dict[str, Any]) -> str:
+    link = quote(f"{outcome.name}/report.html")
+    spread = "not known"
+    if row["spread_m"] is not None:
+        spread = f"{row['spread_m']:.1f} m ({row['spread_low_m']:.1f} to {row['spread_high_m']:.1f} m)"
+    cells = (
+        str(row["route"]), str(row["traces"]), str(row["receivers"]), f"{row['length_m'] / 1000:.2f} km",
+        spread, str(row["stretches"]), f"{row['steady_share']:.0%}",
+    )  # fmt: skip
+    rest = "".join(f"<td>{escape(cell)}</td>" for cell in cells)
+    return f'<tr><td><a href="{escape(link)}">{escape(outcome.name)}</a></td>{rest}</tr>'

@@ -1,0 +1,218 @@
+"""Analyse every route folder below a root, on any executor, and go on where a run was stopped."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import os
+import shutil
+from collections.abc import Callable, Iterator, Sequence
+from concurrent.futures import FIRST_COMPLETED, Executor, Future, ThreadPoolExecutor, wait
+from dataclasses import dataclass
+from itertools import islice
+from pathlib import Path
+from typing import Any
+
+from trackspread import __version__
+from trackspread.api import analyse_files, write_report
+from trackspread.errors import FolderRefused, TrackspreadError, printable
+from trackspread.options import Options
+from trackspread.system.placing import is_abandoned, is_ours, whole
+
+Progress = Callable[[str, float], None]
+MARK = "archive-mark.json"
+RESULT = "result.json"
+TRIES = 3
+ENDINGS = (".gpx", ".kml", ".nmea", ".parquet", ".gpx.gz", ".kml.gz", ".zip")
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Job:
+    """One route folder: where its traces are, where its results go, and by which thresholds."""
+
+    name: str
+    traces: str
+    result: str
+    options: Options
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Outcome:
+    """What came of one route folder: ``done``, ``known`` (finished in an earlier run) or ``failed``."""
+
+    name: str
+    state: str
+    reason: str = ""
+    rows: tuple[dict[str, Any], ...] = ()
+
+
+def route_folders(root: Path) -> list[Path]:
+    """Return the folders below ``root`` that hold traces or a rides.csv, with all that lies inside."""
+    found: list[Path] = []
+    for here, folders, files in os.walk(root):
+        folders[:] = sorted(f for f in folders if not f.startswith("."))
+        if Path(here) != root and any(f == "rides.csv" or f.lower().endswith(ENDINGS) for f in files):
+            found.append(Path(here))
+            folders.clear()
+    return sorted(found)
+
+
+def analyse_archive(
+    root: Path | str,
+    folder: Path | str,
+    options: Options | None = None,
+    *,
+    executor: Callable[[], Executor] | None = None,
+    ahead: int = 8,
+    progress: Progress | None = None,
+) -> list[Outcome]:
+    """Analyse every route folder below ``root`` into a folder of the same name below ``folder``.
+
+    A route whose files, thresholds and version are those of a finished run is not done again. Each
+    route is written in one step, so a run that is stopped leaves whole results only. A route that
+    cannot be analysed costs no other; a worker that dies has its route done again, up to three times.
+
+    Parameters
+    ----------
+    executor : callable, optional
+        Makes any `concurrent.futures.Executor`; a new one is asked for when one breaks. Without it all
+        runs here, one route after the other.
+    ahead : int
+        Most routes under way at once; memory depends on it and not on the number of routes.
+
+    Returns
+    -------
+    list of Outcome
+        In the order of the folders.
+    """
+    root, folder = Path(root).resolve(), Path(folder).resolve()
+    folders = route_folders(root)
+    if not folders:
+        raise FolderRefused(
+            f"{root}: no folder below it holds traces; name the folder above the route folders"
+        )
+    if folder == root or root in folder.parents or folder in root.parents:
+        raise FolderRefused(f"{folder}: results must not lie among the traces; name a folder beside {root}")
+    jobs = [
+        Job(name=str(f.relative_to(root)), traces=str(f), result=str(folder / f.relative_to(root)),
+            options=options or Options())
+        for f in folders
+    ]  # fmt: skip
+    tell = progress or (lambda phase, share: None)
+    outcomes: dict[str, Outcome] = {}
+    for outcome in _run(jobs, executor or (lambda: ThreadPoolExecutor(1)), ahead):
+        outcomes[outcome.name] = outcome
+        tell("Routes", len(outcomes) / len(jobs))
+    return [outcomes[job.name] for job in jobs]
+
+
+def _run(jobs: Sequence[Job], make: Callable[[], Executor], ahead: int) -> Iterator[Outcome]:
+    """Yield outcomes as they come; what a broken executor lost is done again on a new one."""
+    left = {job.name: (job, 1) for job in jobs}
+    while left:
+        with make() as executor:
+            for job, future in _submitted(executor, [job for job, _ in left.values()], ahead):
+                error = future.exception()
+                if error is None:
+                    del left[job.name]
+                    yield future.result()
+                    continue
+                _, tries = left[job.name]
+                left[job.name] = (job, tries + 1)
+                if tries >= TRIES:
+                    del left[job.name]
+                    yield Outcome(name=job.name, state="failed", reason=_lost(error))
+
+
+def _lost(error: BaseException) -> str:
+    return f"its worker was lost {TRIES} times: {type(error).__name__}"
+
+
+def _submitted(executor: Executor, jobs: list[Job], ahead: int) -> Iterator[tuple[Job, Future[Outcome]]]:
+    """Submit with at most ``ahead`` under way; stop submitting once the executor is broken."""
+    todo = iter(jobs)
+    running = {executor.submit(analyse_one, job): job for job in islice(todo, ahead)}
+    while running:
+        done, _ = wait(list(running), return_when=FIRST_COMPLETED)
+        broken = False
+        for future in done:
+            broken |= future.exception() is not None
+            yield running.pop(future), future
+        if not broken:
+            running.update({executor.submit(analyse_one, job): job for job in islice(todo, len(done))})
+
+
+def analyse_one(job: Job) -> Outcome:
+    """Analyse one route folder, unless it is finished; runs in a worker."""
+    try:
+        signature = _signature(job)
+        known = _known(job, signature)
+        if known is not None:
+            return Outcome(name=job.name, state="known", rows=known)
+        analysis = analyse_files([job.traces], job.options)
+        write_report(analysis, job.result)
+        rows = tuple(_rows(job.name, json.loads(Path(job.result, RESULT).read_text("utf-8"))))
+        _mark(job, signature, rows)
+        return Outcome(name=job.name, state="done", rows=rows)
+    except TrackspreadError as error:
+        return Outcome(name=job.name, state="failed", reason=printable(str(error).partition("\n")[0], 300))
+    except OSError as error:
+        return Outcome(
+            name=job.name, state="failed", reason=printable(f"{error.filename}: {error.strerror}", 300)
+        )
+
+
+def _signature(job: Job) -> str:
+    """Return a hash of the files of a route, by name, size and time, and of all thresholds."""
+    digest = hashlib.sha256(f"{__version__} {job.options.as_dict()}".encode())
+    for here, folders, files in os.walk(job.traces):
+        folders.sort()
+        for name in sorted(files):
+            status = os.stat(os.path.join(here, name))
+            digest.update(f"{os.path.join(here, name)}\0{status.st_size}\0{status.st_mtime_ns}\0".encode())
+    return digest.hexdigest()
+
+
+def _known(job: Job, signature: str) -> tuple[dict[str, Any], ...] | None:
+    """Return the rows of a finished route, None where there is none by this signature."""
+    try:
+        mark = json.loads(Path(job.result, MARK).read_text("utf-8"))
+        if mark["signature"] == signature and Path(job.result, RESULT).is_file():
+            return tuple(mark["rows"])
+    except (OSError, ValueError, KeyError, TypeError):
+        pass
+    return None
+
+
+def _mark(job: Job, signature: str, rows: tuple[dict[str, Any], ...]) -> None:
+    """Mark a route as finished, in one step."""
+    with whole(Path(job.result, MARK)) as part:
+        part.write_text(json.dumps({"signature": signature, "rows": rows}), "utf-8")
+
+
+def _rows(name: str, document: dict[str, Any]) -> Iterator[dict[str, Any]]:
+    """Return one row a route for the tables of the whole archive."""
+    for route in document["routes"]:
+        verdicts = [segment["verdict"] for segment in route["segments"]]
+        spread = route["spread"]
+        yield {
+            "folder": name,
+            "route": route["name"],
+            "traces": len(route["traces"]),
+            "receivers": len(route["receivers"]),
+            "length_m": route["length_m"],
+            "spread_m": spread["value_m"],
+            "spread_low_m": spread["low_m"],
+            "spread_high_m": spread["high_m"],
+            "stretches": len(route["stretches"]),
+            "steady_share": verdicts.count("steady") / max(len(verdicts), 1),
+        }
+
+
+def clear_parts(folder: Path) -> None:
+    """Delete what killed runs left half-written below the results."""
+    for here, folders, _ in os.walk(folder):
+        for name in [name for name in folders if is_ours(name)]:
+            folders.remove(name)
+            if is_abandoned(Path(here, name)):
+                shutil.rmtree(Path(here, name), ignore_errors=True)

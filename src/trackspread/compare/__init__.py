@@ -1,0 +1,1 @@
+"""Receivers of several finished analyses side by side."""

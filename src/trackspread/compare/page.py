@@ -1,0 +1,130 @@
+"""Receivers side by side as rows of text, as CSV and as a page of its own; every name is escaped."""
+
+from __future__ import annotations
+
+import csv
+import io
+import math
+from collections.abc import Iterator, Sequence
+from html import escape
+
+from trackspread.compare.standings import FIGURES, Group, Standing
+from trackspread.model import Estimate, MedianEstimate
+from trackspread.report.simple_page import simple_page
+from trackspread.results.csv import guarded
+from trackspread.results.rounding import plain, rounded_interval, with_interval
+
+HEADS = ("Rank", "Receiver", "Analysis", "Rides", "Spread", "First fix", "Settled fix", "In stretches")
+EXPLAINED = (
+    "Receivers that share a rank cannot be told apart. Rank 2 means: one receiver is better by more than "
+    "chance allows. Spreads are compared by an F test with the degrees of freedom behind their intervals, "
+    "those of receivers ridden together also as in the report of that analysis, medians by whether their "
+    "exact intervals meet."
+)
+_CSS = """
+main { max-width: 76rem; margin: 0 auto; padding: var(--space-6) var(--space-4); }
+h2 { margin-top: var(--space-6); }
+.wide { overflow-x: auto; }
+.wide table { min-width: 56rem; }
+table { border-collapse: collapse; width: 100%; font-size: var(--type-table);
+  font-variant-numeric: tabular-nums; margin-top: var(--space-3); }
+th, td { text-align: left; padding: var(--space-2) var(--space-3); border-bottom: 1px solid var(--rule);
+  vertical-align: top; overflow-wrap: break-word; max-width: 16rem; }
+h1 + p { margin-top: var(--space-2); max-width: 60rem; }
+td:first-child, th:first-child { font-weight: 600; }
+.caution { margin-top: var(--space-2); padding-left: var(--space-3); border-left: 3px solid var(--wavering); }
+"""
+
+
+def cells(row: Standing, by: str) -> tuple[str, ...]:
+    """Return the cells of one row under `HEADS`."""
+    return (
+        rank_text(row.ranks[by]), row.receiver, row.analysis, str(row.rides), _spread(row.spread),
+        _median(row.first_fix, "s"), _median(row.settled_fix, "s"), _share(row.stretch_share),
+    )  # fmt: skip
+
+
+def rank_text(rank: int | None) -> str:
+    """Return a rank, a dash where there is none."""
+    return "–" if rank is None else str(rank)
+
+
+def tied(group: Group, by: str) -> list[str]:
+    """Return the ties of a group in words."""
+    out = []
+    for rank in sorted({row.ranks[by] or 0 for row in group.rows} - {0}):
+        same = [f"{row.receiver} ({row.analysis})" for row in group.rows if row.ranks[by] == rank]
+        if len(same) > 1:
+            out.append(f"Rank {rank} is shared by {', '.join(same)}: {len(same)} that cannot be told apart.")
+    return out
+
+
+def _spread(figure: Estimate) -> str:
+    if not math.isfinite(figure.value):
+        return _unknown(figure.reason)
+    return with_interval(*rounded_interval(figure.value, figure.low, figure.high), "m")
+
+
+def _median(figure: MedianEstimate, unit: str) -> str:
+    if not math.isfinite(figure.median):
+        return _unknown(figure.reason)
+    if figure.n == 1:
+        return f"{plain(round(figure.median, 1))} {unit} (one ride)"
+    return with_interval(*rounded_interval(figure.median, figure.low, figure.high, 1), unit)
+
+
+def _unknown(reason: str) -> str:
+    if reason.startswith("not measurable"):
+        return reason
+    return f"not known: {reason}" if reason else "not known"
+
+
+def _share(figure: MedianEstimate) -> str:
+    if not math.isfinite(figure.median):
+        return "not known"
+    median, low, high = (plain(round(100 * x, 1)) for x in (figure.median, figure.low, figure.high))
+    return f"{median} % ({low} to {high} %)"
+
+
+def rank_csv(groups: Sequence[Group]) -> str:
+    """Return one row a receiver, numbers with their intervals, a rank for every figure."""
+    buffer = io.StringIO()
+    writer = csv.writer(buffer)
+    figures = ("spread_m", "first_fix_s", "settled_fix_s", "stretch_share")
+    writer.writerow(
+        ["group", "receiver", "analysis", "route", "rides", "shared_stations_only"]
+        + [f"{name}{end}" for name in figures for end in ("", "_low", "_high")]
+        + [f"rank_{name.replace(' ', '_')}" for name in FIGURES]
+    )
+    for number, group in enumerate(groups, 1):
+        for row in group.rows:
+            medians = (row.first_fix, row.settled_fix, row.stretch_share)
+            values = [row.spread.value, row.spread.low, row.spread.high]
+            values += [end for figure in medians for end in (figure.median, figure.low, figure.high)]
+            writer.writerow(
+                [number, guarded(row.receiver), guarded(row.analysis), guarded(row.route), row.rides]
+                + [str(row.restricted).lower()]
+                + [f"{value:.6g}" if math.isfinite(value) else "" for value in values]
+                + [row.ranks[name] or "" for name in FIGURES]
+            )
+    return buffer.getvalue()
+
+
+def rank_page(groups: Sequence[Group], by: str) -> str:
+    """Return the page: one self-contained file under the policy of all our pages."""
+    body = "\n".join(line for group in groups for line in _section(group, by))
+    return simple_page(
+        "Receivers side by side", _CSS, f"<p>Ordered by {escape(by)}. {escape(EXPLAINED)}</p>\n{body}"
+    )
+
+
+def _section(group: Group, by: str) -> Iterator[str]:
+    yield f"<section>\n<h2>{escape(group.title)}</h2>"
+    for words in (*group.cautions, *tied(group, by)):
+        yield f'<p class="caution">{escape(words)}</p>'
+    heads = "".join(f'<th scope="col">{escape(head)}</th>' for head in HEADS)
+    yield '<div class="wide" tabindex="0" role="region" aria-label="Receivers"><table>'
+    yield f"<thead><tr>{heads}</tr></thead>\n<tbody>"
+    for row in group.rows:
+        yield "<tr>" + "".join(f"<td>{escape(cell)}</td>" for cell in cells(row, by)) + "</tr>"
+    yield "</tbody>\n</table></div>\n</section>"

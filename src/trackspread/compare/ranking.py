@@ -1,0 +1,63 @@
+"""Receivers of several analyses side by side: who is told apart from whom, and the stations they share."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Sequence
+
+import numpy as np
+from scipy.spatial import cKDTree
+
+from trackspread.geometry.sphere import places_m
+from trackspread.model import Bools, Estimate, Floats, MedianEstimate
+from trackspread.numeric.distributions import f_quantile
+from trackspread.statistics.power import implied_dof
+
+NEAR_M = 25.0
+
+
+def steadier(a: Estimate, b: Estimate, confidence: float) -> bool:
+    """Return whether a spread is smaller than another by more than chance (two-sided F test).
+
+    F = (s_b / s_a)^2 with the degrees of freedom that their intervals stand for (NIST/SEMATECH
+    e-Handbook 1.3.5.9). ``False`` where one of the two has no interval.
+    """
+    dof = [implied_dof(e.value, e.low, e.high, confidence) for e in (a, b)]
+    if not all(map(math.isfinite, dof)):
+        return False
+    limit = float(f_quantile(0.5 + confidence / 2.0, dof[1], dof[0]))
+    return bool((b.value / a.value) ** 2 > limit)
+
+
+def sooner(a: MedianEstimate, b: MedianEstimate) -> bool:
+    """Return whether a median is smaller than another: their exact intervals do not meet (cautious)."""
+    return bool(math.isfinite(a.high) and math.isfinite(b.low) and a.high < b.low)
+
+
+def ranks(count: int, better: Callable[[int, int], bool], known: Sequence[bool]) -> list[int | None]:
+    """Return the rank of each of ``count``: 1 + how many are told apart from it as better.
+
+    Those that cannot be told apart from the best share rank 1, and so on: a tie is shown as a tie. ``None``
+    where there is no figure.
+    """
+    return [
+        1 + sum(known[j] and better(j, i) for j in range(count) if j != i) if known[i] else None
+        for i in range(count)
+    ]
+
+
+def shared_stations(lon_deg: Floats, lat_deg: Floats, other_lon_deg: Floats, other_lat_deg: Floats) -> Bools:
+    """Return which stations of one centreline lie within 25 m of another that runs the same way, shape (S,).
+
+    Place and heading are compared together: turning by a full circle counts like 50 m.
+    """
+    tree = cKDTree(_poses(other_lon_deg, other_lat_deg))
+    distance, _ = tree.query(_poses(lon_deg, lat_deg), distance_upper_bound=NEAR_M)
+    return np.asarray(np.isfinite(distance))
+
+
+def _poses(lon_deg: Floats, lat_deg: Floats) -> Floats:
+    place = places_m(lon_deg, lat_deg)
+    way = np.gradient(place, axis=0)
+    size = np.linalg.norm(way, axis=1, keepdims=True)
+    return np.asarray(np.hstack([place, NEAR_M * way / np.where(size > 0.0, size, 1.0)]))

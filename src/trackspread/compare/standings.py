@@ -1,0 +1,290 @@
+"""Receivers of several finished analyses, route by route, as rows fit to show."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from trackspread.compare.ranking import ranks, shared_stations, sooner, steadier
+from trackspread.errors import UnreadableFile, printable
+from trackspread.model import Bools, Estimate, MedianEstimate, RouteResult
+from trackspread.numeric.intervals import median_interval
+from trackspread.report.words import is_judged
+from trackspread.results.arrays import load_analysis
+from trackspread.results.saved import load_result
+from trackspread.statistics.spread import of_route, variance
+
+SAME_SHARE = 0.3
+WHOLE_SHARE = 0.98
+FIGURES = ("spread", "first fix", "settled fix", "stretch share")
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Standing:
+    """One receiver of one analysis on one route; ``ranks`` are by figure, ``None`` without one."""
+
+    receiver: str
+    analysis: str
+    route: str
+    rides: int
+    spread: Estimate
+    first_fix: MedianEstimate
+    settled_fix: MedianEstimate
+    stretch_share: MedianEstimate
+    restricted: bool
+    ranks: Mapping[str, int | None] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Group:
+    """The receivers on one route, best first, and what to beware of when comparing them."""
+
+    title: str
+    rows: tuple[Standing, ...]
+    cautions: tuple[str, ...]
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, eq=False)
+class _Ridden:
+    """A route of one analysis: its record in result.json, and its arrays where they are at hand."""
+
+    label: str
+    record: Mapping[str, Any]
+    settings: Mapping[str, Any]
+    days: tuple[str, str]
+    arrays: RouteResult | None
+
+    @property
+    def line(self) -> np.ndarray[Any, Any]:
+        return np.array(self.record["centreline"]["coordinates"], dtype=float)[:, :2]
+
+
+def standings(paths: Sequence[Path], by: str = "spread") -> tuple[Group, ...]:
+    """Set the receivers of several results side by side, one group for each route that they rode.
+
+    Parameters
+    ----------
+    paths : sequence of path
+        result.json files, or the folders that hold them. With ``arrays.npz`` beside it, figures are taken
+        over the stations only that all results of a group share.
+    by : str
+        The figure that orders the rows, one of `FIGURES`.
+
+    Raises
+    ------
+    UnreadableFile
+        One of them is no result.
+    """
+    labels = _labels(paths)
+    every = [route for path, label in zip(paths, labels, strict=True) for route in _routes(path, label)]
+    groups: list[list[_Ridden]] = []
+    for route in every:
+        home = next((group for group in groups if _same(group[0], route)), None)
+        if home is None:
+            groups.append([route])
+        else:
+            home.append(route)
+    return tuple(_group(members, by) for members in groups)
+
+
+def _labels(paths: Sequence[Path]) -> list[str]:
+    """Return a short name for each result: its folder, numbered where two are called alike."""
+    names = []
+    for path in paths:
+        folder = path if path.is_dir() else path.parent
+        names.append(printable(folder.resolve().name or str(path), 40))
+    return [f"{name} ({i + 1})" if names.count(name) > 1 else name for i, name in enumerate(names)]
+
+
+def _routes(path: Path, label: str) -> list[_Ridden]:
+    document = load_result(path)
+    folder = path if path.is_dir() else path.parent
+    try:
+        kept: Sequence[RouteResult | None] = load_analysis(folder).routes
+    except UnreadableFile:
+        kept = [None] * len(document["routes"])
+    out = []
+    for record, arrays in zip(document["routes"], kept, strict=True):
+        files = {trace["file"] for trace in record["traces"]}
+        starts = sorted(
+            str(i["start_time"])[:10]
+            for i in document["inputs"]
+            if i["file"] in files and i.get("start_time")
+        )
+        days = (starts[0], starts[-1]) if starts else ("", "")
+        out.append(
+            _Ridden(label=label, record=record, settings=document["settings"], days=days, arrays=arrays)
+        )
+    return out
+
+
+def _shared(a: _Ridden, b: _Ridden) -> Bools:
+    return shared_stations(a.line[:, 0], a.line[:, 1], b.line[:, 0], b.line[:, 1])
+
+
+def _same(a: _Ridden, b: _Ridden) -> bool:
+    return bool(min(_shared(a, b).mean(), _shared(b, a).mean()) >= SAME_SHARE)
+
+
+def _group(members: list[_Ridden], by: str) -> Group:
+    masks = [np.all([_shared(one, other) for other in members], axis=0) for one in members]
+    rows = [row for one, mask in zip(members, masks, strict=True) for row in _rows(one, mask)]
+    confidence = min(float(one.settings.get("confidence", 0.95)) for one in members)
+    rows = _ranked(rows, confidence, _told_apart(members))
+    rows.sort(key=lambda row: (row.ranks[by] is None, row.ranks[by] or 0, _value(row, by), row.receiver))
+    title = ", ".join(dict.fromkeys(f"{one.record['name']} of {one.label}" for one in members))
+    return Group(title=printable(title, 200), rows=tuple(rows), cautions=tuple(_cautions(members, masks)))
+
+
+def _rows(one: _Ridden, mask: Bools) -> list[Standing]:
+    whole = bool(mask.mean() >= WHOLE_SHARE)
+    out = []
+    for record in one.record["receivers"]:
+        restricted = not whole and one.arrays is not None
+        spread = _restricted(one, record["receiver"], mask) if restricted else _estimate(record["spread"])
+        out.append(
+            Standing(
+                receiver=printable(record["receiver"], 60) or "not known", analysis=one.label,
+                route=printable(one.record["name"], 30), rides=record["rides"], spread=spread,
+                first_fix=_median(record["first_fix_s"]), settled_fix=_median(record["settled_fix_s"]),
+                stretch_share=_shares(one, record["receiver"]), restricted=restricted,
+            )
+        )  # fmt: skip
+    return out
+
+
+def _restricted(one: _Ridden, receiver: str, mask: Bools) -> Estimate:
+    """Return the spread of a receiver over the shared stations, as the analysis itself would."""
+    route = one.arrays
+    assert route is not None
+    mine = [trace.number for trace in route.traces if trace.receiver == receiver]
+    trips = np.array([route.traces[i].ride or f"#{i}" for i in mine])
+    ride = np.unique(trips, return_inverse=True)[1].astype(np.int64)
+    if len(np.unique(ride)) < 2:
+        return Estimate(reason="fewer than two rides")
+    east = np.cos(np.radians(route.lat_deg)) * np.gradient(np.unwrap(route.lon_deg, period=360.0))
+    heading = np.arctan2(np.gradient(route.lat_deg), east)
+    found = variance(
+        route.offset_m[mine], np.full((len(mine), len(mask)), route.station_step_m),
+        route.in_stretch[mine] | ~mask, ride, np.zeros(len(mine), dtype=np.int64), heading,
+        route.station_step_m,
+    )  # fmt: skip
+    return of_route(found, float(one.settings.get("confidence", 0.95)))
+
+
+def _shares(one: _Ridden, receiver: str) -> MedianEstimate:
+    """Return the share of its way that each ride of a receiver spent in stretches: median and interval."""
+    if not is_judged(one.record):
+        return MedianEstimate(reason="too few rides to say")
+    length = max(float(one.record["length_m"]), 1.0)
+    shares = []
+    for trace in one.record["traces"]:
+        if trace["receiver"] == receiver and trace["coverage"]:
+            own = [s for s in one.record["stretches"] if s["file"] == trace["file"] and s["cause"] != "line"]
+            away = sum(s["to_m"] - s["from_m"] for s in own)
+            shares.append(min(away / (length * trace["coverage"]), 1.0))
+    if not shares:
+        return MedianEstimate(reason="no station was reached")
+    median, low, high, level = median_interval(np.array(shares), float(one.settings.get("confidence", 0.95)))
+    return MedianEstimate(median=median, low=low, high=high, n=len(shares), confidence=level)
+
+
+def _estimate(record: Mapping[str, Any]) -> Estimate:
+    value, low, high = (_known(record[name]) for name in ("value_m", "low_m", "high_m"))
+    return Estimate(value=value, low=low, high=high, reason=record.get("reason", ""))
+
+
+def _median(record: Mapping[str, Any]) -> MedianEstimate:
+    median, low, high = (_known(record[name]) for name in ("median", "low", "high"))
+    return MedianEstimate(median=median, low=low, high=high, n=record["n"], reason=record.get("reason", ""))
+
+
+def _known(value: float | None) -> float:
+    return float("nan") if value is None else float(value)
+
+
+Apart = frozenset[tuple[str, str, str, str]]
+"""Analysis, route, the steadier and the other of two receivers that were told apart when ridden together."""
+
+
+def _told_apart(members: list[_Ridden]) -> Apart:
+    """Return whom the analyses themselves tell apart: rides together tell more than two spreads."""
+    said = set()
+    for one in members:
+        for pair in one.record["pairs"]:
+            a, b = (printable(pair[name], 60) for name in ("a", "b"))
+            by, own = pair["difference"]["value_m"], pair["sd_a"]["value_m"]
+            better, worse = (a, b) if (own is None if by is None else by < 0.0) else (b, a)
+            if pair["told_apart"]:
+                said.add((one.label, printable(one.record["name"], 30), better, worse))
+    return frozenset(said)
+
+
+def _ranked(rows: list[Standing], confidence: float, apart: Apart) -> list[Standing]:
+    def is_steadier(i: int, j: int) -> bool:
+        a, b = rows[i], rows[j]
+        here = (a.analysis, a.route) == (b.analysis, b.route) and not a.restricted
+        if here and (a.analysis, a.route, a.receiver, b.receiver) in apart:
+            return True
+        return steadier(a.spread, b.spread, confidence)
+
+    def by_median(name: str) -> list[int | None]:
+        figures: list[MedianEstimate] = [getattr(row, name) for row in rows]
+        known = [math.isfinite(figure.median) for figure in figures]
+        return ranks(len(rows), lambda i, j: sooner(figures[i], figures[j]), known)
+
+    every = {
+        "spread": ranks(
+            len(rows),
+            is_steadier,
+            [math.isfinite(row.spread.value) for row in rows],
+        ),
+        "first fix": by_median("first_fix"),
+        "settled fix": by_median("settled_fix"),
+        "stretch share": by_median("stretch_share"),
+    }
+    return [replace(row, ranks={name: every[name][i] for name in FIGURES}) for i, row in enumerate(rows)]
+
+
+def _value(row: Standing, by: str) -> float:
+    figure = getattr(row, by.replace(" ", "_"))
+    value = figure.value if by == "spread" else figure.median
+    return float(value) if math.isfinite(value) else math.inf
+
+
+def _cautions(members: list[_Ridden], masks: list[Bools]) -> list[str]:
+    """Return what makes a comparison within a group less than fair."""
+    words = []
+    if len(members) > 1:
+        shares = [float(mask.mean()) for mask in masks]
+        if min(shares) < WHOLE_SHARE:
+            kept = "spreads are over the shared part only"
+            if any(one.arrays is None for one in members):
+                kept = "where arrays.npz is missing, spreads are over the whole route"
+            words.append(
+                f"The routes differ: {min(shares):.0%} to {max(shares):.0%} of each is shared; {kept}; "
+                "fixes and stretch shares are over the whole."
+            )
+        periods = dict.fromkeys("–".join(dict.fromkeys(one.days)) for one in members if one.days[0])
+        if len(periods) > 1:
+            words.append(f"Ridden at different times ({', '.join(periods)}): another sky, another season.")
+        settings = [
+            {k: v for k, v in one.settings.items() if k not in ("steady_m", "torn_m")} for one in members
+        ]
+        if any(other != settings[0] for other in settings[1:]):
+            changed = sorted({k for other in settings for k in other if other[k] != settings[0].get(k)})
+            words.append(f"Analysed with different settings: {printable(', '.join(changed), 200)}.")
+    few = [
+        f"{r['receiver']} ({r['rides']})"
+        for one in members
+        for r in one.record["receivers"]
+        if r["rides"] < 4
+    ]
+    if few:
+        words.append(f"Few rides: {printable(', '.join(few), 200)}.")
+    return words

@@ -1,1 +1,0 @@
-"""Geometry and statistics on plain arrays: polylines, matching, consensus, robust scale, intervals, runs."""

@@ -1,0 +1,1 @@
+"""From the film list to stills, a full-screen sequence and a video."""

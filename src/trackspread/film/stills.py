@@ -1,0 +1,202 @@
+"""Stills: one picture in 16:9 for the whole route and for each place on the film list, ready to cut in.
+
+Drawn with the object interface of matplotlib and the fonts it carries, so that every machine draws the same.
+Texts stay within the inner 90 % of width and height (graphics safe area of EBU R 95).
+"""
+
+from __future__ import annotations
+
+import io
+import math
+import textwrap
+from collections.abc import Mapping
+from types import MappingProxyType
+from typing import Any
+
+import numpy as np
+
+from trackspread.film.canvas import (
+    HEIGHT,
+    LEFT,
+    PX,
+    TOP,
+    WIDTH,
+    Dash,
+    Ground,
+    dash,
+    draw_ground,
+    is_close,
+    map_axes,
+    metres_per_px,
+)
+from trackspread.film.storyboard import CAUTION, PRIVATE, Scene, Shot
+from trackspread.report import style
+from trackspread.report.drawing import Figure, Line2D, Rectangle, drawing
+from trackspread.results.rounding import kilometres, plain
+
+SIZES = (1080, 2160)
+RIGHT, BOTTOM = WIDTH - LEFT, HEIGHT - TOP
+RULER_PX = 560
+MOST_RECEIVERS = 6
+LOOK: Mapping[str, Any] = MappingProxyType(
+    {
+        "font.family": "sans-serif",
+        "font.sans-serif": ["DejaVu Sans"],
+        "font.serif": ["DejaVu Serif"],
+        "text.parse_math": False,
+        "lines.solid_capstyle": "round",
+        "lines.solid_joinstyle": "round",
+    }
+)
+"""Settings of the drawing library that hold while pictures are drawn."""
+_NO_METADATA = MappingProxyType(dict.fromkeys(("Software", "Creation Time")))
+
+
+def still(scene: Scene, shot: Shot, height: int = HEIGHT, ground: Ground | None = None) -> bytes:
+    """Return one still as PNG, ``height`` pixels high; nothing in it says when or where it was made."""
+    ground = ground or Ground()
+    with drawing(LOOK):
+        figure = new_figure(ground)
+        draw_ground(map_axes(figure), scene, shot, ground)
+        overlay(figure, scene, shot, ground, receivers=is_close(shot))
+        draw_scale(figure, shot, ground)
+        buffer = io.BytesIO()
+        figure.savefig(
+            buffer, format="png", dpi=100 * height / HEIGHT, transparent=ground.transparent,
+            metadata=dict(_NO_METADATA),
+        )  # fmt: skip
+    return buffer.getvalue()
+
+
+def new_figure(ground: Ground) -> Figure:
+    """Return an empty picture."""
+    return Figure(figsize=(WIDTH / 100, HEIGHT / 100), dpi=100, facecolor=ground.colour("paper"))
+
+
+# --- words -------------------------------------------------------------------------------------------
+
+
+def overlay(figure: Figure, scene: Scene, shot: Shot, ground: Ground, *, receivers: bool) -> None:
+    """Write title, verdict, lines, legend and caution; all that does not move with the ground."""
+    ink, muted = ground.colour("ink"), ground.colour("muted")
+    write(figure, LEFT, TOP + 60, shot.title, 62, ink, ground, family="serif", weight="bold")
+    if shot.verdict:
+        words = f"{style.VERDICT_GLYPHS[shot.verdict]} {shot.verdict}"
+        colour = ground.colour(shot.verdict)
+        write(figure, RIGHT, TOP + 54, words, 54, colour, ground, ha="right", weight="bold")
+        _ruler(figure, scene, shot, ground)
+        write(figure, RIGHT, TOP + 132, shot.lines[2], 29, muted, ground, ha="right")
+    y = float(TOP + 82)
+    for text, size, colour, letters, most in (
+        (shot.lines[0], 36, ink, 54, 1),
+        (shot.lines[1], 30, muted, 104, 2),
+    ):
+        for part in _wrapped(text, letters, most):
+            y += size * 1.4
+            write(figure, LEFT, y, part, size, colour, ground)
+    place = "" if shot.kind == "whole" else f"{scene.name} · "
+    write(figure, LEFT, BOTTOM, place + CAUTION, 29, muted, ground)
+    if not scene.published:
+        write(figure, RIGHT, BOTTOM, PRIVATE, 29, ground.colour("warn"), ground, ha="right")
+    if receivers:
+        _receivers(figure, scene, ground)
+    else:
+        _spread_legend(figure, scene, ground)
+
+
+def write(
+    figure: Figure, x: float, y: float, text: str, size: float, colour: str, ground: Ground, **more: Any
+) -> None:
+    """Write text with its baseline at ``y`` pixels from the top."""
+    figure.text(
+        x / WIDTH, 1 - y / HEIGHT, text, fontsize=size * PX, color=colour, va="baseline",
+        path_effects=ground.halo() if ground.transparent else None, **more,
+    )  # fmt: skip
+
+
+def _wrapped(text: str, letters: int, most: int) -> list[str]:
+    parts = textwrap.wrap(text, letters)
+    if len(parts) > most:
+        parts[most - 1] = parts[most - 1][: letters - 2].rstrip(" ,;") + " …"
+    return parts[:most]
+
+
+def _ruler(figure: Figure, scene: Scene, shot: Shot, ground: Ground) -> None:
+    """Draw the route as a straight bar, and on it the place."""
+    y, left = TOP + 78, RIGHT - RULER_PX
+    px = RULER_PX / max(scene.length_m, 1e-9)
+    _box(figure, left, y + 5, RULER_PX, 6, ground.colour("rule"))
+    width = max(8.0, (shot.to_m - shot.from_m) * px)
+    start = min(left + shot.from_m * px, RIGHT - width)
+    _box(figure, start, y, width, 16, ground.colour(shot.verdict or "ink"))
+
+
+# --- legends -----------------------------------------------------------------------------------------
+
+
+def _spread_legend(figure: Figure, scene: Scene, ground: Ground) -> None:
+    """Draw the classes of the spread as one bar, in metres, with the verdict that each class gives."""
+    top, step, ink = 904, 124, ground.colour("ink")
+    for number, edge in enumerate(scene.edges_m):
+        x = LEFT + number * step
+        _box(figure, x, top, step - 3, 26, ground.spread(number))
+        write(figure, x, top + 60, plain(round(edge, 2)), 29, ink, ground)
+    write(figure, LEFT + len(scene.edges_m) * step + 8, top + 60, "m of spread", 29, ink, ground)
+    for word, number in (("steady", 0), ("wavering", 2), ("torn", 4)):
+        write(figure, LEFT + number * step, top - 12, word, 29, ink, ground, weight="bold")
+
+
+def _receivers(figure: Figure, scene: Scene, ground: Ground) -> None:
+    """Draw one line sample for each receiver, in rows of three."""
+    for number, name in enumerate(scene.receivers[:MOST_RECEIVERS]):
+        x, y = LEFT + 410 * (number % 3), 914 + 48 * (number // 3)
+        (colours, pattern) = style.receiver_look(number)
+        _stroke(figure, [(x, y - 10), (x + 88, y - 10)], colours[ground.dark], 6, dash(pattern, 6.0))
+        write(figure, x + 106, y, _wrapped(name, 16, 1)[0], 30, ground.colour("ink"), ground)
+    more = len(scene.receivers) - MOST_RECEIVERS
+    if more > 0:
+        write(figure, LEFT + 1180, 962, f"and {more} more", 29, ground.colour("muted"), ground)
+
+
+def _box(figure: Figure, x: float, y: float, width: float, height: float, colour: str) -> None:
+    figure.add_artist(
+        Rectangle(
+            (x / WIDTH, 1 - (y + height) / HEIGHT), width / WIDTH, height / HEIGHT, facecolor=colour,
+            edgecolor="none", transform=figure.transFigure,
+        )
+    )  # fmt: skip
+
+
+def _stroke(
+    figure: Figure, points: list[tuple[float, float]], colour: str, width: float, pattern: Dash = "solid"
+) -> None:
+    x, y = np.transpose(points)
+    look: Any = {"linewidth": width * PX, "linestyle": pattern, "solid_capstyle": "butt"}
+    figure.add_artist(Line2D(x / WIDTH, 1 - y / HEIGHT, color=colour, transform=figure.transFigure, **look))
+
+
+def round_length(most_m: float) -> float:
+    """Return the largest of 1, 2, 5, 10, 20, … that is at most ``most_m``."""
+    power = 10.0 ** math.floor(math.log10(most_m))
+    return next(step * power for step in (5.0, 2.0, 1.0) if step * power <= most_m)
+
+
+def draw_scale(figure: Figure, shot: Shot, ground: Ground) -> None:
+    """Draw the scale bar and, where it is not up, the north."""
+    px, y = metres_per_px(shot), 924
+    length = round_length(320 * px)
+    left = RIGHT - length / px
+    _stroke(figure, [(left, y - 16), (left, y), (RIGHT, y), (RIGHT, y - 16)], ground.colour("ink"), 4)
+    write(figure, RIGHT, y + 38, kilometres(length), 30, ground.colour("ink"), ground, ha="right")
+    if shot.turn_rad:
+        _north(figure, left - 190, y, shot.turn_rad, ground)
+
+
+def _north(figure: Figure, x: float, y: float, turn_rad: float, ground: Ground) -> None:
+    along = np.array([math.sin(turn_rad), -math.cos(turn_rad)])
+    side, middle = np.array([-along[1], along[0]]), np.array([x, y])
+    tip = middle + along * 34
+    barbs = [tuple(tip - along * 20 + side * s) for s in (13.0, -13.0)]
+    _stroke(figure, [tuple(middle - along * 34), tuple(tip)], ground.colour("ink"), 4)
+    _stroke(figure, [barbs[0], tuple(tip), barbs[1]], ground.colour("ink"), 4)
+    write(figure, x + 46, y + 10, "north", 30, ground.colour("ink"), ground)

@@ -1,0 +1,307 @@
+"""What a film shows: shots of the whole route and of each place on the film list, on flat ground.
+
+Stills, the full-screen sequence and the video are drawn from the same shots.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from trackspread import model as m
+from trackspread.errors import printable
+from trackspread.geometry.discs import geocentric
+from trackspread.report.style import (
+    RECEIVER_COLOURS,
+    Settings,
+    spread_class,
+    spread_edges_m,
+)
+from trackspread.results.rounding import counted, kilometres, rounded_interval, with_interval
+
+CAUTION = "Agreement is not accuracy."
+PRIVATE = "Private: shows where rides start and end."
+PACE_M_S = 5.0
+"""Traces without times are drawn at this pace."""
+MARGIN_SHARE = 0.12
+MARGIN_LEAST_M = 25.0
+LABELS = 1.15
+"""Room above and below for the names of stations."""
+NORTH_UP_FROM = 0.72
+"""North stays up where that costs less than this share of the scale."""
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, eq=False)
+class Path:
+    """One trace on flat ground.
+
+    ``x_m``, ``y_m``, ``time_s``, ``station_m``, ``piece``, shape (P,): east, north, seconds, metres along
+    the route (NaN away from it), and the number of the unbroken piece.
+    """
+
+    label: str
+    look: int
+    x_m: m.Floats
+    y_m: m.Floats
+    time_s: m.Floats
+    station_m: m.Floats
+    piece: m.Ints
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, eq=False)
+class Shot:
+    """One view: frame, words, and when each trace enters.
+
+    The frame is ``half_width_m`` by ``half_height_m`` around ``centre_m``, the ground turned clockwise by
+    ``turn_rad``; ``half_m`` is how much of it must be seen, across and up. ``lines`` say what was found,
+    who leaves the others, and the rule of the verdict. ``enter_s``, shape (T,), is the
+    time of each trace that counts as the shot's zero; ``seconds`` is how long the rides take through it.
+    """
+
+    kind: str
+    title: str
+    verdict: m.Verdict | None
+    lines: tuple[str, str, str]
+    from_m: float
+    to_m: float
+    centre_m: tuple[float, float]
+    half_width_m: float
+    half_height_m: float
+    half_m: tuple[float, float]
+    turn_rad: float
+    enter_s: m.Floats
+    seconds: float
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, eq=False)
+class Scene:
+    """One route on flat ground with its shots; ``spread_class`` is -1 where nothing is known."""
+
+    name: str
+    length_m: float
+    station_m: m.Floats
+    x_m: m.Floats
+    y_m: m.Floats
+    spread_class: m.Ints
+    edges_m: tuple[float, ...]
+    receivers: tuple[str, ...]
+    paths: tuple[Path, ...]
+    shots: tuple[Shot, ...]
+    timed: bool
+    published: bool
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, eq=False)
+class _Ground:
+    """The centreline, shape (S, 2), and the traces of a route."""
+
+    line_m: m.Floats
+    paths: tuple[Path, ...]
+
+    def between(self, here: m.Bools, span: tuple[float, float], traced: bool) -> m.Floats:
+        """Return what a frame must hold, in order of travel first the line, shape (P, 2)."""
+        found = [self.line_m[here]]
+        for path in self.paths if traced else ():
+            with np.errstate(invalid="ignore"):
+                inside = (path.station_m >= span[0]) & (path.station_m <= span[1])
+            found.append(np.column_stack([path.x_m[inside], path.y_m[inside]]))
+        return np.concatenate(found)
+
+
+def scenes(analysis: m.Analysis, aspect: float) -> tuple[Scene, ...]:
+    """Return one scene a route; ``aspect`` is width over height of the picture's ground."""
+    return tuple(_scene(route, analysis.settings, analysis.published, aspect) for route in analysis.routes)
+
+
+def receiver_names(route: m.RouteResult) -> tuple[str, ...]:
+    """Return the receivers in the order that fixes their look in the report."""
+    return tuple(dict.fromkeys([r.receiver for r in route.receivers] + [t.receiver for t in route.traces]))
+
+
+def _scene(route: m.RouteResult, settings: Settings, published: bool, aspect: float) -> Scene:
+    middle = len(route.lon_deg) // 2
+    origin = float(route.lon_deg[middle]), float(route.lat_deg[middle])
+    x, y = flat(route.lon_deg, route.lat_deg, origin)
+    edges = spread_edges_m(settings)
+    spread = route.station_spread_m
+    classes = [spread_class(value, edges) if math.isfinite(value) else -1 for value in spread.tolist()]
+    receivers = receiver_names(route)
+    paths = tuple(_path(trace, receivers.index(trace.receiver), origin) for trace in route.traces)
+    ground = _Ground(line_m=np.column_stack([x, y]), paths=paths)
+    shots = [_whole(route, ground, aspect)]
+    shots += [_place(route, ground, entry, settings, aspect) for entry in route.film]
+    return Scene(
+        name=printable(route.name, 60),
+        length_m=route.length_m,
+        station_m=route.station_m,
+        x_m=x,
+        y_m=y,
+        spread_class=np.array(classes, dtype=np.int64),
+        edges_m=edges,
+        receivers=tuple(printable(name, 40) or "receiver without a name" for name in receivers),
+        paths=paths,
+        shots=tuple(shots),
+        timed=bool(np.isfinite(route.crossing_s).any()),
+        published=published,
+    )
+
+
+def flat(lon_deg: m.Floats, lat_deg: m.Floats, origin: tuple[float, float]) -> tuple[m.Floats, m.Floats]:
+    """Return east and north in the plane that touches WGS 84 at ``origin`` (EPSG method 9837, no height).
+
+    50 km from the origin lengths are short by 31 parts in a million.
+    """
+    lon, lat = math.radians(origin[0]), math.radians(origin[1])
+    away = geocentric(lon_deg, lat_deg) - geocentric(np.array(origin[0]), np.array(origin[1]))
+    east = np.array([-math.sin(lon), math.cos(lon), 0.0])
+    north = np.array([-math.sin(lat) * math.cos(lon), -math.sin(lat) * math.sin(lon), math.cos(lat)])
+    return away @ east, away @ north
+
+
+def _path(trace: m.TraceResult, receiver: int, origin: tuple[float, float]) -> Path:
+    x, y = flat(trace.lon_deg, trace.lat_deg, origin)
+    time = trace.time_s
+    if not np.isfinite(time).any():
+        time = trace.station_m / PACE_M_S
+    known = np.flatnonzero(np.isfinite(time))
+    if 0 < len(known) < len(time):
+        time = np.interp(np.arange(len(time)), known, time[known])
+    return Path(
+        label=printable(" · ".join(part for part in (trace.receiver, trace.ride) if part), 60),
+        look=receiver % len(RECEIVER_COLOURS),
+        x_m=x,
+        y_m=y,
+        time_s=time,
+        station_m=trace.station_m,
+        piece=np.cumsum(trace.break_before).astype(np.int64),
+    )
+
+
+# --- shots -------------------------------------------------------------------------------------------
+
+
+def _whole(route: m.RouteResult, ground: _Ground, aspect: float) -> Shot:
+    rides = len({trace.ride for trace in route.traces})
+    receivers = len(receiver_names(route))
+    value, low, high = rounded_interval(route.spread.value, route.spread.low, route.spread.high)
+    spread = f"spread {with_interval(value, low, high, 'm')}" if value is not None else "spread not known"
+    traces = counted(len(route.traces), "trace")
+    who = f"{traces} from {counted(rides, 'ride')}, {counted(receivers, 'receiver')}"
+    return _shot(
+        route, ground, aspect, kind="whole", title=printable(route.name, 60), verdict=None,
+        lines=(f"{kilometres(route.length_m)} · {spread}", who, ""), span=(0.0, float(route.station_m[-1])),
+    )  # fmt: skip
+
+
+def _place(
+    route: m.RouteResult, ground: _Ground, entry: m.FilmEntry, settings: Settings, aspect: float
+) -> Shot:
+    rule = f"{entry.verdict}: {_rule(entry.verdict, settings)}"
+    parts = printable(entry.why, 600).split("; ")
+    return _shot(
+        route, ground, aspect, kind="place",
+        title=f"{kilometres(round(entry.from_m))} to {kilometres(round(entry.to_m))}", verdict=entry.verdict,
+        lines=("; ".join(parts[:2]), "; ".join(parts[2:]), rule), span=(entry.from_m, entry.to_m),
+    )  # fmt: skip
+
+
+def _rule(verdict: m.Verdict, settings: Settings) -> str:
+    """Return the rule behind a verdict in a few words; statistics/verdicts.py has it in full."""
+    steady, torn, least = (float(settings[name]) for name in ("steady_m", "torn_m", "min_traces"))
+    return {
+        "steady": f"spread up to {steady:g} m",
+        "wavering": f"above {steady:g} m, or some astray",
+        "torn": f"above {torn:g} m, or a tenth astray",
+        "thin": f"fewer than {least:g} traces",
+    }[verdict]
+
+
+def _shot(
+    route: m.RouteResult, ground: _Ground, aspect: float, *, kind: str, title: str,
+    verdict: m.Verdict | None, lines: tuple[str, str, str], span: tuple[float, float],
+) -> Shot:  # fmt: skip
+    here = (route.station_m >= span[0]) & (route.station_m <= span[1])
+    if here.sum() < 2:
+        here = np.zeros(len(route.station_m), dtype=bool)
+        first = min(int(np.searchsorted(route.station_m, span[0])), len(here) - 2)
+        here[first : first + 2] = True
+    turn, centre, half = framed(ground.between(here, span, kind == "place"), aspect, int(here.sum()) - 1)
+    width = max(half[0], LABELS * half[1] * aspect)
+    enter, seconds = _times(route, here)
+    return Shot(
+        kind=kind, title=title, verdict=verdict, lines=lines, from_m=span[0], to_m=span[1],
+        centre_m=centre, half_width_m=width, half_height_m=width / aspect, half_m=half, turn_rad=turn,
+        enter_s=enter, seconds=seconds,
+    )  # fmt: skip
+
+
+def framed(
+    points_m: m.Floats, aspect: float, end: int = -1
+) -> tuple[float, tuple[float, float], tuple[float, float]]:
+    """Return turn, centre and half sizes with margin of the frame that shows points, shape (P, 2), largest.
+
+    North stays up where that costs little; else the ground is turned so that the line runs from left to
+    right; ``end`` is the index of the point where it ends.
+    """
+    turns = np.radians(np.arange(-90.0, 90.0, 5.0))
+    halves = np.array([_extent(points_m, turn)[1] for turn in turns])
+    widths = np.maximum(halves[:, 0], halves[:, 1] * aspect)
+    best = float(turns[int(np.argmin(widths))])
+    centre, half = _extent(points_m, 0.0)
+    if widths.min() >= NORTH_UP_FROM * max(half[0], half[1] * aspect):
+        return 0.0, centre, half
+    x, _ = turned(points_m[:, 0], points_m[:, 1], best)
+    best += math.pi if x[end] < x[0] else 0.0
+    return best, *_extent(points_m, best)
+
+
+def turned(x_m: m.Floats, y_m: m.Floats, turn_rad: float) -> tuple[m.Floats, m.Floats]:
+    """Return ground coordinates turned clockwise."""
+    cos, sin = math.cos(turn_rad), math.sin(turn_rad)
+    return cos * x_m + sin * y_m, -sin * x_m + cos * y_m
+
+
+def _extent(points_m: m.Floats, turn: float) -> tuple[tuple[float, float], tuple[float, float]]:
+    """Return the centre, unturned, and half sizes of the frame around turned points."""
+    x, y = turned(points_m[:, 0], points_m[:, 1], turn)
+    middle = np.array([(x.min() + x.max()) / 2]), np.array([(y.min() + y.max()) / 2])
+    back_x, back_y = turned(*middle, -turn)
+    half = np.array([np.ptp(x), np.ptp(y)]) / 2
+    half += max(MARGIN_LEAST_M, MARGIN_SHARE * float(half.max()))
+    return (float(back_x[0]), float(back_y[0])), (float(half[0]), float(half[1]))
+
+
+def _times(route: m.RouteResult, here: m.Bools) -> tuple[m.Floats, float]:
+    """Return when each trace enters the stations ``here``, shape (T,), and how long rides take through.
+
+    A trace that logged nothing there enters with its companions of the same ride, and else when the
+    others' median says that it did.
+    """
+    crossing = route.crossing_s[:, here]
+    if not np.isfinite(crossing).any():
+        pace = np.broadcast_to(route.station_m[here] / PACE_M_S, crossing.shape)
+        return pace[:, 0].copy(), float(pace[0, -1] - pace[0, 0])
+    enter = crossing[:, 0].copy()
+    rides = np.array([trace.ride for trace in route.traces])
+    took = _median_columns(crossing - enter[:, None])
+    for row in np.flatnonzero(~np.isfinite(enter)):
+        mates = enter[(rides == rides[row]) & np.isfinite(enter)]
+        known = np.flatnonzero(np.isfinite(crossing[row]) & np.isfinite(took))
+        if len(mates):
+            enter[row] = mates[0]
+        elif len(known):
+            enter[row] = crossing[row, known[0]] - took[known[0]]
+    length = crossing[:, -1] - enter
+    length = length[np.isfinite(length) & (length > 0)]
+    fallback = float(np.ptp(route.station_m[here])) / PACE_M_S
+    return enter, float(np.median(length)) * 1.25 if len(length) else fallback
+
+
+def _median_columns(values: m.Floats) -> m.Floats:
+    """Return the median of every column, NaN where it has no figure, shape (S,)."""
+    out = np.full(values.shape[1], np.nan)
+    some = np.isfinite(values).any(axis=0)
+    out[some] = np.nanmedian(values[:, some], axis=0)
+    return out

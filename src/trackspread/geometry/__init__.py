@@ -1,0 +1,1 @@
+"""Grids, polylines, matching and the consensus centreline, on plain arrays."""

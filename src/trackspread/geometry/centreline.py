@@ -1,0 +1,342 @@
+"""The consensus centreline of repeated traces of one route."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+from trackspread.geometry.crossings import Crossings, crossings
+from trackspread.geometry.matching import Line, match, refine
+from trackspread.geometry.medoid import medoid
+from trackspread.geometry.points import Bundle
+from trackspread.geometry.polyline import (
+    cumulative_length,
+    headings,
+    resample,
+    smooth,
+    tangents,
+    without_folds,
+)
+from trackspread.model import Bools, Floats
+from trackspread.numeric.robust import bisquare_location, pooled_scale, running_mean
+from trackspread.numeric.runs import joined, runs
+
+STEPS = 8
+STOP_M = 0.05
+SCALE_WINDOW_M = 150.0
+SMOOTH_M = 15.0
+ELSEWHERE_M = 12.0
+END_M, INSIDE_M = 20.0, 0.5
+JOINS_M, LEAST_BEYOND_M = 40.0, 10.0
+PATCH_MARGIN_M = 25.0
+CARRIER_M = 20.0
+SPAN_SHARE = 0.25
+CURL_M, CURL_RAD, CURL_SHARE, CURL_SLACK_M = 40.0, 2.4, 1.08, 12.0
+LEAST_STATIONS, MOST_STATIONS = 5, 100_000
+
+
+class NoLine(ValueError):
+    """The traces have no line that can be worked with; the text says why, and fits behind a trace's name."""
+
+
+def line_through(x: Floats, y: Floats, step_m: float) -> Line:
+    """Return a line with even stations through a polyline; `NoLine` where they are too few or too many."""
+    x, y = _stations(x, y, step_m)
+    return Line(x=x, y=y, station_m=cumulative_length(x, y))
+
+
+def _stations(x: Floats, y: Floats, step_m: float) -> tuple[Floats, Floats]:
+    stations = float(cumulative_length(x, y)[-1]) / step_m
+    if not stations + 1.0 >= LEAST_STATIONS:
+        raise NoLine("it and the traces near it have no common line")
+    if stations > MOST_STATIONS:
+        raise NoLine(f"its route has over {MOST_STATIONS} stations, {step_m:g} m apart; choose a larger step")
+    return resample(x, y, step_m)
+
+
+def first_line(bundle: Bundle, start: int, step_m: float) -> Line:
+    """Return the trace ``start``, smoothed, as a line."""
+    part = bundle.of(start)
+    x, y = _stations(bundle.x[part], bundle.y[part], step_m)
+    half = max(2, round(SMOOTH_M / step_m))
+    return line_through(smooth(x, half), smooth(y, half), step_m)
+
+
+def consensus(
+    bundle: Bundle,
+    line: Line,
+    station_m: Floats,
+    *,
+    step_m: float,
+    reach_m: float,
+    gap_m: float,
+    left_out: Bools | None = None,
+    steps: int = STEPS,
+) -> tuple[Line, Floats]:
+    """Move a line onto the robust middle of the traces.
+
+    Each step takes the offsets of all traces at the stations, their bisquare location with a scale pooled
+    over 300 m, moves the stations along their normals, smooths lightly but for where the line turns back
+    on itself (the tip of a spur would wear off), and resamples the line evenly. It stops after a step whose
+    root mean square move is below 0.05 m, and at the latest after eight.
+
+    Parameters
+    ----------
+    line, station_m : Line, ndarray of shape (P,)
+        Where to start, and the station of each point on it.
+    left_out : ndarray of bool, shape (P,), optional
+        Points that have no say (those in stretches).
+
+    Returns
+    -------
+    line, station_m
+        The moved line and the station of each point on it.
+    """
+    for step in range(steps):
+        found = crossings(bundle, station_m, line, gap_m)
+        voiced = found.offset_m
+        if left_out is not None:
+            silent = crossings(bundle, np.where(left_out, np.nan, station_m), line, gap_m)
+            voiced = np.where(np.isfinite(silent.offset_m), voiced, np.nan)
+        half = max(1, round(SCALE_WINDOW_M / step_m))
+        move = bisquare_location(voiced, pooled_scale(voiced, half))
+        tip = _tips(*tangents(line.x, line.y))
+        move = _filled(np.where(tip, move, _smoothed(move, found.span_m, 2 if step < 3 else 1, step_m)))
+        line, station_m = _moved(line, move, station_m, step_m)
+        enough = np.isfinite(found.offset_m).sum(axis=0) >= _need(bundle)
+        line, station_m = _ended(bundle, line, enough, station_m, step_m)
+        station_m = refine(bundle, station_m, line, reach_m)
+        better = uncurled(bundle, line, station_m, step_m)
+        if better is not line:
+            line, station_m = better, match(bundle, better, reach_m)
+        elif step >= 2 and math.sqrt(float(np.mean(move**2))) < STOP_M:
+            break
+    return line, station_m
+
+
+def _smoothed(move_m: Floats, span_m: Floats, least: int, step_m: float) -> Floats:
+    """Return moves, shape (S,), smoothed over the ways between logged points, ``span_m``, shape (T, S).
+
+    There the offset is interpolated, and does not see a bulge of the line: moves that differ over less
+    would let one grow. ``least`` stations to either side are taken in any case.
+    """
+    known = np.isfinite(span_m)
+    mean = np.where(known, span_m, 0.0).sum(axis=0) / np.maximum(known.sum(axis=0), 1)
+    half = np.maximum(np.round(SPAN_SHARE * mean / step_m).astype(np.int64), least)
+    if half.max() == least:
+        return running_mean(move_m, least)
+    total = np.concatenate([[0.0], np.cumsum(_filled(move_m))])
+    at = np.arange(len(move_m))
+    right, left = np.minimum(at + half + 1, len(at)), np.maximum(at - half, 0)
+    return np.asarray((total[right] - total[left]) / (right - left))
+
+
+def _filled(values: Floats) -> Floats:
+    """Return values with NaN filled by linear interpolation, 0 where there is nothing at all."""
+    known = np.isfinite(values)
+    if not known.any():
+        return np.zeros(len(values))
+    at = np.arange(len(values))
+    return np.interp(at, at[known], values[known])
+
+
+def _moved(line: Line, move_m: Floats, station_m: Floats, step_m: float) -> tuple[Line, Floats]:
+    """Move the stations to the right by ``move_m``, smooth lightly, and carry the points' stations over."""
+    tx, ty = carried_tangents(line, round(CARRIER_M / step_m))
+    x, y = line.x + move_m * ty, line.y - move_m * tx
+    tip = _tips(*tangents(line.x, line.y))
+    x, y = np.where(tip, x, smooth(x, 2)), np.where(tip, y, smooth(y, 2))
+    keep = without_folds(x, y, tx, ty)
+    x, y, old = x[keep], y[keep], line.station_m[keep]
+    new = cumulative_length(x, y)
+    carried = (
+        np.interp(station_m, old, new) + np.minimum(station_m, 0.0) + np.maximum(station_m - old[-1], 0.0)
+    )
+    moved = line_through(x, y, step_m)
+    return moved, carried * (moved.length_m / new[-1])
+
+
+def carried_tangents(line: Line, half: int) -> tuple[Floats, Floats]:
+    """Return the direction of a line as a whole, shape (S,): its tangents averaged to ``half`` either side.
+
+    Moved along its own normals a kink would grow. Where the line turns back its own tangents are returned.
+    """
+    own = tangents(line.x, line.y)
+    tx, ty = (running_mean(t, half) for t in own)
+    size = np.hypot(tx, ty)
+    whole = size > 0.5
+    size = np.where(whole, size, 1.0)
+    return np.where(whole, tx / size, own[0]), np.where(whole, ty / size, own[1])
+
+
+def _tips(tx: Floats, ty: Floats) -> Bools:
+    """Return the stations where the line turns back within two stations either way, shape (S,)."""
+    turned = np.zeros(len(tx), dtype=bool)
+    turned[2:-2] = tx[4:] * tx[:-4] + ty[4:] * ty[:-4] < -0.3
+    return turned
+
+
+def _ended(
+    bundle: Bundle, line: Line, enough: Bools, station_m: Floats, step_m: float
+) -> tuple[Line, Floats]:
+    """Let a line begin and end where half of the traces do, shorter or longer than it was.
+
+    The outermost stations that half of the traces pass (``enough``: by stations before the move) say where to
+    within `END_M`, the first and the farthest points of the traces exactly. The line ends `INSIDE_M` before
+    those, so that half of the traces pass its ends after a small move, too.
+    """
+    where = np.flatnonzero(enough)
+    if len(where) < 2:
+        return line, station_m
+    known = np.flatnonzero(np.isfinite(station_m))
+    at, first = station_m[known], np.flatnonzero(np.diff(bundle.owner[known], prepend=-1))
+    begins, ends = np.sort(at[first]), np.sort(np.maximum.reduceat(at, first))
+    span = np.array([begins[_need(bundle) - 1] + INSIDE_M, ends[-_need(bundle)] - INSIDE_M])
+    rough = where[[0, -1]] * (line.length_m / (len(enough) - 1))
+    span = np.where(np.abs(span - rough) < END_M, span, rough)
+    if np.all(np.abs(span - line.station_m[[0, -1]]) < INSIDE_M):
+        return line, station_m
+    x, y = (_piece(c, line.station_m, span) for c in (line.x, line.y))
+    cut = line_through(x, y, step_m)
+    return cut, (station_m - span[0]) * (cut.length_m / (span[1] - span[0]))
+
+
+def _piece(values: Floats, station_m: Floats, span_m: Floats) -> Floats:
+    """Return values between two stations; beyond the ends the first and the last piece run on straight."""
+    slope = np.diff(values)[[0, -1]] / np.maximum(np.diff(station_m)[[0, -1]], 1e-9)
+    beyond = span_m - np.clip(span_m, station_m[0], station_m[-1])
+    ends = np.interp(span_m, station_m, values) + slope * beyond
+    inner = (station_m > span_m[0]) & (station_m < span_m[1])
+    return np.concatenate([ends[:1], values[inner], ends[1:]])
+
+
+def extended(bundle: Bundle, line: Line, station_m: Floats, step_m: float) -> Line:
+    """Lengthen a line at both ends as far as half of the traces run beyond it."""
+    head = _way_beyond(bundle, line, station_m, 1)
+    tail = _way_beyond(bundle, line, station_m, -1)
+    x = np.concatenate([head[0], line.x, tail[0][::-1]])
+    y = np.concatenate([head[1], line.y, tail[1][::-1]])
+    return line_through(x, y, step_m) if len(x) > len(line.x) else line
+
+
+def _way_beyond(bundle: Bundle, line: Line, station_m: Floats, direction: int) -> tuple[Floats, Floats]:
+    """Return the way before the line's start (direction 1) or, read backwards, after its end (-1).
+
+    A way counts that passes the end, or comes to the line within `JOINS_M` of it.
+    """
+    ways = []
+    for trace in range(bundle.traces):
+        part = bundle.of(trace)
+        at = station_m[part][::direction]
+        at = at if direction == 1 else line.length_m - at
+        x, y = (c[part][::direction] for c in (bundle.x, bundle.y))
+        first = int(np.argmax(at > 0.0))
+        if first > 0 and (at[first] < JOINS_M or np.isfinite(at[first - 1])):
+            length = float(cumulative_length(x[: first + 1], y[: first + 1])[-1]) - at[first]
+            ways.append((length, x[:first], y[:first]))
+    ways.sort(key=lambda way: -way[0])
+    need = _need(bundle)
+    if len(ways) < need or ways[need - 1][0] < LEAST_BEYOND_M:
+        return np.empty(0), np.empty(0)
+    return ways[need - 1][1:]
+
+
+def patched(bundle: Bundle, line: Line, station_m: Floats, found: Crossings, step_m: float) -> Line:
+    """Replace the pieces of a line on which half of the traces or more do not run.
+
+    The medoid may itself have made a detour. Where half of the traces pass out of reach or more than
+    `ELSEWHERE_M` away, the piece is replaced by the way of the trace whose way between both ends has
+    the median length. The same line comes back where there is nothing to replace.
+    """
+    aside = np.where(np.isfinite(found.offset_m), np.abs(found.offset_m), 0.0) > ELSEWHERE_M
+    return _replaced(bundle, line, station_m, (found.away | aside).sum(axis=0) >= _need(bundle), step_m)
+
+
+def uncurled(bundle: Bundle, line: Line, station_m: Floats, step_m: float) -> Line:
+    """Replace the pieces on which a line curls: it is longer there than the ways that were ridden.
+
+    Where points lie far apart and traces far from each other, a bulge may grow into a loop while the line
+    is moved. Pieces that turn by `CURL_RAD` within `CURL_M` to either side, if longer than the median way.
+    """
+    size = max(1, round(CURL_M / step_m))
+    heading = headings(line.x, line.y)
+    turn = np.abs(np.angle(np.exp(1j * np.diff(heading, prepend=heading[0]))))
+    curls = (2 * size + 1) * running_mean(turn, size) > CURL_RAD
+    return _replaced(bundle, line, station_m, curls, step_m, CURL_SHARE)
+
+
+def _need(bundle: Bundle) -> int:
+    return max(2, math.ceil(bundle.traces / 2))
+
+
+def _replaced(
+    bundle: Bundle, line: Line, station_m: Floats, where: Bools, step_m: float, longer: float = 0.0
+) -> Line:
+    """Replace pieces by the way of median length between their ends, if they are so much longer than that."""
+    x, y = [], []
+    done, margin, last = 0, round(PATCH_MARGIN_M / step_m), len(line.x) - 1
+    for a, b in joined(runs(where), 2 * margin):
+        first, end = max(int(a) - margin, 0), min(int(b) + margin, last)
+        ways = _ways_between(bundle, station_m, line.station_m[first], line.station_m[end])
+        if len(ways) < _need(bundle) or first < done:
+            continue
+        length, way_x, way_y = ways[len(ways) // 2]
+        if line.station_m[end] - line.station_m[first] < longer * (length + CURL_SLACK_M):
+            continue
+        x += [line.x[done:first], way_x]
+        y += [line.y[done:first], way_y]
+        done = end + 1
+    if not x:
+        return line
+    whole = _stations(np.concatenate([*x, line.x[done:]]), np.concatenate([*y, line.y[done:]]), step_m)
+    half = max(2, round(SMOOTH_M / step_m))
+    return line_through(smooth(whole[0], half), smooth(whole[1], half), step_m)
+
+
+def _ways_between(
+    bundle: Bundle, station_m: Floats, from_m: float, to_m: float
+) -> list[tuple[float, Floats, Floats]]:
+    """Return length and points of every trace's way between two stations, the shortest first."""
+    ways = []
+    for trace in range(bundle.traces):
+        part = bundle.of(trace)
+        at = np.nan_to_num(station_m[part], nan=-np.inf)
+        after = np.flatnonzero(at >= to_m)
+        before = np.flatnonzero((at <= from_m) & np.isfinite(at))
+        if len(after) and len(before := before[before < after[0]]):
+            inside = slice(int(before[-1]), int(after[0]) + 1)
+            if not bundle.gap_before[part][inside][1:].any():
+                x, y = (_cut(c[part][inside], at[inside], from_m, to_m) for c in (bundle.x, bundle.y))
+                ways.append((float(cumulative_length(x, y)[-1]), x, y))
+    return sorted(ways, key=lambda way: way[0])
+
+
+def _cut(values: Floats, at_m: Floats, from_m: float, to_m: float) -> Floats:
+    """Return values with the first and the last moved to where the way passes two stations."""
+    out = values.copy()
+    for end, inner, place in ((0, 1, from_m), (-1, -2, to_m)):
+        step = at_m[inner] - at_m[end]
+        share = (place - at_m[end]) / step if np.isfinite(step) and step != 0.0 else 0.0
+        out[end] += float(np.clip(share, 0.0, 1.0)) * (values[inner] - values[end])
+    return out
+
+
+def centreline(
+    bundle: Bundle, *, step_m: float, reach_m: float, gap_m: float, start: int | None = None
+) -> tuple[Line, Floats]:
+    """Return the consensus line of a bundle and the station of each of its points, shape (P,).
+
+    It starts from the medoid, unless the number of another trace is given; little hangs on that.
+    """
+    line = first_line(bundle, medoid(bundle) if start is None else start, step_m)
+    station = match(bundle, line, reach_m)
+    longer = extended(bundle, line, station, step_m)
+    if longer is not line:
+        line, station = longer, match(bundle, longer, reach_m)
+    better = patched(bundle, line, station, crossings(bundle, station, line, gap_m), step_m)
+    if better is not line:
+        line, station = better, match(bundle, better, reach_m)
+    line, _ = consensus(bundle, line, station, step_m=step_m, reach_m=reach_m, gap_m=gap_m, steps=3)
+    station = match(bundle, line, reach_m)
+    return consensus(bundle, line, station, step_m=step_m, reach_m=reach_m, gap_m=gap_m)

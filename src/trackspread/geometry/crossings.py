@@ -1,0 +1,187 @@
+"""Where and when each trace crosses the normal of each station."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from itertools import pairwise
+
+import numpy as np
+from scipy.spatial import cKDTree
+
+from trackspread.geometry.matching import Line
+from trackspread.geometry.points import Bundle
+from trackspread.geometry.polyline import project_near, tangents
+from trackspread.model import Bools, Floats, Ints
+
+ALONG_COS = 0.25
+MOST_ON_WAY = 200_000
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, eq=False)
+class Crossings:
+    """Offsets and times of ``T`` traces at ``S`` stations.
+
+    ``offset_m``, ``time_s``, ``span_m``, shape (T, S): offset positive to the right of travel, moment of
+    crossing, and distance between the two logged points it was interpolated from; NaN = no data.
+    ``away`` marks stations that a trace passed out of reach; their ``offset_m`` is NaN and
+    ``away_m`` holds the distance to its way, signed like an offset.
+    """
+
+    offset_m: Floats
+    time_s: Floats
+    span_m: Floats
+    away: Bools
+    away_m: Floats
+
+
+def point_offsets(bundle: Bundle, station_m: Floats, line: Line) -> Floats:
+    """Return the offset of every point whose station is known, shape (P,)."""
+    out = np.full(len(station_m), np.nan)
+    known = np.isfinite(station_m)
+    out[known] = project_near(
+        bundle.x[known], bundle.y[known], station_m[known], line.x, line.y, line.station_m, 2
+    )[1]
+    return out
+
+
+def crossings(bundle: Bundle, station_m: Floats, line: Line, gap_m: float) -> Crossings:
+    """Interpolate offsets and times at the stations of the line.
+
+    Interpolation runs along the line, in station and offset, so a sparse trace is not cut across the
+    bends. Points that fall back behind an earlier one do not count. Over gaps there is nothing.
+
+    Parameters
+    ----------
+    station_m : ndarray, shape (P,)
+        Station of every point of the bundle (see `matching.match`), NaN away.
+    gap_m : float
+        Longest distance along the line over which is interpolated.
+    """
+    shape = (bundle.traces, len(line.station_m))
+    offset, time, span, away_m = (np.full(shape, np.nan) for _ in range(4))
+    away = np.zeros(shape, dtype=bool)
+    across = point_offsets(bundle, station_m, line)
+    gaps = np.cumsum(bundle.gap_before)
+    for trace in range(bundle.traces):
+        part = bundle.of(trace)
+        index = _advancing(station_m[part], across[part]) + part.start
+        if len(index) < 2:
+            continue
+        at = station_m[index]
+        left = np.searchsorted(at, line.station_m, side="right") - 1
+        inside = (line.station_m >= at[0]) & (line.station_m <= at[-1])
+        left = np.clip(left, 0, len(at) - 2)
+        first, last = index[left], index[left + 1]
+        joined = inside & (gaps[first] == gaps[last])
+        lost = np.cumsum(np.isnan(station_m[part]))
+        off = joined & (lost[first - part.start] != lost[last - part.start])
+        near = joined & ~off & (at[left + 1] - at[left] <= gap_m)
+        offset[trace, near] = np.interp(line.station_m, at, across[index])[near]
+        time[trace, near] = np.interp(line.station_m, at, bundle.time_s[index])[near]
+        span[trace, near] = (at[left + 1] - at[left])[near]
+        off |= joined & ~near
+        away[trace] = off
+        if off.any():
+            time[trace, off] = np.interp(line.station_m, at, bundle.time_s[index])[off]
+            away_m[trace, off] = _distance_to_way(bundle, first[off], last[off], line, off)
+    return Crossings(offset_m=offset, time_s=time, span_m=span, away=away, away_m=away_m)
+
+
+def with_ways_beside(found: Crossings, bundle: Bundle, station_m: Floats, line: Line) -> Crossings:
+    """Return the crossings with what a trace logged out of reach before its first or after its last match.
+
+    A receiver that begins far off, or goes off and then leaps back or stops, is beside the line, only not
+    near it: it passes those stations away. In every piece between two interruptions they are reckoned from
+    the nearest match by the way logged. A way that comes across the line (more than `ALONG_COS` says) is
+    another way, and stays without stations.
+
+    Parameters
+    ----------
+    station_m : ndarray, shape (P,)
+        Station of every point of the bundle, NaN away.
+    """
+    out = replace(found, time_s=found.time_s.copy(), away=found.away.copy(), away_m=found.away_m.copy())
+    travel = bundle.travel_m()
+    for trace in range(bundle.traces):
+        part = bundle.of(trace)
+        edges = [*(part.start + np.flatnonzero(bundle.gap_before[part])).tolist(), part.stop]
+        pieces = [(a, b, a + np.flatnonzero(np.isfinite(station_m[a:b]))) for a, b in pairwise(edges)]
+        pieces = [piece for piece in pieces if len(piece[2])]
+        entered = np.array([station_m[known[0]] for _, _, known in pieces])
+        later = np.append(np.minimum.accumulate(entered[::-1])[::-1], np.inf)[1:]
+        reached = -np.inf
+        for (begin, end, known), entered_m, later_m in zip(pieces, entered, later, strict=True):
+            lead, trail = slice(begin, int(known[0]) + 1), slice(int(known[-1]), end)
+            if lead.stop - begin > 1:
+                at = entered_m - travel[known[0]] + travel[lead]
+                _pass_beside(out, trace, bundle, line, lead, at, (reached, entered_m))
+            reached = max(reached, float(station_m[known].max()))
+            if end - trail.start > 1:
+                at = station_m[known[-1]] - travel[known[-1]] + travel[trail]
+                _pass_beside(out, trace, bundle, line, trail, at, (reached, later_m))
+    return out
+
+
+def _pass_beside(
+    out: Crossings, trace: int, bundle: Bundle, line: Line, points: slice, at_m: Floats,
+    between_m: tuple[float, float],
+) -> None:  # fmt: skip
+    """Mark the stations between two others that some points of a trace pass out of reach.
+
+    ``at_m`` is where on the line each of the points would be.
+    """
+    where = (line.station_m >= at_m[0]) & (line.station_m <= at_m[-1]) & np.isnan(out.offset_m[trace])
+    where &= (line.station_m > between_m[0]) & (line.station_m < between_m[1]) & ~out.away[trace]
+    start, end = points.start, points.stop - 1
+    if where.sum() < 2 or not _alongside(bundle, start, end, line, np.flatnonzero(where)):
+        return
+    out.away[trace] |= where
+    out.time_s[trace, where] = np.interp(line.station_m[where], at_m, bundle.time_s[points])
+    first, last = (np.full(int(where.sum()), point, dtype=np.int64) for point in (start, end))
+    out.away_m[trace, where] = _distance_to_way(bundle, first, last, line, where)
+
+
+def _alongside(bundle: Bundle, start: int, joins: int, line: Line, where: Ints) -> bool:
+    """Return whether the way between two points runs in the direction of the line beside it."""
+    way = np.array([bundle.x[joins] - bundle.x[start], bundle.y[joins] - bundle.y[start]])
+    along = np.array([line.x[where[-1]] - line.x[where[0]], line.y[where[-1]] - line.y[where[0]]])
+    return bool(way @ along >= ALONG_COS * np.linalg.norm(way) * np.linalg.norm(along))
+
+
+def _advancing(station_m: Floats, offset_m: Floats) -> Ints:
+    """Return the indices of the points that lie beyond all earlier ones.
+
+    Of points that follow each other at one station (around the tip of a spur) the outermost counts.
+    """
+    known = np.flatnonzero(np.isfinite(station_m))
+    at = station_m[known]
+    if len(at) == 0:
+        return known
+    best = np.maximum.accumulate(at)
+    ahead = np.concatenate([[True], at[1:] > best[:-1] + 1e-6])
+    level = np.flatnonzero(at >= best - 1e-6)
+    if len(level) == np.count_nonzero(ahead):
+        return np.asarray(known[level])
+    group = np.cumsum(ahead)[level]
+    order = np.lexsort((-np.abs(offset_m[known[level]]), group))
+    return np.asarray(known[level[order[np.unique(group, return_index=True)[1]]]])
+
+
+def _distance_to_way(bundle: Bundle, first: Ints, last: Ints, line: Line, where: Bools) -> Floats:
+    """Return the signed distance of the stations ``where`` to the way ridden between two points each.
+
+    All stations of one way bear the sign of the side on which it lies on the whole.
+    """
+    out = np.full(int(where.sum()), np.nan)
+    sx, sy = line.x[where], line.y[where]
+    tx, ty = (t[where] for t in tangents(line.x, line.y))
+    for start in np.unique(first):
+        mine = first == start
+        x, y = (c[start : last[mine][0] + 1] for c in (bundle.x, bundle.y))
+        length = np.concatenate([[0.0], np.cumsum(np.hypot(np.diff(x), np.diff(y)))])
+        fine = np.linspace(0.0, length[-1], int(np.clip(length[-1] / 2.0, 2, MOST_ON_WAY)))
+        wx, wy = np.interp(fine, length, x), np.interp(fine, length, y)
+        distance, _ = cKDTree(np.column_stack([wx, wy])).query(np.column_stack([sx[mine], sy[mine]]))
+        side = np.sum((wx.mean() - sx[mine]) * ty[mine] - (wy.mean() - sy[mine]) * tx[mine])
+        out[mine] = np.copysign(distance, side)
+    return out

@@ -1,0 +1,277 @@
+"""Match traces to a line in order of travel, never by the nearest point alone.
+
+Candidates of a point are the local minima of its distance to the line. Of all sequences of candidates
+the one is taken that best explains the distances, the headings and the lengths travelled between the
+points (Viterbi; Newson & Krumm 2009, "Hidden Markov map matching through noise and sparseness", give
+the form: a cost for the distance, a cost for the difference of the two ways). A point may also be
+*away*: then the station where the trace left is remembered, and coming back is judged from there; a trace
+that has not yet been on the line may come to it anywhere.
+All traces run through the same pass side by side.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.spatial import cKDTree
+
+from trackspread.geometry.points import Bundle
+from trackspread.geometry.polyline import project_at_vertex, project_near, tangents
+from trackspread.model import Bools, Floats, Ints
+
+SAMPLE_M = 12.0
+LONG_STEP_M = 50.0
+CANDIDATES = 6
+DISTANCE_SCALE_M = 8.0
+DISTANCE_KNEE_M = 12.0
+HEADING_COST = 6.0
+AWAY_COST = 6.0
+WAY_SCALE_M = 8.0
+JUMP_COST = 80.0
+RETURN_COST = 40.0
+BACK_FREE_M = 8.0
+BACK_SCALE_M = 2.0
+BATCH = 128
+BLOCK = 2048
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, eq=False)
+class Line:
+    """A polyline with stations; vertices lie at most a few metres apart."""
+
+    x: Floats
+    y: Floats
+    station_m: Floats
+
+    @property
+    def length_m(self) -> float:
+        """Length, metres."""
+        return float(self.station_m[-1])
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, eq=False)
+class Samples:
+    """Points of the bundle chosen for matching, padded: shape (T, M); ``index`` is -1 where padded."""
+
+    index: Ints
+    x: Floats
+    y: Floats
+    heading_x: Floats
+    heading_y: Floats
+    travel_m: Floats
+
+
+def match(bundle: Bundle, line: Line, reach_m: float) -> Floats:
+    """Return the station of every point of the bundle, shape (P,), NaN where it is away from the line."""
+    parts = []
+    for first in range(0, bundle.traces, BATCH):
+        part = bundle.select(list(range(first, min(first + BATCH, bundle.traces))))
+        samples = sample(part)
+        parts.append(_to_points(part, samples, best_stations(samples, line, reach_m), line, reach_m))
+    return np.concatenate(parts)
+
+
+def sample(bundle: Bundle) -> Samples:
+    """Choose one point per `SAMPLE_M` travelled of every trace, with its heading over some 25 m.
+
+    Both ends of every gap are chosen. Beside a step of more than `LONG_STEP_M` one of ordinary
+    length gives the heading alone: across a gap the way may have turned.
+    """
+    travel = bundle.travel_m()
+    bin_number = np.floor(travel / SAMPLE_M)
+    chosen = np.flatnonzero(np.diff(bin_number, prepend=-1.0) != 0)
+    resumed = np.flatnonzero(bundle.gap_before)
+    chosen = np.unique(np.concatenate([chosen, resumed, resumed[1:] - 1, bundle.start[1:] - 1]))
+    owner = bundle.owner[chosen]
+    counts = np.bincount(owner, minlength=bundle.traces)
+    column = np.arange(len(chosen)) - np.concatenate([[0], np.cumsum(counts)])[owner]
+    index = np.full((bundle.traces, int(counts.max())), -1, dtype=np.int64)
+    index[owner, column] = chosen
+    safe = np.maximum(index, 0)
+    x, y = bundle.x[safe], bundle.y[safe]
+    before = index[:, np.maximum(np.arange(index.shape[1]) - 1, 0)]
+    after = np.where(np.roll(index, -1, axis=1) >= 0, np.roll(index, -1, axis=1), index)
+    after[:, -1] = index[:, -1]
+    back, ahead = travel[safe] - travel[before], travel[after] - travel[safe]
+    before = np.where((back > LONG_STEP_M) & _short(ahead), safe, before)
+    after = np.where((ahead > LONG_STEP_M) & _short(back), safe, after)
+    hx, hy = bundle.x[after] - bundle.x[before], bundle.y[after] - bundle.y[before]
+    norm = np.hypot(hx, hy)
+    norm[norm == 0.0] = np.inf
+    return Samples(index=index, x=x, y=y, heading_x=hx / norm, heading_y=hy / norm, travel_m=travel[safe])
+
+
+def _short(step_m: Floats) -> Bools:
+    return (step_m > SAMPLE_M / 6.0) & (step_m < 1.5 * SAMPLE_M)
+
+
+def candidates(px: Floats, py: Floats, line: Line, reach_m: float) -> tuple[Ints, Floats, Floats]:
+    """Return point number, station and distance of every local minimum of distance within reach.
+
+    The result is sorted by point, then by station; at most `CANDIDATES` (the nearest) a point.
+    """
+    tree, points = cKDTree(np.column_stack([line.x, line.y])), cKDTree(np.column_stack([px, py]))
+    pairs = points.sparse_distance_matrix(tree, reach_m, output_type="ndarray")
+    order = np.argsort(pairs["i"] * len(line.x) + pairs["j"])
+    point, vertex, distance = pairs["i"][order], pairs["j"][order], pairs["v"][order]
+    joined = (point[1:] == point[:-1]) & (vertex[1:] == vertex[:-1] + 1)
+    low = np.ones(len(point), dtype=bool)
+    low[1:] &= ~joined | (distance[1:] < distance[:-1])
+    low[:-1] &= ~joined | (distance[1:] >= distance[:-1])
+    point, vertex = point[low].astype(np.int64), vertex[low].astype(np.int64)
+    station, _, foot = project_at_vertex(px[point], py[point], vertex, line.x, line.y, line.station_m)
+    station = np.clip(station, 0.0, line.length_m)
+    rank = _rank_within(point, foot)
+    keep = rank < CANDIDATES
+    return point[keep], station[keep], foot[keep]
+
+
+def _rank_within(group: Ints, value: Floats) -> Ints:
+    """Return the rank of each value within its group (groups are sorted)."""
+    order = np.lexsort((value, group))
+    first = np.concatenate([[0], np.flatnonzero(np.diff(group[order])) + 1]).astype(np.int64)
+    size = np.diff(np.concatenate([first, [len(group)]]))
+    rank = np.empty(len(group), dtype=np.int64)
+    rank[order] = np.arange(len(group)) - np.repeat(first, size) if len(group) else order
+    return rank
+
+
+def best_stations(samples: Samples, line: Line, reach_m: float) -> Floats:
+    """Return the station of every sample on the cheapest sequence, shape (T, M), NaN where away."""
+    at, cost = _candidate_table(samples, line, reach_m)
+    _, traces, states = cost.shape
+    away, rows = states - 2, np.arange(traces)
+    travel, valid = samples.travel_m.T.copy(), (samples.index >= 0).T.copy()
+    total = cost[0].copy()
+    total[:, away] = np.inf
+    memory, left_at = np.zeros(traces), travel[0].copy()
+    back: NDArray[np.int8] = np.zeros(cost.shape, dtype=np.int8)
+    for i, move in enumerate(_moves(at, travel), 1):
+        rejoin = _way_cost(at[i] - memory[:, None], (travel[i] - left_at)[:, None])
+        np.minimum(rejoin, RETURN_COST, out=move[:, away, :away])
+        np.add(move, total[:, :, None], out=move)
+        back[i] = move.argmin(axis=1)
+        np.copyto(total, move.min(axis=1) + cost[i], where=valid[i, :, None])
+        origin = back[i, :, away]
+        leaves = valid[i] & (origin < away)
+        if leaves.any():
+            memory = np.where(leaves, at[i - 1, rows, np.minimum(origin, away - 1)], memory)
+            left_at = np.where(leaves, travel[i - 1], left_at)
+    return _traced_back(at, total, back, valid)
+
+
+def _moves(at_m: Floats, travel_m: Floats) -> Iterator[Floats]:
+    """Give the costs of going from each state of a sample to each of the next, step by step, (T, N, N).
+
+    States are the candidates, being away, and not having come to the line yet, in this order. What coming
+    back costs is left to be filled in.
+    """
+    steps, traces, away = at_m.shape
+    block = max(1, BLOCK // traces)
+    for first in range(1, steps, block):
+        here, before = slice(first, first + block), slice(first - 1, min(first + block, steps) - 1)
+        way = travel_m[here] - travel_m[before]
+        ahead = at_m[here, :, None, :] - at_m[before, :, :, None]
+        move = np.full((*way.shape, away + 2, away + 2), np.inf)
+        np.minimum(_way_cost(ahead, way[:, :, None, None]), JUMP_COST, out=move[..., :away, :away])
+        move[..., : away + 1, away] = move[..., away + 1, :away] = move[..., away + 1, away + 1] = 0.0
+        yield from move
+
+
+def _candidate_table(samples: Samples, line: Line, reach_m: float) -> tuple[Floats, Floats]:
+    """Return the stations of the candidates of every sample, shape (M, T, K), and what each state costs.
+
+    Costs have shape (M, T, K + 2): after the candidates, being away and not having come yet.
+    """
+    traces, steps = samples.index.shape
+    order = samples.index.T.ravel()
+    where = np.flatnonzero(order >= 0)
+    columns = (samples.x, samples.y, samples.heading_x, samples.heading_y)
+    x, y, heading_x, heading_y = (c.T.ravel()[where] for c in columns)
+    point, at, distance = candidates(x, y, line, reach_m)
+    slot = np.arange(len(point)) - np.searchsorted(point, point)
+    tx, ty = tangents(line.x, line.y)
+    along_x, along_y = np.interp(at, line.station_m, tx), np.interp(at, line.station_m, ty)
+    agreement = heading_x[point] * along_x + heading_y[point] * along_y
+    most = int(slot.max(initial=0)) + 1
+    station = np.zeros((traces * steps, most))
+    cost = np.full((traces * steps, most + 2), np.inf)
+    station[where[point], slot] = at
+    cost[where[point], slot] = _distance_cost(distance) + HEADING_COST * (1.0 - agreement)
+    cost[:, most:] = AWAY_COST
+    return station.reshape(steps, traces, most), cost.reshape(steps, traces, most + 2)
+
+
+def _distance_cost(distance_m: Floats) -> Floats:
+    """Return Huber's loss of the distance: quadratic near the line, linear beyond the knee."""
+    near = np.minimum(distance_m, DISTANCE_KNEE_M)
+    return np.asarray(near * (distance_m - near / 2.0) / DISTANCE_SCALE_M**2)
+
+
+def _way_cost(ahead_m: Floats, way_m: Floats) -> Floats:
+    """Return the cost of going ``ahead_m`` along the line while ``way_m`` was travelled."""
+    backward = np.maximum(-ahead_m - BACK_FREE_M, 0.0)
+    return np.asarray(np.abs(ahead_m - way_m) / WAY_SCALE_M + backward / BACK_SCALE_M)
+
+
+def _traced_back(at_m: Floats, total: Floats, back: NDArray[np.int8], valid: Bools) -> Floats:
+    """Follow the cheapest sequence from its end; arrays by step and trace, the result of shape (T, M)."""
+    steps, traces, most = at_m.shape
+    rows = np.arange(traces)
+    states = np.empty((steps, traces), dtype=np.int64)
+    state = np.argmin(total, axis=1)
+    for i in range(steps - 1, -1, -1):
+        states[i] = state
+        state = np.where(valid[i], back[i, rows, state], state)
+    out = np.take_along_axis(at_m, np.minimum(states, most - 1)[:, :, None], axis=2)[:, :, 0]
+    return np.where(valid & (states < most), out, np.nan).T
+
+
+def _to_points(bundle: Bundle, samples: Samples, matched: Floats, line: Line, reach_m: float) -> Floats:
+    """Carry the stations of the samples to all points between them, then to the nearest foot nearby."""
+    at = np.full(len(bundle.x), np.nan)
+    used = samples.index >= 0
+    at[samples.index[used]] = matched[used]
+    rough = np.full(len(bundle.x), np.nan)
+    travel = bundle.travel_m()
+    for trace in range(bundle.traces):
+        part = bundle.of(trace)
+        rough[part] = _between(travel[part], at[part], samples.index[trace] - part.start)
+    return refine(bundle, rough, line, reach_m)
+
+
+def _between(travel_m: Floats, at_m: Floats, sample_index: Ints) -> Floats:
+    """Interpolate stations by way travelled between neighbouring samples that are both on the line."""
+    index = sample_index[sample_index >= 0]
+    known = index[np.isfinite(at_m[index])]
+    if len(known) == 0:
+        return at_m
+    out = np.interp(travel_m, travel_m[known], at_m[known])
+    block = np.searchsorted(index, np.arange(len(at_m)), side="right") - 1
+    right = np.minimum(block + (index[block] != np.arange(len(at_m))), len(index) - 1)
+    off = np.isnan(at_m[index])
+    out[off[block] | off[right]] = np.nan
+    return out
+
+
+def refine(bundle: Bundle, near_m: Floats, line: Line, reach_m: float) -> Floats:
+    """Return stations moved to the nearest foot within some 40 m of ``near_m``; NaN stays NaN, shape (P,).
+
+    Of two legs the one counts that runs with the way from the point before to the point after. What lies
+    beyond an end stays beyond: a way that winds about before the line begins may come by it too early.
+    """
+    out = np.full(len(near_m), np.nan)
+    known = np.flatnonzero(np.isfinite(near_m))
+    step = max(line.length_m / (len(line.x) - 1), 0.1)
+    half = max(2, int(np.ceil(40.0 / step)))
+    x, y, toward_x, toward_y = (c[known] for c in (bundle.x, bundle.y, *bundle.heading()))
+    near, end = near_m[known], line.length_m
+    station, _, distance = project_near(
+        x, y, near, line.x, line.y, line.station_m, half, (toward_x, toward_y)
+    )
+    stays = (near < 0.0) & (station > 0.0) | (near > end) & (station < end)
+    out[known] = np.where(distance <= reach_m, np.where(stays, near, station), np.nan)
+    return out

@@ -1,0 +1,55 @@
+"""The medoid of repeated traces: the one that lies best on all others."""
+
+from __future__ import annotations
+
+from functools import cache
+
+import numpy as np
+from scipy.spatial import cKDTree
+
+from trackspread.geometry.points import Bundle
+from trackspread.geometry.polyline import cumulative_length, project_at_vertex, resample
+from trackspread.model import Floats
+from trackspread.numeric.runs import evenly
+
+CAP_M = 60.0
+STEP_M = 20.0
+CANDIDATES, JUDGES = 10, 30
+MOST_POINTS = 100_000
+
+
+def medoid(bundle: Bundle) -> int:
+    """Return the number of the trace that lies best on all others and covers them best.
+
+    The distance of two traces is the mean of their points' distances to the other's way, each at most
+    `CAP_M`, both ways; the medoid has the smallest median distance to the rest. Two of four traces may be
+    each other's median: of such the one that the others lie nearer to, so that the order does not decide.
+    """
+    every = evenly(bundle.traces, JUDGES)
+    points = {t: _sampled(bundle.x[bundle.of(t)], bundle.y[bundle.of(t)]) for t in every}
+    trees = {t: cKDTree(p) for t, p in points.items()}
+
+    @cache
+    def aside(way: int, other: int) -> float:
+        return _mean_distance(points[other], points[way], trees[way])
+
+    def cost(trace: int) -> tuple[float, float]:
+        others = [t for t in every if t != trace]
+        both = [aside(trace, t) + aside(t, trace) for t in others]
+        return float(np.median(both)), float(np.mean([aside(trace, t) for t in others]))
+
+    tried = [every[i] for i in evenly(len(every), CANDIDATES)]
+    return min(tried, key=cost) if len(tried) > 1 else tried[0]
+
+
+def _sampled(x: Floats, y: Floats) -> Floats:
+    step_m = max(STEP_M, float(cumulative_length(x, y)[-1]) / MOST_POINTS)
+    return np.column_stack(resample(x, y, step_m))
+
+
+def _mean_distance(points: Floats, way: Floats, tree: cKDTree) -> float:
+    """Return the mean distance of points to a way, not only to its vertices: these lie anywhere on it."""
+    vertex = np.asarray(tree.query(points)[1], dtype=np.int64)
+    (px, py), (x, y) = points.T, way.T
+    distance = project_at_vertex(px, py, vertex, x, y, cumulative_length(x, y))[2]
+    return float(np.mean(np.minimum(distance, CAP_M)))

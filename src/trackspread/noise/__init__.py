@@ -1,0 +1,1 @@
+"""How errors wander, and how much correlated values are worth."""

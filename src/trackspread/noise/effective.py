@@ -1,0 +1,102 @@
+"""How much correlated series along a route are worth: the errors of their means and slopes.
+
+A figure pooled over stations and rides is known less well than its number of values says: errors are alike
+over hundreds of metres to kilometres, and how far is not known (`posterior`). Cells of different rides are
+independent.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from trackspread.model import Estimate, Floats
+from trackspread.noise.correlation import lagged
+from trackspread.noise.posterior import Posterior, by_length, mixed, posterior
+from trackspread.numeric.distributions import t_quantile
+from trackspread.numeric.runs import evenly
+
+MOST_ASKED = 40
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, eq=False)
+class Along:
+    """The stations of a route: their distance and the heading of the line there, shape (S,)."""
+
+    step_m: float
+    heading_rad: Floats
+
+    @classmethod
+    def of(cls, station_m: Floats, heading_rad: Floats | None = None) -> Along:
+        """Return it for stations (S,); without headings the line counts as straight."""
+        steps = max(len(station_m) - 1, 1)
+        heading = np.zeros(len(station_m)) if heading_rad is None else np.asarray(heading_rad, dtype=float)
+        return cls(step_m=float(station_m[-1] - station_m[0]) / steps, heading_rad=heading)
+
+    def posterior(self, values_m: Floats, own: float = 1.0, about: Floats | None = None) -> Posterior:
+        """Return what values, shape (R, S), tell of their variance (`posterior`).
+
+        Of many rides `MOST_ASKED` are asked.
+        """
+        ridden = np.flatnonzero(np.isfinite(values_m).any(axis=1))
+        asked = ridden[evenly(len(ridden), MOST_ASKED)]
+        beside = None if about is None else about[asked]
+        return posterior(values_m[asked], self.heading_rad, self.step_m, own, beside)
+
+
+def around(value: float, low: float, high: float) -> Estimate:
+    """Return an estimate with the interval of a posterior, which holds the value in any case."""
+    return Estimate(value=value, low=min(float(low), value), high=max(float(high), value))
+
+
+def centred(values: Floats) -> tuple[Floats, Floats]:
+    """Return values (R, S) less their mean across rides, and the degrees of freedom left by station, (S,).
+
+    Stations with fewer than two rides have none; their values become NaN.
+    """
+    known = np.isfinite(values)
+    count = known.sum(axis=0)
+    mean = np.divide(
+        np.where(known, values, 0.0).sum(axis=0), count, out=np.zeros(len(count)), where=count > 0
+    )
+    return np.where(known & (count >= 2), values - mean, np.nan), np.maximum(count - 1.0, 0.0)
+
+
+def sum_share(weights: Floats, heading_rad: Floats, rho: Floats) -> Floats:
+    """Return the variance of a weighted sum of errors as a share of the variance of one.
+
+    ``weights``, (R, S), are 0 where there is no value; ``heading_rad``, (S,), is that of the line, or 0
+    where errors keep to it; ``rho``, (..., S), the correlation by lag of one or of many processes.
+    """
+    pairs = lagged(weights * np.exp(1j * heading_rad))
+    total = 2.0 * rho @ pairs - rho[..., 0] * pairs[0]
+    return np.asarray(np.maximum(total, 1e-12 * pairs[0]))
+
+
+def candidate_shares(weights: Floats, along: Along) -> Floats:
+    """Return `sum_share` under every candidate of `posterior`, (2K,), first those that keep to the earth."""
+    rho = by_length(np.asarray(along.step_m * np.arange(weights.shape[1]), dtype=float))
+    turned = along.heading_rad, np.zeros(weights.shape[1])
+    return np.concatenate([mixed(sum_share(weights, heading, rho)) for heading in turned])
+
+
+def mean_estimate(values: Floats, along: Along, confidence: float) -> tuple[Estimate, float]:
+    """Return the mean over all cells of (R, S) with its interval, and its standard error.
+
+    Rides are few and nobody knows how far errors are alike along them: the interval is the posterior's
+    (`posterior`), under each candidate Student's with the error of a mean of so correlated values. Of many
+    rides `MOST_ASKED` are asked how errors are alike. The standard error is that of a normal value with the
+    same interval.
+    """
+    known = np.isfinite(values)
+    if known.sum() < 2:
+        return Estimate(reason="too few stations"), float("nan")
+    mean = float(np.mean(values[known]))
+    if not np.ptp(values[known]) > 0.0:
+        return Estimate(value=mean, low=mean, high=mean), 0.0
+    found = along.posterior(values - mean, about=np.ones(values.shape))
+    top = 0.5 + confidence / 2.0
+    half = float(found.error(candidate_shares(known / known.sum(), along), np.array([top]))[0])
+    error = half / float(t_quantile(top, np.inf))
+    return Estimate(value=mean, low=mean - half, high=mean + half), error

@@ -1,0 +1,1 @@
+"""Robust scale, distributions, exact intervals and runs, on plain arrays."""

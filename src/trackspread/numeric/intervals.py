@@ -1,0 +1,45 @@
+"""Exact small-sample intervals: standard deviations by chi-square, medians by the binomial."""
+
+from __future__ import annotations
+
+import math
+from functools import lru_cache
+
+import numpy as np
+
+from trackspread.model import Floats
+from trackspread.numeric.distributions import chi2_quantile, coin_at_most
+
+
+@lru_cache(maxsize=4096)
+def sd_factors(dof: float, confidence: float) -> tuple[float, float]:
+    """Return the factors that take a standard deviation to the ends of its interval.
+
+    sqrt(dof / chi2) at both tails (NIST/SEMATECH e-Handbook 7.2.3.1); ``dof`` may be fractional
+    (Satterthwaite 1946, Biometrics Bulletin 2:110).
+    """
+    tail = (1.0 - confidence) / 2.0
+    low, high = chi2_quantile(np.array([1.0 - tail, tail]), dof)
+    return math.sqrt(dof / low), math.sqrt(dof / high) if high > 0 else math.inf
+
+
+def median_interval(values: Floats, confidence: float = 0.95) -> tuple[float, float, float, float]:
+    """Return median, low, high and the confidence that the interval of order statistics really has.
+
+    The interval from the k-th smallest to the k-th largest covers the population's median with
+    1 - 2 P(Binomial(n, 1/2) < k) (Thompson 1936, Ann. Math. Stat. 7:122). The narrowest that reaches
+    ``confidence`` is taken; below six values none reaches 95 %, then the whole range is given, with
+    the confidence it has. ``inf`` stands for "never" (censored); a median or end among those is ``inf``.
+    """
+    ordered = np.sort(np.asarray(values, dtype=float))
+    n = len(ordered)
+    if n == 0:
+        return (math.nan,) * 4
+    reached = [1.0 - 2.0 * float(coin_at_most(k - 1, n)) for k in range(1, n // 2 + 1)]
+    enough = [k for k, level in enumerate(reached, 1) if level >= confidence]
+    k = enough[-1] if enough else 1
+    level = reached[k - 1] if reached else 0.0
+    middle = (
+        0.5 * (ordered[(n - 1) // 2] + ordered[n // 2]) if np.isfinite(ordered[n // 2]) else ordered[n // 2]
+    )
+    return float(middle), float(ordered[k - 1]), float(ordered[n - k]), level

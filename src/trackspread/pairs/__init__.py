@@ -1,0 +1,1 @@
+"""Receivers ridden together: clocks, separation, and the errors of each."""

@@ -1,0 +1,1 @@
+"""How many rides are enough, as table and chart."""

@@ -1,0 +1,198 @@
+"""How many rides are enough, in rows and words: from typed figures or from a pilot's result.json."""
+
+from __future__ import annotations
+
+import csv
+import io
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from trackspread.errors import printable
+from trackspread.results.csv import guarded
+from trackspread.results.saved import load_result
+from trackspread.statistics.power import (
+    MOST_RIDES,
+    PlanRow,
+    implied_dof,
+    plan_row,
+    rides_apart,
+    rides_for_spread,
+    rides_to_tell_apart,
+)
+
+SHOWN = (2, 3, 4, 5, 6, 8, 10, 15, 20, 30, 50)
+HEADS = (
+    "Rides",
+    "Spread times",
+    "Known to",
+    "Ratio seen, ridden together",
+    "Ratio seen, ridden apart",
+)
+DEFAULT_RATIO = 1.5
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class RidePlan:
+    """One plan: its rows, the answers to what was asked, and what it rests on.
+
+    ``spread_rides``, ``together_rides``, ``apart_rides`` are the answers, ``None`` beyond 5000.
+    """
+
+    title: str
+    rows: tuple[PlanRow, ...]
+    within: float
+    ratio: float
+    power: float
+    spread_rides: int | None
+    together_rides: int | None
+    apart_rides: int | None
+    answers: tuple[str, ...]
+    assumptions: tuple[str, ...]
+
+    def cells(self, row: PlanRow) -> tuple[str, ...]:
+        """Return the cells of one row under `HEADS`; ``*`` marks the first that is enough."""
+        return (
+            f"{row.rides}",
+            f"{row.low_factor:.2f} to {row.high_factor:.2f}",
+            f"±{row.within:.0%}" + _star(row.rides == self.spread_rides),
+            _ratio(row.ratio_together) + _star(row.rides == self.together_rides),
+            _ratio(row.ratio_apart) + _star(row.rides == self.apart_rides),
+        )
+
+
+def _star(enough: bool) -> str:
+    return " *" if enough else ""
+
+
+def _ratio(ratio: float) -> str:
+    return f"{ratio:.2f}" if ratio < 100.0 else "none"
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class _Pilot:
+    """What a pilot says: independent lengths in a ride, ratio of two receivers, what they share."""
+
+    title: str
+    lengths: float
+    ratio: float = math.nan
+    common: float = math.nan
+    source: str = ""
+
+
+def ride_plans(
+    pilot: Path | None, within: float, ratio: float | None, power: float, confidence: float,
+    lengths: float | None, common: float | None,
+) -> tuple[RidePlan, ...]:  # fmt: skip
+    """Return one plan from typed figures, or one for each route and pair of a pilot.
+
+    What is typed goes before what the pilot says, and that before the defaults: 1 independent value a ride,
+    a ratio of 1.5, nothing in common.
+    """
+    known = _pilots(load_result(pilot)) if pilot is not None else []
+    return tuple(
+        _plan(one, within, ratio, power, confidence, lengths, common)
+        for one in known or [_Pilot(title="Rides needed", lengths=math.nan)]
+    )
+
+
+def _pilots(document: Mapping[str, Any]) -> list[_Pilot]:
+    level = float(document["settings"].get("confidence", 0.95))
+    out = []
+    for route in document["routes"]:
+        rides = len({trace["ride"] or trace["file"] for trace in route["traces"]})
+        dof = _dof(route["spread"], level)
+        lengths = dof / (rides - 1) if rides > 1 else math.nan
+        name = printable(route["name"], 30)
+        pairs = [pair for pair in route["pairs"] if pair["rides"] > 1]
+        out += [_pair(pair, name, lengths) for pair in pairs]
+        if not pairs:
+            out.append(_Pilot(title=name, lengths=lengths, source=f"{rides} rides of the pilot"))
+    return out
+
+
+def _pair(pair: Mapping[str, Any], route: str, lengths: float) -> _Pilot:
+    sds = [pair[name]["value_m"] for name in ("sd_a", "sd_b")]
+    ratio = max(sds) / min(sds) if all(sds) else math.nan
+    common = (pair["common_sd_m"] or 0.0) / min(sds) if all(sds) else math.nan
+    names = f"{printable(pair['a'], 30)} and {printable(pair['b'], 30)}"
+    source = f"{pair['rides']} rides together of the pilot"
+    return _Pilot(title=f"{route}: {names}", lengths=lengths, ratio=ratio, common=common, source=source)
+
+
+def _dof(spread: Mapping[str, Any], confidence: float) -> float:
+    ends = (spread["value_m"], spread["low_m"], spread["high_m"])
+    return math.nan if None in ends else implied_dof(*ends, confidence)
+
+
+def _first(*values: float | None) -> float:
+    return next(float(v) for v in values if v is not None and math.isfinite(v))
+
+
+def _plan(
+    pilot: _Pilot, within: float, ratio: float | None, power: float, confidence: float,
+    lengths: float | None, common: float | None,
+) -> RidePlan:  # fmt: skip
+    k, c = _first(lengths, pilot.lengths, 1.0), _first(common, pilot.common, 0.0)
+    q = _first(ratio, max(pilot.ratio, 1.01) if math.isfinite(pilot.ratio) else None, DEFAULT_RATIO)
+    enough = (
+        rides_for_spread(within, confidence, k),
+        rides_to_tell_apart(q, power, confidence, k, c),
+        rides_apart(q, power, confidence, k, c),
+    )
+    shown = sorted({*SHOWN, *(n for n in enough if n is not None and n <= 500)})
+    answers = (
+        f"Spread known to ±{within:.0%}: {_rides(enough[0])}.",
+        f"Two receivers told apart at a ratio of {q:.2f} in {power:.0%} of campaigns: {_rides(enough[1])} "
+        f"ridden together, or {_rides(enough[2])} with each on different rides.",
+    )
+    return RidePlan(
+        title=pilot.title, rows=tuple(plan_row(n, k, confidence, power, c) for n in shown), within=within,
+        ratio=q, power=power, spread_rides=enough[0], together_rides=enough[1], apart_rides=enough[2],
+        answers=answers, assumptions=_assumptions(pilot, lengths, ratio, k, c, confidence),
+    )  # fmt: skip
+
+
+def _rides(count: int | None) -> str:
+    return f"{count} rides" if count is not None else f"more than {MOST_RIDES} rides"
+
+
+def _assumptions(
+    pilot: _Pilot, lengths: float | None, ratio: float | None, k: float, c: float, confidence: float
+) -> tuple[str, ...]:
+    if lengths is not None:
+        origin = "as typed"
+    elif math.isfinite(pilot.lengths):
+        origin = f"from the interval of the spread over {pilot.source}"
+    else:
+        origin = "the most cautious: a ride's errors all alike"
+    words = [
+        f"Rests on: {k:.2g} independent {'value' if k == 1 else 'values'} a ride ({origin}); what both share "
+        f"is {c:.2g} times the better receiver's own standard deviation; {confidence:.0%} intervals; normal "
+        "errors; rides alike and independent of each other; receivers that do not change.",
+        "Spread times: factors that take a spread to the ends of its interval (chi-square). Known to: the "
+        "spread found lies within this of the truth. Ratio seen: smallest ratio told apart with the power "
+        "asked for (together: test of Pitman and Morgan; apart: F test). * marks the first that is enough.",
+    ]
+    if ratio is None and math.isfinite(pilot.ratio):
+        words.append(
+            "The ratio is the one that the pilot found, which is itself uncertain: a small pilot that "
+            "happens to find a large ratio makes a plan that is too short."
+        )
+    return tuple(words)
+
+
+def plan_csv(plans: Sequence[RidePlan]) -> str:
+    """Return all rows of all plans as CSV."""
+    buffer = io.StringIO()
+    writer = csv.writer(buffer)
+    names = ("rides", "dof", "low_factor", "high_factor", "within", "ratio_together", "ratio_apart")
+    writer.writerow(["plan", *names])
+    for plan in plans:
+        for row in plan.rows:
+            values = [getattr(row, name) for name in names]
+            cells = [f"{value:.6g}" if math.isfinite(value) else "" for value in values]
+            writer.writerow([guarded(plan.title), *cells])
+    return buffer.getvalue()

@@ -1,0 +1,1 @@
+"""Ends cut off for publishing, and everything that would tell where they were."""

@@ -1,0 +1,1 @@
+"""The offline report: page, charts, map, words."""

@@ -1,0 +1,317 @@
+"""Charts of one route as SVG: spread, offsets, fixes and pairs; the same bytes for the same analysis.
+
+Drawn with the object interface of matplotlib. Every chart comes in two sizes, for wide and for narrow
+windows. Colours are those of the design sheet as CSS variables, so that a chart follows the light or dark
+ground of its reader. Texts are plain texts: no markup is read from names.
+"""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Callable
+from dataclasses import dataclass
+from types import MappingProxyType
+from typing import Any
+
+import numpy as np
+
+from trackspread import model as m
+from trackspread.errors import printable
+from trackspread.report import style
+from trackspread.report.chart_parts import seen, themed
+from trackspread.report.drawing import Axes, Figure, MaxNLocator, drawing
+from trackspread.results.rounding import kilometres, plain, rounded
+
+WIDE, NARROW = (960, 280), (360, 250)
+SIDES_PX = MappingProxyType({WIDE[0]: (56, 14), NARROW[0]: (48, 8)})
+MOST_ROWS = 40
+_NO_METADATA = MappingProxyType(dict.fromkeys(("Creator", "Date", "Format", "Type")))
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Chart:
+    """One chart: what it shows, the words for who cannot see it, and the SVG in two sizes.
+
+    ``sides`` are the shares of the width left and right of the plotted area, wide then narrow;
+    ``along`` says whether the area spans the route from its first to its last station.
+    """
+
+    name: str
+    title: str
+    alt: str
+    wide: bytes
+    narrow: bytes
+    along: bool
+    wide_size: tuple[int, int]
+    narrow_size: tuple[int, int]
+    sides: tuple[tuple[float, float], tuple[float, float]]
+
+
+Draw = Callable[[Axes, bool], None]
+
+
+def route_charts(route: m.RouteResult, settings: style.Settings) -> tuple[Chart, ...]:
+    """Return the charts of one route, those of pairs only where two receivers were ridden together."""
+    made = [spread_chart(route, settings), offset_chart(route), fix_chart(route)]
+    made += [pair_chart(route, pair, number) for number, pair in enumerate(route.pairs)]
+    return tuple(made)
+
+
+def spread_chart(route: m.RouteResult, settings: style.Settings) -> Chart:
+    """Return the spread at every station with its band, and the thresholds of the verdicts."""
+    steady, torn = float(settings["steady_m"]), float(settings["torn_m"])
+    spread, low, high = route.station_spread_m, route.station_low_m, route.station_high_m
+    top = max(1.2 * torn, _largest(1.15 * spread), min(_largest(high), 1.6 * _largest(spread)))
+
+    def draw(axes: Axes, narrow: bool) -> None:
+        x = route.station_m / _unit(route)[0]
+        axes.fill_between(x, low, high, color=_light("accent"), alpha=0.18, linewidth=0)
+        axes.plot(x, spread, color=_light("accent"), linewidth=1.8)
+        for level, name, words in (
+            (steady, "steady", f"steady up to {steady:g} m"),
+            (torn, "torn", f"torn above {torn:g} m"),
+        ):
+            axes.axhline(level, color=_light(name), linewidth=1, linestyle=(0, (5, 3)))
+            axes.annotate(
+                words, (1, level), xycoords=("axes fraction", "data"), xytext=(-4, 3),
+                textcoords="offset points", ha="right", color=_light(name), fontsize=10,
+                bbox={"facecolor": _light("panel"), "edgecolor": "none", "alpha": 0.7, "pad": 1},
+            )  # fmt: skip
+        axes.set_ylim(0, top)
+        _along(axes, route, "spread (m)")
+
+    return _chart("spread", "Spread along the route", _spread_alt(route), draw, along=True)
+
+
+def offset_chart(route: m.RouteResult) -> Chart:
+    """Return the offsets of every trace; stretches stand out by a thicker line."""
+    receivers = receiver_order(route)
+    reach = 1.1 * max(1.0, _largest(np.abs(route.offset_m)))
+
+    def draw(axes: Axes, narrow: bool) -> None:
+        columns = (NARROW if narrow else WIDE)[0]
+        x = route.station_m / _unit(route)[0]
+        axes.axhline(0, color=_light("edge"), linewidth=0.8)
+        faint = 0.85 if len(route.traces) <= 12 else 0.4
+        for trace in route.traces:
+            (colour, _), dash = style.receiver_look(receivers.index(trace.receiver))
+            line = route.offset_m[trace.number]
+            axes.plot(
+                *seen(x, line, columns), color=colour, linewidth=1.1, alpha=faint, linestyle=_dash(dash)
+            )
+            away = np.where(route.in_stretch[trace.number], line, np.nan)
+            if np.isfinite(away).any():
+                axes.plot(*seen(x, away, columns), color=colour, linewidth=3)
+        axes.set_ylim(-reach, reach)
+        _along(axes, route, "← left · offset (m) · right →")
+
+    widest = rounded(_largest(np.abs(route.offset_m)), 0)
+    alt = (
+        f"Offsets of {len(route.traces)} traces from the centreline along {kilometres(route.length_m)}; "
+        f"the farthest is {plain(widest)} m away. The figures are in the tables of traces and stretches."
+    )
+    return _chart("offsets", "Offset of every trace from the centreline", alt, draw, along=True)
+
+
+def fix_chart(route: m.RouteResult) -> Chart:
+    """Return first fix (ring) and settled fix (disc) of every trace, or of every receiver if many."""
+    receivers = receiver_order(route)
+    by_trace = len(route.traces) <= MOST_ROWS
+    order = sorted(route.traces, key=lambda t: (receivers.index(t.receiver), t.number))
+    labels = [f"{printable(t.receiver, 14)} · {printable(t.ride, 8)}" for t in order]
+    rows = list(range(len(order))) if by_trace else [receivers.index(t.receiver) for t in order]
+    names = labels if by_trace else [printable(name, 22) for name in receivers]
+    known = [f for t in order for f in (t.first_fix.value_s, t.settled_fix.value_s) if np.isfinite(f)]
+    reach = 1.12 * max([10.0, *known])
+
+    def draw(axes: Axes, narrow: bool) -> None:
+        for row, trace in zip(rows, order, strict=True):
+            _fix_row(axes, row, trace, style.receiver_look(receivers.index(trace.receiver))[0][0], reach)
+        axes.set_yticks(range(len(names)), names)
+        axes.set_ylim(len(names) - 0.4, -0.6)
+        axes.set_xlim(0, reach)
+        axes.tick_params(axis="y", length=0)
+        axes.grid(axis="x", color=_light("rule"), linewidth=0.8)
+        axes.set_xlabel("seconds after start")
+
+    firsts = sum(np.isfinite(t.first_fix.value_s) for t in order)
+    settled = sum(np.isfinite(t.settled_fix.value_s) for t in order)
+    alt = (
+        f"First and settled fix of {len(order)} traces: {firsts} first fixes and {settled} settled fixes "
+        "could be measured. The figures are in the table of fixes."
+    )
+    height = 64 + 22 * len(names)
+    return _chart("fixes", "First fix and settled fix", alt, draw, along=False, height=height, left_px=170)
+
+
+def pair_chart(route: m.RouteResult, pair: m.PairResult, number: int) -> Chart:
+    """Return the across-track difference of two receivers along the route, its mean and limits of agreement.
+
+    After Bland & Altman (1986), with the station in place of the mean of the two.
+    """
+    low, high = pair.limits_m
+    reach = 1.1 * max(1.0, _largest(np.abs(pair.separation_across_m)), abs(low), abs(high))
+
+    def draw(axes: Axes, narrow: bool) -> None:
+        columns = (NARROW if narrow else WIDE)[0]
+        x = route.station_m / _unit(route)[0]
+        if np.isfinite([low, high]).all():
+            axes.axhspan(low, high, color=_light("wavering"), alpha=0.12, linewidth=0)
+        for i, ride in enumerate(pair.separation_across_m):
+            axes.plot(
+                *seen(x, ride, columns),
+                color=_light("muted"),
+                linewidth=1,
+                alpha=0.8,
+                linestyle=_dash(_ride_dash(i)),
+            )
+        if np.isfinite(pair.bias_m.value):
+            axes.axhline(pair.bias_m.value, color=_light("wavering"), linewidth=1.8)
+        axes.axhline(0, color=_light("edge"), linewidth=0.8)
+        axes.set_ylim(-reach, reach)
+        _along(axes, route, "← a left · a − b (m) · a right →")
+
+    alt = (
+        f"Difference across the line on {pair.rides} rides together: "
+        f"mean {plain(rounded(pair.bias_m.value))} m, "
+        f"limits of agreement {plain(rounded(low))} to {plain(rounded(high))} m."
+    )
+    return _chart(f"pair-{number}", "Difference across the line, a minus b", alt, draw, along=True)
+
+
+def receiver_order(route: m.RouteResult) -> list[str]:
+    """Return the receivers of a route in the order that fixes their look."""
+    return list(dict.fromkeys([r.receiver for r in route.receivers] + [t.receiver for t in route.traces]))
+
+
+# --- drawing -----------------------------------------------------------------------------------------
+
+
+def _fix_row(axes: Axes, row: int, trace: m.TraceResult, colour: str, reach: float) -> None:
+    first, settled = trace.first_fix.value_s, trace.settled_fix.value_s
+    if np.isfinite(first) and np.isfinite(settled):
+        axes.plot([first, settled], [row, row], color=colour, linewidth=2, alpha=0.5)
+    if np.isfinite(first):
+        axes.plot(
+            [first],
+            [row],
+            "o",
+            color=_light("panel"),
+            markeredgecolor=colour,
+            markeredgewidth=1.8,
+            markersize=11,
+        )
+    if np.isfinite(settled):
+        axes.plot([settled], [row], "o", color=colour, markersize=6.5)
+    if trace.settled_fix.censored and np.isfinite(first):
+        axes.plot(
+            [first + 0.02 * reach, 0.985 * reach],
+            [row, row],
+            color=colour,
+            linewidth=2,
+            linestyle=(0, (1, 2)),
+        )
+        axes.plot([0.985 * reach], [row], ">", color=colour, markersize=8)
+    if not np.isfinite(first):
+        words = "first fix not measurable" if np.isfinite(settled) else "not measurable"
+        axes.annotate(
+            words, (settled if np.isfinite(settled) else 0, row), xytext=(9, 0), textcoords="offset points",
+            va="center", color=_light("muted"), fontsize=10,
+        )  # fmt: skip
+
+
+def _along(axes: Axes, route: m.RouteResult, label: str) -> None:
+    divisor, unit = _unit(route)
+    axes.set_xlim(route.station_m[0] / divisor, route.station_m[-1] / divisor)
+    axes.set_xlabel(f"station ({unit})")
+    axes.set_ylabel(label)
+    axes.yaxis.set_major_locator(MaxNLocator(7, steps=[1, 2, 5, 10]))
+    axes.grid(axis="y", color=_light("rule"), linewidth=0.8)
+    axes.set_axisbelow(True)
+
+
+def _unit(route: m.RouteResult) -> tuple[float, str]:
+    return (1000.0, "km") if route.length_m >= 2000 else (1.0, "m")
+
+
+def _dash(pattern: str) -> tuple[int, tuple[float, ...] | None]:
+    return (0, tuple(map(float, pattern.split())) or None)
+
+
+def _ride_dash(number: int) -> str:
+    return style.RECEIVER_DASHES[number % len(style.RECEIVER_DASHES)]
+
+
+def _light(name: str) -> str:
+    return style.COLOURS[name][0]
+
+
+def _largest(values: m.Floats) -> float:
+    finite = values[np.isfinite(values)]
+    return float(finite.max()) if finite.size else 0.0
+
+
+def _spread_alt(route: m.RouteResult) -> str:
+    spread = route.station_spread_m
+    if not np.isfinite(spread).any():
+        return "Spread along the route: nowhere do enough traces run together."
+    low, high = int(np.nanargmin(spread)), int(np.nanargmax(spread))
+    return (
+        f"Spread along {kilometres(route.length_m)}: smallest {plain(rounded(spread[low]))} m at "
+        f"{kilometres(route.station_m[low])}, largest {plain(rounded(spread[high]))} m at "
+        f"{kilometres(route.station_m[high])}. The figures are in the table of segments."
+    )
+
+
+def _chart(
+    name: str, title: str, alt: str, draw: Draw, *, along: bool, height: int = 0, left_px: int = 0
+) -> Chart:
+    sizes = [(width, height or usual) for width, usual in (WIDE, NARROW)]
+    sides = [(left_px or SIDES_PX[width][0], SIDES_PX[width][1]) for width, _ in sizes]
+    if left_px:
+        sides[1] = (min(left_px, 132), sides[1][1])
+    shares = [(left / width, right / width) for (left, right), (width, _) in zip(sides, sizes, strict=True)]
+    pictures = [
+        _svg(draw, size, side, size[0] == NARROW[0]) for size, side in zip(sizes, shares, strict=True)
+    ]
+    return Chart(
+        name=name, title=title, alt=alt, wide=pictures[0], narrow=pictures[1], along=along,
+        wide_size=sizes[0], narrow_size=sizes[1], sides=(shares[0], shares[1]),
+    )  # fmt: skip
+
+
+def _rc() -> Any:
+    """Settings of matplotlib that hold while one chart is drawn."""
+    return {
+        "svg.fonttype": "none",
+        "svg.hashsalt": "trackspread",
+        "font.family": "sans-serif",
+        "font.sans-serif": ["DejaVu Sans"],
+        "font.size": 11.5,
+        "axes.linewidth": 0.8,
+        "axes.labelpad": 3,
+        "path.simplify": True,
+        "path.simplify_threshold": 0.35,
+        "axes.unicode_minus": True,
+        "text.parse_math": False,
+        "axes.formatter.use_mathtext": False,
+    }
+
+
+def _svg(draw: Draw, size: tuple[int, int], sides: tuple[float, float], narrow: bool) -> bytes:
+    width, height = size
+    with drawing(_rc()):
+        figure = Figure(figsize=(width / 72, height / 72), dpi=72, facecolor="none")
+        axes = figure.add_axes((sides[0], 42 / height, 1 - sum(sides), 1 - 54 / height), facecolor="none")
+        for side in ("top", "right"):
+            axes.spines[side].set_visible(False)
+        for side in ("left", "bottom"):
+            axes.spines[side].set_color(_light("edge"))
+        axes.tick_params(colors=_light("muted"), labelcolor=_light("ink"))
+        draw(axes, narrow)
+        for label in (axes.xaxis.label, axes.yaxis.label):
+            label.set_color(_light("muted"))
+        axes.xaxis.set_major_locator(MaxNLocator(4 if narrow else 9, steps=[1, 2, 2.5, 5, 10]))
+        buffer = io.BytesIO()
+        figure.savefig(buffer, format="svg", metadata=dict(_NO_METADATA))
+    return themed(buffer.getvalue().decode("utf-8")).encode("utf-8")

@@ -1,0 +1,169 @@
+"""Write a finished analysis into its folder: all of it or nothing, and never over files of others."""
+
+from __future__ import annotations
+
+import os
+import tempfile
+from collections.abc import Callable
+from concurrent.futures import Executor
+from functools import partial
+from pathlib import Path
+
+from trackspread.errors import FolderRefused
+from trackspread.model import Analysis
+from trackspread.report.policy import Basemap, parse_basemap
+from trackspread.results.arrays import NAME as ARRAYS
+from trackspread.results.arrays import write_arrays
+from trackspread.results.csv import csv_files
+from trackspread.results.document import result_document, result_text
+from trackspread.results.saved import SCHEMA
+from trackspread.system.placing import held, is_ours, locked, put, refused, workplace
+from trackspread.system.workers import begun
+
+Progress = Callable[[str, float], None]
+MARKER = "result.json"
+PHASE = "writing"
+
+
+def check_folder(folder: Path | str) -> Path:
+    """Return the full path of an output folder: new, empty, or one that holds an earlier result.
+
+    Raises `FolderRefused` for anything else, so that it can be asked before the work begins.
+    """
+    given, folder = folder, Path(folder).expanduser().resolve()
+    if folder.exists() and not folder.is_dir():
+        raise FolderRefused(
+            f"{given}: a folder is needed for the results, and this is a file; name another one"
+        )
+    try:
+        empty = not folder.exists() or all(is_ours(path.name) for path in folder.iterdir())
+    except OSError as error:
+        raise FolderRefused(
+            f"{given}: this folder cannot be read: {error.strerror}; name another one"
+        ) from error
+    if not empty and not _is_ours(folder / MARKER):
+        raise FolderRefused(
+            f"{given}: this folder holds other files and no {MARKER} of ours; name a new or an empty folder"
+        )
+    nearest = next(parent for parent in (folder, *folder.parents) if parent.exists())
+    if not (nearest.is_dir() and os.access(nearest, os.W_OK)):
+        raise FolderRefused(f"{given}: nothing can be written to {nearest}; name a folder of your own")
+    return folder
+
+
+def write_all(
+    analysis: Analysis,
+    folder: Path | str,
+    *,
+    basemap: str | None = None,
+    attribution: str = "",
+    progress: Progress | None = None,
+    executor: Executor | None = None,
+) -> list[Path]:
+    """Write report.html, map.html, result.json, tables/, layers.gpkg and arrays.npz; return their paths.
+
+    Everything is made in a hidden folder beside the target first, and put there in one step. Files of others
+    stay. With an ``executor`` pages and layers are made there, and the rest here meanwhile.
+
+    Raises
+    ------
+    FolderRefused
+        The folder holds other files and no result, or cannot be written to; nothing was changed then.
+    """
+    given, folder = folder, check_folder(folder)
+    tiles = parse_basemap(basemap, attribution) if basemap else None
+    try:
+        folder.parent.mkdir(parents=True, exist_ok=True)
+        with workplace(folder) as made:
+            _make(analysis, made, tiles, progress or (lambda phase, share: None), executor)
+            with locked(folder):
+                check_folder(folder)
+                _check_places(made, folder)
+                names = put(made, folder)
+    except OSError as error:
+        raise refused(given, error) from error
+    return [folder / name for name in names]
+
+
+def _check_places(made: Path, folder: Path) -> None:
+    """Refuse a folder in the place of a file, and a file in the place of a folder."""
+    for new in made.rglob("*"):
+        old = folder / new.relative_to(made)
+        if old.exists() and old.is_dir() != new.is_dir():
+            wanted, found = ("folder", "file") if new.is_dir() else ("file", "folder")
+            raise FolderRefused(
+                f"{old}: a {wanted} is to be written here, and this is a {found}; move it away"
+            )
+
+
+def _is_ours(marker: Path) -> bool:
+    try:
+        with marker.open("rb") as stream:
+            head = stream.read(200).decode("utf-8", "replace")
+    except OSError:
+        return False
+    return head.lstrip().startswith("{") and f'"schema": "{SCHEMA}"' in head
+
+
+def _make(
+    analysis: Analysis, made: Path, tiles: Basemap | None, progress: Progress, executor: Executor | None
+) -> None:
+    """Write everything into an empty folder; pages and layers may be made elsewhere meanwhile."""
+    progress(PHASE, 0.0)
+    report = begun(executor, partial(report_text, analysis, tiles))
+    plan = begun(executor, partial(map_text, analysis, tiles))
+    layers = begun(executor, partial(layers_bytes, analysis))
+    document = result_document(analysis)
+    _write(made / MARKER, result_text(document))
+    progress(PHASE, 0.1)
+    (made / "tables").mkdir()
+    for name, text in csv_files(analysis, document).items():
+        _write(made / "tables" / name, text)
+    progress(PHASE, 0.2)
+    write_arrays(analysis, made / ARRAYS)
+    progress(PHASE, 0.3)
+    _write(made / "report.html", report())
+    progress(PHASE, 0.7)
+    _write(made / "map.html", plan())
+    progress(PHASE, 0.8)
+    (made / "layers.gpkg").write_bytes(layers())
+    progress(PHASE, 1.0)
+
+
+# --- what loads much; each loads it only when it is made ----------------------------------------------
+
+
+def report_text(analysis: Analysis, tiles: Basemap | None) -> str:
+    """Return the text of report.html."""
+    from trackspread.report.page import report_page
+
+    return report_page(analysis, result_document(analysis), tiles)
+
+
+def map_text(analysis: Analysis, tiles: Basemap | None) -> str:
+    """Return the text of map.html."""
+    from trackspread.report.page import map_page
+
+    return map_page(analysis, result_document(analysis), tiles)
+
+
+def layers_bytes(analysis: Analysis) -> bytes:
+    """Return layers.gpkg, made in a private temporary folder: SQLite needs a local disk and a plain name."""
+    from trackspread.results.layers import write_layers
+
+    here = "the temporary folder"
+    try:
+        here = tempfile.gettempdir()
+        with held(Path(here), "trackspread-layers", mode=0o700) as scratch:
+            write_layers(analysis, result_document(analysis), scratch / "layers.gpkg")
+            return (scratch / "layers.gpkg").read_bytes()
+    except OSError as error:
+        raise FolderRefused(
+            f"{here}: layers.gpkg is made here first, and that fails: {error.strerror or error}; make room "
+            "here, or name another temporary folder in TMPDIR"
+        ) from error
+
+
+def _write(file: Path, text: str) -> None:
+    """UTF-8 with the line ends as they are; half a surrogate pair, as in odd file names, becomes a mark."""
+    file.write_bytes(text.encode("utf-8", "replace"))

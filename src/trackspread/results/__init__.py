@@ -1,0 +1,1 @@
+"""One result as JSON, arrays, CSV and layers, and read back."""

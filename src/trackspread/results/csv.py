@@ -1,0 +1,95 @@
+"""tables/*.csv: units in the column names, one file for all routes, texts that no spreadsheet runs."""
+
+from __future__ import annotations
+
+import csv
+import io
+import math
+from collections.abc import Iterable, Sequence
+
+import numpy as np
+
+from trackspread.model import Analysis, RouteResult
+from trackspread.results.document import Document, wrapped_lon_deg
+from trackspread.results.rounding import rounded
+from trackspread.results.tables import Cell, Column, Figure, Table, figure, inputs_table, route_tables
+
+FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r", "＝", "＋", "－", "＠")
+STATIONS = (
+    Column("station", "station", "m"),
+    Column("longitude", "longitude", "deg"),
+    Column("latitude", "latitude", "deg"),
+    Column("traces", "traces"),
+    figure("spread", "spread", "m", interval=True),
+)
+
+
+def csv_files(analysis: Analysis, document: Document) -> dict[str, str]:
+    """Return the text of every file of tables/, by name; each row names its route."""
+    files = {"inputs.csv": csv_text([("", inputs_table(document))], with_route=False)}
+    by_route = [(route["name"], route_tables(route)) for route in document["routes"]]
+    stations = [(route.name, stations_table(route)) for route in analysis.routes]
+    for parts in zip(*([(name, table) for table in tables] for name, tables in by_route), strict=True):
+        files[f"{parts[0][1].name}.csv"] = csv_text(parts)
+    files["stations.csv"] = csv_text(stations)
+    return files
+
+
+def csv_text(parts: Sequence[tuple[str, Table]], with_route: bool = True) -> str:
+    """Return tables of one kind as one CSV text (RFC 4180); the widest heads it, absent cells are empty."""
+    columns = max((table.columns for _, table in parts), key=len)
+    buffer = io.StringIO()
+    writer = csv.writer(buffer)
+    header = [*(["route"] if with_route else []), *(h for c in columns for h in c.headers())]
+    writer.writerow(header)
+    for route, table in parts:
+        for row in table.rows:
+            cells = [guarded(route)] if with_route else []
+            cells += [
+                text for column, cell in zip(columns, row, strict=False) for text in _cells(column, cell)
+            ]
+            writer.writerow(cells + [""] * (len(header) - len(cells)))
+    return buffer.getvalue()
+
+
+def guarded(cell: str) -> str:
+    """Return a text that no spreadsheet takes for a formula (OWASP, "CSV Injection")."""
+    return f"'{cell}" if cell.lstrip(" \n").startswith(FORMULA_STARTS) or cell.startswith("\n") else cell
+
+
+def _cells(column: Column, cell: Cell) -> Iterable[str]:
+    if isinstance(cell, Figure):
+        ends = (cell.value, cell.low, cell.high) if column.interval else (cell.value,)
+        return [_number(end) for end in ends]
+    if isinstance(cell, str):
+        return [guarded(cell)]
+    return [_number(cell)]
+
+
+def _number(value: float | None) -> str:
+    if value is None or not math.isfinite(value):
+        return ""
+    return str(value).lower() if isinstance(value, bool) else f"{value:.12g}"
+
+
+def stations_table(route: RouteResult) -> Table:
+    """Return centreline, spread and the offset of every trace at every station."""
+    traces = np.isfinite(route.offset_m).sum(axis=0)
+    columns = [figure(f"offset_{t.number}", f"offset of trace {t.number}", "m") for t in route.traces]
+    lon = wrapped_lon_deg(route.lon_deg)
+    rows = tuple(
+        (
+            rounded(route.station_m[i], 1),
+            rounded(lon[i], 7),
+            rounded(route.lat_deg[i], 7),
+            int(traces[i]),
+            Figure(
+                value=rounded(route.station_spread_m[i], 2),
+                low=rounded(route.station_low_m[i], 2),
+                high=rounded(route.station_high_m[i], 2),
+            ),
+            *(rounded(offset, 2) for offset in route.offset_m[:, i]),
+        )
+        for i in range(len(route.station_m))
+    )
+    return Table(name="stations", title="Stations", columns=(*STATIONS, *columns), rows=rows)

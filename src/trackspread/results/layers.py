@@ -1,0 +1,250 @@
+"""layers.gpkg: lines and points of a result as layers of an OGC GeoPackage; thinning of lines for maps."""
+
+from __future__ import annotations
+
+import errno
+import os
+import shutil
+from collections.abc import Collection, Iterable, Iterator, Mapping
+from contextlib import contextmanager
+from itertools import islice
+from pathlib import Path
+from threading import Lock
+from typing import Any
+
+import geopandas as gpd
+import numpy as np
+import pyogrio
+import pyogrio.errors
+import shapely
+
+from trackspread import model as m
+from trackspread.errors import printable
+from trackspread.results.document import Document, wrapped_lon_deg
+from trackspread.results.places import fix_positions, line_between, pieces, trace_between
+from trackspread.results.rounding import utc
+from trackspread.results.tables import Cell, Column, Figure, Table, figure, route_tables, text
+
+METRES_PER_DEGREE = 111_320.0
+"""A degree of longitude on the equator, metres; a degree of latitude is within 0.8 % of it."""
+
+CENTRELINE = (
+    Column("length", "length", "m"),
+    figure("spread", "spread", "m", interval=True),
+    figure("p95", "95 % within", "m"),
+    text("grid", "grid"),
+)
+STATIONS = (
+    Column("station", "station", "m"),
+    Column("traces", "traces"),
+    figure("spread", "spread", "m", interval=True),
+)
+FIXES = (text("kind", "kind"), Column("trace", "trace"))
+ROUTE = text("route", "route")
+TEXTS = ("text", "verdict", "origin")
+
+ONE_AT_A_TIME = Lock()
+"""GDAL has one configuration for all threads."""
+
+FULL_BYTES = 2**20
+_NOT_WRITTEN = (pyogrio.errors.DataSourceError, pyogrio.errors.DataLayerError, pyogrio.errors.FeatureError)
+
+Part = tuple[str, tuple[Cell, ...], Any]
+"""Name of the route, cells, geometry."""
+
+Row = tuple[tuple[Cell, ...], tuple[m.Floats, m.Floats] | None]
+"""Cells, and the line (longitude, latitude) of a row that has one."""
+
+
+def write_layers(analysis: m.Analysis, document: Document, file: Path) -> None:
+    """Write centreline, stations, segments, stretches, fixes and traces into ``file`` (WGS 84).
+
+    Lines that cross the antimeridian are cut there (RFC 7946, section 3.1.9). The time of change that the
+    format keeps is set to the time of the analysis, so that the same analysis gives the same bytes (by the
+    same versions of GDAL and SQLite).
+
+    Raises
+    ------
+    OSError
+        The file cannot be written, for want of room above all.
+    """
+    tables = [{table.name: table for table in route_tables(route)} for route in document["routes"]]
+    routes = list(zip(analysis.routes, tables, strict=True))
+    columns = {name: tables[0][name].columns for name in ("segments", "stretches", "traces")}
+    with ONE_AT_A_TIME, _dated(analysis.created_s):
+        _write(file, "centreline", CENTRELINE, [_centreline(route) for route in analysis.routes])
+        _write(file, "stations", STATIONS, [part for route in analysis.routes for part in _stations(route)])
+        _write(
+            file, "segments", columns["segments"], [p for r, t in routes for p in _spans(r, t["segments"])]
+        )
+        _write(file, "stretches", columns["stretches"], [p for r, t in routes for p in _stretches(r, t)])
+        fixes = (*FIXES, *tables[0]["fixes"].columns)
+        _write(file, "fixes", fixes, [p for r, t in routes for p in _fixes(r, t["fixes"])])
+        _write(file, "traces", columns["traces"], [p for r, t in routes for p in _traces(r, t["traces"])])
+
+
+def thinned(lon_deg: m.Floats, lat_deg: m.Floats, tolerance_m: float) -> tuple[m.Floats, m.Floats]:
+    """Return a line without points that change it by less than ``tolerance_m`` (Douglas & Peucker 1973)."""
+    if len(lon_deg) < 3:
+        return lon_deg, lat_deg
+    shrink = max(1e-6, float(np.cos(np.radians(np.mean(lat_deg)))))
+    flat = shapely.linestrings(np.column_stack([lon_deg * shrink, lat_deg]) * METRES_PER_DEGREE)
+    kept = shapely.get_coordinates(shapely.simplify(flat, tolerance_m, preserve_topology=False))
+    return kept[:, 0] / METRES_PER_DEGREE / shrink, kept[:, 1] / METRES_PER_DEGREE
+
+
+def cut_lines(lines: list[tuple[m.Floats, m.Floats]]) -> Any:
+    """Return lines with continuous longitudes as one MultiLineString within [-180, 180]."""
+    whole = shapely.MultiLineString([np.column_stack(line) for line in lines if len(line[0]) > 1])
+    if whole.is_empty:
+        return whole
+    west, _, east, _ = whole.bounds
+    turns = range(int(np.floor((west + 180) / 360)), int(np.floor((east + 180) / 360)) + 1)
+    if turns == range(0, 1):
+        return whole
+    cut = []
+    for turn in turns:
+        side = shapely.intersection(whole, shapely.box(360 * turn - 180, -90, 360 * turn + 180, 90))
+        parts = [piece for piece in shapely.get_parts(side) if piece.geom_type == "LineString"]
+        cut += [shapely.get_coordinates(piece) - (360 * turn, 0) for piece in parts]
+    return shapely.MultiLineString(cut)
+
+
+@contextmanager
+def _dated(time_s: float) -> Iterator[None]:
+    """Let GDAL take ``time_s`` for the present, for as long as it lasts."""
+    name = "OGR_CURRENT_DATE"
+    before = pyogrio.get_gdal_config_option(name)
+    pyogrio.set_gdal_config_options({name: (utc(time_s) or "1970-01-01T00:00:00Z").replace("Z", ".000Z")})
+    try:
+        yield
+    finally:
+        pyogrio.set_gdal_config_options({name: before})
+
+
+def _write(file: Path, layer: str, columns: tuple[Column, ...], parts: list[Part]) -> None:
+    rows = [((route, *cells), shape) for route, cells, shape in parts]
+    frame = _frame((ROUTE, *columns), rows, shaped=True)
+    kind = "Point" if layer in ("stations", "fixes") else "MultiLineString"
+    _written(frame, file, layer=layer, geometry_type=kind)
+
+
+def _frame(
+    columns: tuple[Column, ...], rows: list[tuple[tuple[Cell, ...], Any]], *, shaped: bool
+) -> gpd.GeoDataFrame:
+    values = {
+        header: [_value(column, cells[i], end) for cells, _ in rows]
+        for i, column in enumerate(columns)
+        for end, header in enumerate(column.headers())
+    }
+    geometry = gpd.GeoSeries([shape for _, shape in rows], crs="EPSG:4326") if shaped else None
+    texts = {c.headers()[0]: "str" for c in columns if c.kind in TEXTS}
+    return gpd.GeoDataFrame(values, geometry=geometry).astype(texts)
+
+
+def _written(frame: gpd.GeoDataFrame, file: Path, **more: Any) -> None:
+    try:
+        pyogrio.write_dataframe(frame, file, driver="GPKG", **more)
+    except _NOT_WRITTEN as error:
+        full = shutil.disk_usage(file.parent).free < FULL_BYTES
+        why = (errno.ENOSPC, os.strerror(errno.ENOSPC)) if full else (errno.EIO, printable(str(error), 160))
+        raise OSError(*why, str(file)) from error
+
+
+def _value(column: Column, cell: Cell, end: int) -> Any:
+    if isinstance(cell, Figure):
+        cell = (cell.value, cell.low, cell.high)[end]
+    if column.kind in TEXTS:
+        return "" if cell is None else _clean(str(cell))
+    if column.kind == "truth":
+        return bool(cell)
+    return float("nan") if cell is None else float(cell)
+
+
+def _clean(value: str) -> str:
+    return value.replace("\0", "�").encode("utf-8", "replace").decode("utf-8")
+
+
+def write_archive(
+    folders: Iterable[Mapping[str, list[Row]]],
+    columns: Mapping[str, tuple[Column, ...]],
+    lines: Collection[str],
+    file: Path,
+    batch: int = 50,
+) -> None:
+    """Write the rows of many folders, ``batch`` of them in memory at a time.
+
+    Parameters
+    ----------
+    folders : iterable of mapping
+        For each folder the rows by layer: cells and, for a layer among ``lines``, a line (longitude and
+        latitude, shape (N,) each).
+    columns : mapping
+        The columns of every layer; one without rows is written without.
+    """
+    todo, begun = iter(folders), set[str]()
+    with ONE_AT_A_TIME, _dated(float("nan")):
+        while part := list(islice(todo, batch)):
+            for name, heads in columns.items():
+                rows = [row for folder in part for row in folder.get(name, [])]
+                if rows:
+                    _append(file, name, heads, rows, name in lines, name in begun)
+                    begun.add(name)
+        for name, heads in columns.items():
+            if name not in begun:
+                _append(file, name, heads, [], name in lines, False)
+
+
+def _append(
+    file: Path, name: str, columns: tuple[Column, ...], rows: list[Row], shaped: bool, append: bool
+) -> None:
+    shapes = [cut_lines([line]) if line else None for _, line in rows]
+    cells = [cells for cells, _ in rows]
+    frame = _frame(columns, list(zip(cells, shapes, strict=True)), shaped=shaped)
+    kind = {"geometry_type": "MultiLineString"} if shaped else {}
+    _written(frame, file, layer=name, append=append, **kind)
+
+
+# --- geometry of one route ---------------------------------------------------------------------------
+
+
+def _points(lon_deg: m.Floats, lat_deg: m.Floats) -> Any:
+    return shapely.points(wrapped_lon_deg(lon_deg), lat_deg)
+
+
+def _centreline(route: m.RouteResult) -> Part:
+    spread = Figure(value=route.spread.value, low=route.spread.low, high=route.spread.high)
+    cells = (route.length_m, spread, Figure(value=route.p95_m), route.proj4)
+    return route.name, cells, cut_lines([(route.lon_deg, route.lat_deg)])
+
+
+def _stations(route: m.RouteResult) -> Iterator[Part]:
+    present = np.isfinite(route.offset_m).sum(axis=0)
+    places = _points(route.lon_deg, route.lat_deg)
+    for i, place in enumerate(places):
+        spread = Figure(
+            value=route.station_spread_m[i], low=route.station_low_m[i], high=route.station_high_m[i]
+        )
+        yield route.name, (float(route.station_m[i]), int(present[i]), spread), place
+
+
+def _spans(route: m.RouteResult, table: Table) -> Iterator[Part]:
+    for segment, cells in zip(route.segments, table.rows, strict=True):
+        yield route.name, cells, cut_lines([line_between(route, segment.from_m, segment.to_m)])
+
+
+def _stretches(route: m.RouteResult, tables: dict[str, Table]) -> Iterator[Part]:
+    for stretch, cells in zip(route.stretches, tables["stretches"].rows, strict=True):
+        yield route.name, cells, cut_lines(trace_between(route, stretch))
+
+
+def _fixes(route: m.RouteResult, table: Table) -> Iterator[Part]:
+    for trace, cells in zip(route.traces, table.rows, strict=True):
+        for kind, (lon, lat) in fix_positions(trace).items():
+            place = _points(np.array([lon]), np.array([lat]))[0]
+            yield route.name, (kind, trace.number, *cells), place
+
+
+def _traces(route: m.RouteResult, table: Table) -> Iterator[Part]:
+    for trace, cells in zip(route.traces, table.rows, strict=True):
+        yield route.name, cells, cut_lines(pieces(trace))

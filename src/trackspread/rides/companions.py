@@ -1,0 +1,49 @@
+"""Receivers carried together whose clocks are whole hours apart: one ride, whatever their times say."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from trackspread.errors import printable
+from trackspread.geometry.crossings import Crossings
+from trackspread.geometry.matching import Line
+from trackspread.model import Ints, Witness
+from trackspread.pairs.clock import find_companions, told
+
+MOST_NAMED = 3
+
+
+def with_companions(
+    used: dict[int, Witness], line: Line, found: Crossings, ride: Ints
+) -> tuple[dict[int, Witness], list[str]]:
+    """Join rides whose clocks are whole hours apart; where the table of rides has it otherwise, only say so.
+
+    Returns
+    -------
+    used, doubts
+        The witnesses with the rides found, and a note for the route where there is one.
+    """
+    numbers = list(used)
+    out, parted = dict(used), []
+    for a, b, ahead_s in find_companions(line.station_m, found.time_s, ride):
+        first, second = used[numbers[a]], used[numbers[b]]
+        if first.receiver == second.receiver:
+            continue
+        if "sheet" in (first.ride_from, second.ride_from):
+            who = (f"{printable(w.receiver)} on ride {printable(w.ride)}" for w in (first, second))
+            parted.append(f"{' and '.join(who)} ({told(abs(ahead_s))} apart)")
+        else:
+            name = first.ride or f"with {first.trace.file}"
+            out[numbers[a]] = replace(first, ride=name, ride_from="overlap")
+            out[numbers[b]] = replace(second, ride=name, ride_from="overlap")
+    return out, _doubts(sorted(parted))
+
+
+def _doubts(parted: list[str]) -> list[str]:
+    if not parted:
+        return []
+    more = f" and {len(parted) - MOST_NAMED} more pairs" if len(parted) > MOST_NAMED else ""
+    return [
+        f"these ran alike second by second: {'; '.join(parted[:MOST_NAMED])}{more}. "
+        "If each was one ride and a clock was off, give both the same ride in rides.csv"
+    ]

@@ -1,0 +1,145 @@
+"""One recording, one witness: find recordings that were exported twice."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+import numpy as np
+from scipy.spatial import cKDTree
+
+from trackspread.geometry.sphere import EARTH_RADIUS_M, places_m
+from trackspread.model import Bools, Floats, Ints
+
+MEDIAN_M = 0.12
+P90_M = 0.35
+LEAST_COMMON_M = 200.0
+LEAST_SHARE = 0.5
+CLOCK_WANDER_S = 3.0
+_SKETCH = 64
+_SKETCH_M = 1.0
+POINT_TOLERANCE_M = 0.1
+POINT_SHARE = 0.95
+LEAST_POINTS = 20
+_PROBES = 24
+COARSEST_M = 1.0
+
+
+def same_recording(
+    station_m: Floats, offset_m: Floats, crossing_s: Floats, points: Sequence[Floats] | None = None
+) -> Ints:
+    """Return a label for each trace, shape (T,), equal for traces that are one recording.
+
+    Two rows are one recording where their offsets agree far closer than two receivers can: half of the
+    differences within 0.12 m and 90 % within 0.35 m, over at least 200 m and half of the
+    shorter of the two, while the times at which they pass the stations differ by one constant (a
+    shifted clock) to within 3 s. Two receivers with errors of 1 m differ by 1 m and more, whatever they
+    share: what is common to both drops out of a difference, so it cannot make them agree.
+
+    Parameters
+    ----------
+    station_m : ndarray, shape (S,)
+    offset_m, crossing_s : ndarray, shape (T, S)
+        Offsets, and times of passing each station, NaN unknown.
+    points : sequence of ndarray, shape (P, 2), optional
+        Logged longitude and latitude of each trace, degrees: then copies with points left out or coordinates
+        rounded are found too.
+    """
+    count = len(offset_m)
+    label = np.arange(count, dtype=np.int64)
+    pairs = list(_alike_pairs(station_m, offset_m, crossing_s))
+    if points is not None:
+        pairs += _copied_pairs(points)
+    for a, b in pairs:
+        label[label == label[b]] = label[a]
+    return np.unique(label, return_inverse=True)[1].astype(np.int64)
+
+
+def _alike_pairs(station_m: Floats, offset_m: Floats, crossing_s: Floats) -> Iterator[tuple[int, int]]:
+    """Yield the pairs of rows that agree; a sketch of 64 stations first leaves out those that cannot."""
+    if len(offset_m) < 2 or len(station_m) < 2:
+        return
+    step = float(station_m[-1] - station_m[0]) / (len(station_m) - 1)
+    known = np.isfinite(offset_m)
+    for a in range(len(offset_m) - 1):
+        for b in (a + 1 + np.flatnonzero(_sketch_agrees(offset_m, a))).tolist():
+            common = known[a] & known[b]
+            least = max(LEAST_COMMON_M / step, LEAST_SHARE * min(known[a].sum(), known[b].sum()))
+            if common.sum() >= least and _agree(offset_m[[a, b]][:, common], crossing_s[[a, b]][:, common]):
+                yield a, b
+
+
+def _sketch_agrees(offset_m: Floats, a: int) -> Bools:
+    """Return which later rows lie within 1 m of row ``a`` at most of 64 stations, shape (T - a - 1,)."""
+    there = np.flatnonzero(np.isfinite(offset_m[a]))
+    if len(there) == 0:
+        return np.zeros(len(offset_m) - a - 1, dtype=bool)
+    sketch = there[np.linspace(0, len(there) - 1, min(_SKETCH, len(there))).astype(int)]
+    apart = np.abs(offset_m[a + 1 :, sketch] - offset_m[a, sketch])
+    known = np.isfinite(apart)
+    close = (np.where(known, apart, np.inf) < _SKETCH_M).sum(axis=1)
+    return np.asarray((known.sum(axis=1) > 0) & (close >= 0.75 * known.sum(axis=1)))
+
+
+def _agree(two_m: Floats, two_s: Floats) -> bool:
+    apart = np.abs(two_m[0] - two_m[1])
+    if np.median(apart) >= MEDIAN_M or np.quantile(apart, 0.9) >= P90_M:
+        return False
+    late = two_s[0] - two_s[1]
+    late = late[np.isfinite(late)]
+    return len(late) == 0 or bool(np.quantile(np.abs(late - np.median(late)), 0.75) < CLOCK_WANDER_S)
+
+
+# --- copies by their points --------------------------------------------------------------------------
+
+
+def rounding_m(points_deg: Floats) -> float:
+    """Return the largest error that rounding to so many decimals may have brought, metres.
+
+    Half the diagonal of a mesh of 10^-k degrees, with the fewest decimals k that all coordinates have.
+    """
+    for decimals in range(8):
+        if len(points_deg) and np.all(np.abs(points_deg - np.round(points_deg, decimals)) < 1e-9):
+            return float(np.radians(10.0**-decimals) * EARTH_RADIUS_M * np.sqrt(0.5))
+    return 0.0
+
+
+def _copy(a: Floats, b: Floats, reach_m: float) -> bool:
+    """Return whether the points of one recording, shape (P, 3), are points of the other, (Q, 3).
+
+    95 % of the points of the sparser one must lie within ``reach_m`` (0.1 m, and what rounding may have
+    brought) of a point of the other. Two receivers do not log the same points even where they err alike, as
+    long as the points of the denser one lie well apart; where they do not, the answer is no.
+    """
+    sparse, dense = (a, b) if len(a) <= len(b) else (b, a)
+    if len(sparse) < LEAST_POINTS or _spacing_m(dense) < 4.0 * reach_m:
+        return False
+    distance, _ = cKDTree(dense).query(sparse, distance_upper_bound=reach_m)
+    return bool(np.mean(np.isfinite(distance)) >= POINT_SHARE)
+
+
+def _spacing_m(points: Floats) -> float:
+    step = np.linalg.norm(np.diff(points, axis=0), axis=1)
+    moving = step[step > 0.5]
+    return float(np.median(moving)) if len(moving) else 0.0
+
+
+def _copied_pairs(points_deg: Sequence[Floats]) -> list[tuple[int, int]]:
+    """Return the pairs of recordings that share their points; a few probes of each find who may."""
+    places = [places_m(*p.T) for p in points_deg]
+    rounding = [rounding_m(p) for p in points_deg]
+    if not sum(map(len, places)):
+        return []
+    owner = np.repeat(np.arange(len(places)), [len(p) for p in places])
+    tree = cKDTree(np.concatenate(places))
+    found = []
+    for a, own in enumerate(places):
+        if len(own) < LEAST_POINTS:
+            continue
+        probes = own[np.linspace(0, len(own) - 1, _PROBES).astype(int)]
+        near = tree.query_ball_point(probes, POINT_TOLERANCE_M + min(max(rounding), COARSEST_M))
+        votes = np.bincount([t for hit in near for t in set(owner[hit].tolist())], minlength=len(places))
+        for b in np.flatnonzero(votes >= 0.75 * _PROBES).tolist():
+            denser = len(places[b]) > len(own) or (len(places[b]) == len(own) and b > a)
+            if denser and _copy(own, places[b], POINT_TOLERANCE_M + max(rounding[a], rounding[b])):
+                found.append((min(a, b), max(a, b)))
+    return found

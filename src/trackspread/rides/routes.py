@@ -1,0 +1,212 @@
+"""Sort traces into routes by corridor and direction."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.spatial import cKDTree
+
+from trackspread.geometry.polyline import cumulative_length
+from trackspread.geometry.sphere import places_m
+from trackspread.model import Floats, Trace
+from trackspread.numeric.runs import evenly
+
+SAME_WAY = 0.7
+PART_OF_WAY = 0.85
+LEAST_PART = 0.25
+FEW = 3
+NEARER = 0.02
+LONG_STEP_M = 150.0
+ALONE = 0.02
+NO_OTHER = "no other trace runs this way in this direction"
+OTHER_DIRECTION = "it runs the way of a route in the other direction, and no other trace does"
+POSE_STEP_M = 25.0
+MOST_POSES = 1500
+POOL = 12
+LEAST_POINTS = 5
+LEAST_LENGTH_M = 100.0
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Grouping:
+    """Members of each route (indices of traces), and why the others belong to none."""
+
+    routes: tuple[tuple[int, ...], ...]
+    strays: dict[int, str]
+
+
+def grouped(traces: list[Trace], corridor_m: float, rides: Sequence[str] = ()) -> Grouping:
+    """Sort traces into routes: those that run in one corridor in one direction.
+
+    Traces belong to the route of a trace, its lead, where each has 70 % of its poses (place and heading)
+    near the other's and the lead 85 % of theirs. What goes another way for more than 15 % is a route of
+    its own where two rides or more went there, else an odd ride of the route that it shares most with.
+    A trace that holds at least a quarter of a route and little else belongs to it too (a late first fix,
+    a receiver that stopped), as long as there are at most a third as many of the kind as the route has.
+    A route needs two traces.
+
+    Parameters
+    ----------
+    rides : sequence of str, length T
+        Names of rides; where there are none, every trace is a ride.
+    """
+    strays = {i: reason for i, trace in enumerate(traces) if (reason := _too_little(trace))}
+    along = {i: _logged_poses(trace, corridor_m) for i, trace in enumerate(traces) if i not in strays}
+    shares = _Shares(along, 1.2 * corridor_m)
+    named = {i: (rides[i] if rides else "") or f"#{i}" for i in along}
+    routes = _nearest(shares, _routes(shares, named))
+    free = set(along) - {i for route in routes for i in route}
+    for i in sorted(free):
+        best = max(routes, key=lambda route: shares.share(i, route[0]), default=None)
+        if best is not None and (shares.both(i, best[0]) >= SAME_WAY or shares.is_part(i, best[0])):
+            best.append(i)
+        elif best is not None and shares.share(i, best[0]) >= ALONE:
+            strays[i] = _why(shares.share(i, best[0]), shares.share(best[0], i))
+        else:
+            back = any(shares.share_back(i, route[0]) >= SAME_WAY for route in routes)
+            strays[i] = OTHER_DIRECTION if back else NO_OTHER
+    members = sorted((tuple(sorted(route)) for route in routes), key=lambda m: order_of_routes(traces, m))
+    return Grouping(routes=tuple(members), strays=strays)
+
+
+def order_of_routes(traces: Sequence[Trace], members: Sequence[int]) -> tuple[int, float, int]:
+    """Return the key that puts the route with most traces first, then the one ridden first."""
+    known = [float(t[0]) for i in members if len(t := traces[i].time_s[np.isfinite(traces[i].time_s)])]
+    return -len(members), min(known, default=float("inf")), members[0]
+
+
+def _why(inside: float, held: float) -> str:
+    return (
+        f"{int(100 * inside)}% of its way is shared with the nearest route, and it covers "
+        f"{int(100 * held)}% of that route; {SAME_WAY:.0%} of both are needed"
+    )
+
+
+def _too_little(trace: Trace) -> str:
+    if len(trace.lon_deg) < LEAST_POINTS:
+        return f"fewer than {LEAST_POINTS} usable points"
+    xyz = places_m(trace.lon_deg, trace.lat_deg)
+    extent = float(np.linalg.norm(xyz.max(axis=0) - xyz.min(axis=0)))
+    if extent < LEAST_LENGTH_M:
+        return f"it stays within {extent:.0f} m; a route needs {LEAST_LENGTH_M:.0f} m"
+    return ""
+
+
+def poses(trace: Trace, heading_m: float, step_m: float, most: int) -> tuple[Floats, Floats, Floats]:
+    """Return places and headings along a trace, shape (N, 6); a full turn counts ``2 heading_m``.
+
+    With them come the way travelled up to each, shape (N,), and up to each logged point, shape (P,).
+    """
+    xyz = places_m(trace.lon_deg, trace.lat_deg)
+    step = np.linalg.norm(np.diff(xyz, axis=0), axis=1)
+    travel = np.concatenate([[0.0], np.cumsum(step)])
+    count = int(np.clip(travel[-1] / step_m, 4, most))
+    at = np.linspace(0.0, travel[-1], count)
+    place = np.stack([np.interp(at, travel, xyz[:, k]) for k in range(3)], axis=1)
+    heading = np.gradient(place, axis=0)
+    norm = np.linalg.norm(heading, axis=1, keepdims=True)
+    return np.hstack([place, heading_m * heading / np.where(norm > 0, norm, 1.0)]), at, travel
+
+
+def _logged_poses(trace: Trace, heading_m: float) -> Floats:
+    """Return the poses that lie where something was logged: the straight line over a gap is no way ridden."""
+    pose, at, travel = poses(trace, heading_m, POSE_STEP_M, MOST_POSES)
+    step = np.diff(travel)
+    within = np.clip(np.searchsorted(travel, at, side="right") - 1, 0, len(step) - 1)
+    logged = step[within] <= max(LONG_STEP_M, 3.0 * float(np.median(step)))
+    return pose[logged] if logged.any() else pose
+
+
+class _Shares:
+    """Shares of one trace's poses that lie near another's, computed when asked for."""
+
+    def __init__(self, poses: dict[int, Floats], near_m: float) -> None:
+        self.near_m = near_m
+        self.poses = poses
+        self.trees: dict[int, cKDTree] = {}
+        self.box = {i: (p[:, :3].min(axis=0), p[:, :3].max(axis=0)) for i, p in poses.items()}
+        self.known: dict[tuple[int, int], float] = {}
+
+    def share(self, a: int, b: int) -> float:
+        """Return the share of the way of ``a`` that runs with ``b``."""
+        if (a, b) not in self.known:
+            self.known[a, b] = self._share(a, b)
+        return self.known[a, b]
+
+    def share_back(self, a: int, b: int) -> float:
+        """Return the share of the way of ``a`` that runs with ``b`` the other way round."""
+        return self._near(self.poses[a] * np.array([1.0, 1.0, 1.0, -1.0, -1.0, -1.0]), b)
+
+    def both(self, a: int, b: int) -> float:
+        """Return the smaller of the two shares."""
+        first = self.share(a, b)
+        return min(first, self.share(b, a)) if first >= SAME_WAY else first
+
+    def belongs(self, a: int, lead: int) -> bool:
+        """Return whether ``a`` runs the way of ``lead`` and little else."""
+        return self.both(a, lead) >= SAME_WAY and self.share(a, lead) >= PART_OF_WAY
+
+    def is_part(self, a: int, whole: int) -> bool:
+        """Return whether ``a`` holds a good part of ``whole`` and little else."""
+        return self.share(a, whole) >= PART_OF_WAY and self.share(whole, a) >= LEAST_PART
+
+    def _share(self, a: int, b: int) -> float:
+        (low_a, high_a), (low_b, high_b) = self.box[a], self.box[b]
+        if np.any(low_a > high_b + self.near_m) or np.any(low_b > high_a + self.near_m):
+            return 0.0
+        return self._near(self.poses[a], b)
+
+    def _near(self, poses: Floats, b: int) -> float:
+        if b not in self.trees:
+            self.trees[b] = cKDTree(self.poses[b])
+        distance, _ = self.trees[b].query(poses, distance_upper_bound=self.near_m)
+        return float(np.mean(np.isfinite(distance)))
+
+
+def _routes(shares: _Shares, rides: dict[int, str]) -> list[list[int]]:
+    """Return routes, each led by the trace that most others run with; the lead stands first."""
+    free, routes, tried = sorted(rides), list[list[int]](), set[int]()
+    while pool := _pool([i for i in free if i not in tried]):
+        alike = {i: [j for j in free if j != i and shares.belongs(j, i)] for i in pool}
+        lead = max(pool, key=lambda i: (len(alike[i]), -i))
+        route = [lead, *alike[lead]]
+        if len(route) == 1:
+            tried.update(pool)
+        elif any(_no_route_of_its_own(shares, route, other, rides) for other in routes):
+            tried.update(route)
+        else:
+            routes.append(route)
+            free = [i for i in free if i not in route]
+    return sorted(routes, key=lambda route: (-len(route), min(route)))
+
+
+def _no_route_of_its_own(shares: _Shares, route: list[int], other: list[int], rides: dict[int, str]) -> bool:
+    """Return whether traces that are alike are one odd ride, or a few parts, of another route."""
+    one_ride = len({rides[i] for i in route}) == 1
+    few = FEW * len(route) <= len(other)
+    odd = one_ride and shares.both(route[0], other[0]) >= SAME_WAY
+    return odd or (few and shares.is_part(route[0], other[0]))
+
+
+def _nearest(shares: _Shares, routes: list[list[int]]) -> list[list[int]]:
+    """Return the routes with every trace at the lead that it shares most with."""
+    out = [[route[0]] for route in routes]
+    for number, route in enumerate(routes):
+        for i in route[1:]:
+            both = [shares.both(i, lead) for lead, *_ in out]
+            best = int(np.argmax(both))
+            out[best if both[best] > both[number] + NEARER else number].append(i)
+    return out
+
+
+def _pool(free: list[int]) -> list[int]:
+    if len(free) <= 3 * POOL:
+        return free
+    return [free[k] for k in evenly(len(free), POOL)]
+
+
+def recorded_length_m(x: Floats, y: Floats) -> float:
+    """Return the length of a trace as recorded, metres."""
+    return float(cumulative_length(x, y)[-1])

@@ -1,0 +1,90 @@
+"""A new table of rides, filled with what was inferred."""
+
+from __future__ import annotations
+
+import csv
+import io
+import math
+import os
+import tempfile
+from collections import Counter
+from collections.abc import Sequence
+from contextlib import suppress
+from datetime import UTC, datetime
+from pathlib import Path
+
+from trackspread.errors import FolderRefused, printable
+from trackspread.model import Witness
+from trackspread.readers.read import FileTraces
+from trackspread.rides.assign import UNKNOWN
+from trackspread.rides.table import COLUMNS, guarded
+
+
+def write_new_sheet(target: Path, witnesses: Sequence[Witness], files: Sequence[FileTraces]) -> None:
+    """Write a table beside the traces, whole or not at all, and never over anything.
+
+    Rows stand in order of time. No cell runs as a formula in a spreadsheet.
+
+    Raises
+    ------
+    FolderRefused
+        Something of that name is there, or the folder cannot be written to.
+    """
+    text = io.StringIO(newline="")
+    rows = csv.writer(text, lineterminator="\n")
+    rows.writerow(COLUMNS)
+    place = {file.name: _from(target.parent, file.path) for file in files}
+    parts = Counter(witness.trace.file for witness in witnesses)
+    for witness in sorted(witnesses, key=_order):
+        trace = witness.trace
+        name = place[trace.file] + (f"#{trace.part + 1}" if parts[trace.file] > 1 else "")
+        receiver = "" if witness.receiver == UNKNOWN else witness.receiver
+        cells = (name, receiver, witness.ride, _utc(witness.start_s), witness.note)
+        rows.writerow([guarded(cell) for cell in cells])
+    _place(target, text.getvalue().encode("utf-8", "surrogateescape"))
+
+
+def _order(witness: Witness) -> tuple[float, str, int]:
+    known = witness.trace.time_s[witness.trace.time_s == witness.trace.time_s]
+    return (float(known[0]) if len(known) else math.inf, witness.trace.file, witness.trace.part)
+
+
+def _from(folder: Path, path: str) -> str:
+    return os.path.relpath(path, folder).replace(os.sep, "/")
+
+
+def _utc(time_s: float) -> str:
+    if math.isnan(time_s):
+        return ""
+    return datetime.fromtimestamp(time_s, UTC).isoformat(timespec="seconds").replace("+00:00", "Z")
+
+
+def _place(target: Path, data: bytes) -> None:
+    """Write beside and link into place: a link is never made over something that is there."""
+    shown = printable(str(target), 300)
+    try:
+        handle, part = tempfile.mkstemp(dir=target.parent, prefix=".rides-", suffix=".part")
+    except OSError as error:
+        raise FolderRefused(f"{shown}: cannot be written: {error.strerror}") from error
+    try:
+        with os.fdopen(handle, "wb") as stream:
+            stream.write(data)
+        os.chmod(part, 0o644)
+        _link(part, target)
+    except FileExistsError:
+        raise FolderRefused(f"{shown} is there already; delete it, or correct it by hand") from None
+    except OSError as error:
+        raise FolderRefused(f"{shown}: cannot be written: {error.strerror}") from error
+    finally:
+        with suppress(OSError):
+            os.unlink(part)
+
+
+def _link(part: str, target: Path) -> None:
+    try:
+        os.link(part, target)
+    except FileExistsError:
+        raise
+    except OSError:  # a file system without links
+        with open(target, "xb") as stream, open(part, "rb") as written:
+            stream.write(written.read())

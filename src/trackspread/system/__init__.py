@@ -1,0 +1,1 @@
+"""Atomic writing, workers, cluster and signals."""

@@ -1,0 +1,150 @@
+"""Work done elsewhere: worker processes that end with the run, and jobs whose results come in order.
+
+The processes end without a word when the run is interrupted, and when it is killed.
+"""
+
+from __future__ import annotations
+
+import atexit
+import gc
+import os
+import signal
+import threading
+from collections import deque
+from collections.abc import Callable, Iterable, Iterator
+from concurrent.futures import BrokenExecutor, Executor, Future, ProcessPoolExecutor
+from contextlib import contextmanager, suppress
+from functools import partial
+from importlib import import_module
+from multiprocessing import active_children, get_context, parent_process, resource_tracker
+from types import FrameType
+from typing import Any, TypeVar
+
+from trackspread.system.signals import heard_everywhere
+
+Result = TypeVar("Result")
+FEW_COLLECTIONS = (100_000, 50, 50)
+"""Thresholds of `gc`: parsed points are many small objects without cycles."""
+
+_INTERRUPTED = threading.Event()
+
+
+class Workers(ProcessPoolExecutor):
+    """A pool of fresh processes; ``count`` says how many."""
+
+    def __init__(self, workers: int) -> None:
+        self.count = workers
+        self._elsewhere = set(active_children())
+        super().__init__(workers, mp_context=get_context("spawn"), initializer=_prepare)
+
+    def submit(self, fn: Callable[..., Result], /, *args: Any, **kwargs: Any) -> Future[Result]:
+        """Do a piece of work in one of the processes."""
+        with _born_deaf():
+            return super().submit(interruptible, fn, *args, **kwargs)
+
+    def __exit__(self, kind: type[BaseException] | None, error: Any, trace: Any) -> bool | None:
+        """Wait for the work to end; after an error it is interrupted first."""
+        if kind is not None:
+            self.shutdown(wait=False, cancel_futures=True)
+            for child in set(active_children()) - self._elsewhere:
+                if child.pid is not None:
+                    with suppress(ProcessLookupError):
+                        os.kill(child.pid, signal.SIGINT)
+        return super().__exit__(kind, error, trace)
+
+
+@contextmanager
+def _born_deaf() -> Iterator[None]:
+    """Let a process that starts here hear no interruption before it is ready (`_prepare`)."""
+    if not hasattr(signal, "pthread_sigmask"):
+        yield
+        return
+    resource_tracker.ensure_running()  # it would let interruptions through again
+    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
+    try:
+        yield
+    finally:
+        signal.pthread_sigmask(signal.SIG_SETMASK, before)
+
+
+def in_order(
+    executor: Executor | None, jobs: Iterable[Callable[[], Result]], *, ahead: int = 32, each: int = 2
+) -> Iterator[Result]:
+    """Yield what jobs return, in their order; they are done on the executor, without one here.
+
+    Beside our own workers this process does jobs too, whenever it has given ``each`` of them so many. A job
+    that was lost with its worker is done again here. At most ``ahead`` are under way.
+    """
+    busy = each * executor.count if isinstance(executor, Workers) else ahead
+    waiting: deque[tuple[Callable[[], Result], Future[Result]]] = deque()
+    for job in jobs:
+        under_way = sum(not future.done() for _, future in waiting)
+        waiting.append((job, _begun(executor if under_way < busy else None, job)))
+        while waiting and (len(waiting) > ahead or waiting[0][1].done()):
+            yield _ended(*waiting.popleft())
+    while waiting:
+        yield _ended(*waiting.popleft())
+
+
+def load(*modules: str) -> None:
+    """Load modules: a worker that has done so ahead begins at once with what needs them."""
+    for name in modules:
+        import_module(name)
+
+
+def begun(executor: Executor | None, job: Callable[[], Result]) -> Callable[[], Result]:
+    """Begin a job on an executor; what comes back waits for its result, or does the job without one."""
+    return partial(_ended, job, _begun(executor, job)) if executor else job
+
+
+def _begun(executor: Executor | None, job: Callable[[], Result]) -> Future[Result]:
+    if executor is not None:
+        with suppress(BrokenExecutor):
+            return executor.submit(job)
+    here: Future[Result] = Future()
+    here.set_result(job())
+    return here
+
+
+def _ended(job: Callable[[], Result], future: Future[Result]) -> Result:
+    try:
+        return future.result()
+    except BrokenExecutor:
+        return job()
+
+
+def interruptible(work: Callable[..., Result], /, *args: Any, **kwargs: Any) -> Result:
+    """Do a piece of work in a worker: an interruption ends it, and between two it is passed over.
+
+    A worker that was interrupted does nothing more: modules may be loaded by half.
+    """
+    if _INTERRUPTED.is_set():
+        raise KeyboardInterrupt
+    before = signal.signal(signal.SIGINT, _interrupt)
+    try:
+        return work(*args, **kwargs)
+    finally:
+        signal.signal(signal.SIGINT, before)
+
+
+def _interrupt(number: int, frame: FrameType | None) -> None:
+    _INTERRUPTED.set()
+    raise KeyboardInterrupt
+
+
+def _prepare() -> None:
+    """Leave an interruption between two pieces of work to the run that all workers belong to."""
+    gc.set_threshold(*FEW_COLLECTIONS)
+    atexit.register(os._exit, 0)  # nothing is left to be done, and taking modules apart takes its time
+    heard_everywhere()
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    if hasattr(signal, "pthread_sigmask"):
+        signal.pthread_sigmask(signal.SIG_UNBLOCK, {signal.SIGINT})
+    threading.Thread(target=_end_with_parent, daemon=True).start()
+
+
+def _end_with_parent() -> None:
+    parent = parent_process()
+    if parent is not None:
+        parent.join()
+        os._exit(1)

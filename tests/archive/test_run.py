@@ -1,0 +1,183 @@
+"""The archive on real executors: processes, a Dask cluster that loses a worker, a run that is killed."""
+
+from __future__ import annotations
+
+import json
+import os
+import signal
+import subprocess
+import sys
+import time
+from concurrent.futures import ProcessPoolExecutor
+from dataclasses import replace
+from multiprocessing import get_context
+from pathlib import Path
+
+import geopandas
+import pyogrio
+import pyproj
+import pytest
+from distributed import LocalCluster
+
+from trackspread.archive.index import LAYER_COLUMNS, write_index
+from trackspread.archive.run import MARK, Job, analyse_archive, analyse_one, route_folders
+from trackspread.errors import BadOption, FolderRefused
+from trackspread.options import Options
+from trackspread.system.cluster import cluster_executor
+from world import simulate
+
+ROUTES = 4
+
+
+@pytest.fixture(scope="module")
+def root(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Four route folders of three rides each, in two districts, and one that holds no trace."""
+    root = tmp_path_factory.mktemp("archive")
+    for number in range(ROUTES):
+        world = simulate("winding", seed=number, rides=3, length_m=900.0)
+        world.write_gpx(root / f"district {number % 2}" / f"route {number}")
+    (root / "broken").mkdir()
+    (root / "broken" / "nothing.gpx").write_text("<gpx></gpx>")
+    return root
+
+
+def _die_once(job: Job, flag: str):
+    """Kill the own process the first time, as a machine that runs out of memory does."""
+    if not os.path.exists(flag):
+        open(flag, "w").close()
+        os.kill(os.getpid(), signal.SIGKILL)
+    return analyse_one(job)
+
+
+class _Deadly:
+    """An executor that sends its first job through `_die_once`."""
+
+    def __init__(self, inner, flag: str) -> None:
+        self.inner, self.flag = inner, flag
+
+    def __enter__(self):
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self.inner.shutdown()
+
+    def submit(self, work, job: Job):
+        assert work is analyse_one
+        return self.inner.submit(_die_once, job, self.flag)
+
+
+def _check(outcomes, folder: Path, state: str = "done") -> None:
+    assert [o.state for o in outcomes] == ["failed"] + [state] * ROUTES
+    assert "no file held a usable trace" in outcomes[0].reason
+    for outcome in outcomes[1:]:
+        assert (folder / outcome.name / "report.html").is_file()
+        assert outcome.rows[0]["traces"] == 3
+    assert not list(folder.rglob("*.part"))
+
+
+def test_folders_with_traces_are_routes(root: Path) -> None:
+    names = [str(folder.relative_to(root)) for folder in route_folders(root)]
+    assert names == [
+        "broken",
+        "district 0/route 0",
+        "district 0/route 2",
+        "district 1/route 1",
+        "district 1/route 3",
+    ]
+
+
+def test_a_killed_worker_costs_nothing(root: Path, tmp_path: Path) -> None:
+    flag, folder = str(tmp_path / "died"), tmp_path / "out"
+    context = get_context("spawn")
+    outcomes = analyse_archive(
+        root, folder, executor=lambda: _Deadly(ProcessPoolExecutor(2, mp_context=context), flag)
+    )
+    assert os.path.exists(flag)
+    _check(outcomes, folder)
+
+
+def test_finished_routes_are_not_done_again(root: Path, tmp_path: Path) -> None:
+    folder = tmp_path / "out"
+    _check(analyse_archive(root, folder), folder)
+    before = {path: path.stat().st_mtime_ns for path in folder.rglob("result.json")}
+    _check(analyse_archive(root, folder), folder, "known")
+    assert before == {path: path.stat().st_mtime_ns for path in folder.rglob("result.json")}
+    other = analyse_archive(root, folder, replace(Options(), segment_m=50.0))
+    assert [o.state for o in other] == ["failed"] + ["done"] * ROUTES
+    index = write_index(other, folder)
+    layer = geopandas.read_file(index[2], layer="routes")
+    assert len(layer) == ROUTES
+    assert (layer["spread_m"] > 0).all()
+    assert index[0].read_text().count("<tr>") == ROUTES + 1
+
+
+@pytest.mark.parametrize("batch", [1, 50])
+def test_one_file_holds_all_results(root: Path, tmp_path: Path, batch: int) -> None:
+    """The GeoPackage has, route for route, what the results of the routes say, read by another library."""
+    folder = tmp_path / "out"
+    outcomes = analyse_archive(root, folder)
+    file = write_index(outcomes, folder, batch=batch)[2]
+    names = pyogrio.list_layers(file)[:, 0].tolist()
+    assert sorted(names) == sorted(LAYER_COLUMNS)
+    found = {name: pyogrio.read_dataframe(file, layer=name) for name in names}
+    for outcome in outcomes[1:]:
+        (route,) = json.loads((folder / outcome.name / "result.json").read_text())["routes"]
+        own = {name: frame[frame["folder"] == outcome.name] for name, frame in found.items()}
+        assert own["routes"]["length_m"].tolist() == [route["length_m"]]
+        for name in ("segments", "stretches", "traces", "receivers", "pairs", "film"):
+            assert len(own[name]) == len(route[name]), name
+        assert own["segments"]["spread_m"].tolist() == [s["spread"]["value_m"] for s in route["segments"]]
+        assert own["segments"]["verdict"].tolist() == [s["verdict"] for s in route["segments"]]
+        assert own["pairs"]["told_apart"].tolist() == [p["told_apart"] for p in route["pairs"]]
+        metres = pyproj.Geod(ellps="WGS84").geometry_length
+        for row in own["segments"].itertuples():
+            assert metres(row.geometry) == pytest.approx(row.to_m - row.from_m, abs=0.3), row
+    assert sum(len(frame) for frame in found.values()) > 0
+
+
+def test_a_dask_cluster_that_loses_a_worker(root: Path, tmp_path: Path) -> None:
+    flag, folder = str(tmp_path / "died"), tmp_path / "out"
+    with LocalCluster(
+        n_workers=2,
+        threads_per_worker=1,
+        processes=True,
+        host="127.0.0.1",
+        dashboard_address=None,
+        silence_logs=50,
+    ) as cluster:
+        outcomes = analyse_archive(
+            root, folder, executor=lambda: _Deadly(cluster_executor(cluster.scheduler_address), flag)
+        )
+    assert os.path.exists(flag)
+    _check(outcomes, folder)
+
+
+def test_a_killed_run_goes_on(root: Path, tmp_path: Path) -> None:
+    folder = tmp_path / "out"
+    command = [sys.executable, "-m", "trackspread", "archive", str(root), "--out", str(folder), "--quiet"]
+    run = subprocess.Popen(command, stderr=subprocess.DEVNULL, start_new_session=True)
+    deadline = time.monotonic() + 120
+    while not list(folder.rglob(MARK)) and time.monotonic() < deadline:
+        time.sleep(0.05)
+    os.killpg(run.pid, signal.SIGKILL)
+    run.wait()
+    finished = {path.parent.name for path in folder.rglob(MARK)}
+    assert 1 <= len(finished) < ROUTES
+    for path in folder.rglob("report.html"):
+        assert path.read_text().rstrip().endswith("</html>")
+    done = subprocess.run(command, capture_output=True, text=True, check=False)
+    assert done.returncode == 1
+    assert "broken" in done.stderr
+    assert len(list(folder.rglob(MARK))) == ROUTES
+
+
+def test_results_among_traces_are_refused(root: Path, tmp_path: Path) -> None:
+    with pytest.raises(FolderRefused, match="must not lie among the traces"):
+        analyse_archive(root, root / "out")
+    with pytest.raises(FolderRefused, match="no folder below it holds traces"):
+        analyse_archive(tmp_path, tmp_path.parent / "elsewhere")
+
+
+def test_nobody_at_the_scheduler() -> None:
+    with pytest.raises(BadOption, match="nobody answers"):
+        cluster_executor("tcp://127.0.0.1:9")

@@ -1,0 +1,186 @@
+"""The sentences of the report say what the document says, and say it when nothing is known."""
+
+import dataclasses
+import math
+
+import pytest
+
+from records import make_analysis
+from trackspread import model as m
+from trackspread.cli.terminal import stretches_text
+from trackspread.report import words
+from trackspread.report.headlines import route_headlines
+from trackspread.results.document import result_document
+
+
+def test_opening_holds_the_figures_of_the_document():
+    document = result_document(make_analysis())
+    told = " ".join(words.opening(document))
+    spread = document["routes"][0]["spread"]
+    assert told.startswith("12 traces by 2 receivers on 2 routes.")
+    assert (
+        f"a spread of {spread['value_m']} m (95 % interval {spread['low_m']} to {spread['high_m']} m)" in told
+    )
+    assert "0.90 to 1.08 km (Alder, ride 2, up to 21.4 m to the right; this receiver alone)" in told
+    assert "First fix, median over rides: Alder after 11 s (75 % interval 8 to 17 s)" in told
+    assert len(words.opening(result_document(make_analysis(routes=1)))) == 1
+    assert "With 3 rides the spread of a whole route is known to a factor of about" in told
+
+
+def test_lead_tells_fixes_and_what_pairs_can_tell():
+    document = result_document(make_analysis())
+    lead = words.route_lead(document["routes"][0])
+    assert lead.startswith("6 traces from 3 rides over 3.2 km.")
+    assert "Alder after 24 s (75 % interval at least 19 s, no upper bound)" in lead
+    assert "cannot tell the two receivers apart" in lead
+    timeless = words.route_lead(document["routes"][1])
+    assert "Settled fix: not measurable: the traces have no times." in timeless
+
+
+# Bounds a and b around sqrt(ab): the factor is sqrt(b / a); 2 to 8 around 4 is a factor of two.
+def test_factor_is_geometric():
+    known = {"value_m": 4.0, "low_m": 2.0, "high_m": 8.0}
+    assert words.factor([known]) == pytest.approx(2.0)
+    assert words.factor([{"value_m": None, "low_m": None, "high_m": None}]) is None
+    assert words.factor([{**known, "low_m": 0.0}]) is None
+
+
+def test_too_few_traces_are_not_said_to_be_unsteady():
+    analysis = make_analysis(routes=1)
+    (route,) = analysis.routes
+    thin = [dataclasses.replace(segment, verdict="thin") for segment in route.segments]
+    for segments, few in ((route.segments, False), ((*thin[1:], route.segments[0]), False), (thin, True)):
+        shown = dataclasses.replace(route, segments=tuple(segments))
+        document = result_document(dataclasses.replace(analysis, routes=(shown,)))
+        told = " ".join(words.opening(document))
+        assert ("too few to call any of the way steady or torn" in told) == few
+        assert ("% of the way is steady" in told) != few
+        (card,) = [c for c in route_headlines(document["routes"][0]) if c.label == "Steady, fit to show"]
+        assert (card.value == "not known") == few
+
+
+def test_nothing_known_is_said():
+    analysis = make_analysis(routes=1)
+    bare = dataclasses.replace(
+        analysis.routes[0],
+        spread=m.Estimate(reason="no two traces run together"),
+        p95_m=math.nan,
+        segments=(),
+        stretches=(),
+        receivers=(),
+        pairs=(),
+        film=(),
+    )
+    document = result_document(dataclasses.replace(analysis, routes=(bare,)))
+    told = " ".join(words.opening(document))
+    assert "no spread could be formed: no two traces run together." in told
+    assert "No trace leaves the others by more than chance allows." in told
+    assert "nan" not in told + words.route_lead(document["routes"][0])
+
+
+def _told_of(**changes):
+    analysis = make_analysis(routes=1)
+    route = dataclasses.replace(analysis.routes[0], **changes)
+    document = result_document(dataclasses.replace(analysis, routes=(route,)))
+    return " ".join(words.opening(document)), document["routes"][0], route
+
+
+def test_a_stretch_says_why_and_the_rider_is_told_once_for_all_that_he_carried():
+    """Two receivers of one ride that went another way are one event; a receiver alone is another."""
+    (one,) = (s for s in make_analysis(routes=1).routes[0].stretches if s.cause == "receiver")
+    rider = dataclasses.replace(one, cause="line", ride="3", peak_m=33.0, from_m=200.0, to_m=400.0)
+    crew = (rider, dataclasses.replace(rider, receiver="Birch", peak_m=35.0, from_m=180.0))
+    told, _, _ = _told_of(stretches=(*crew, one))
+    assert (
+        "Traces tear apart on 3 stretches: "
+        "180 to 400 m (Alder and Birch, ride 3, up to 35 m to the right; the rider went another way), "
+        "0.90 to 1.08 km (Alder, ride 2, up to 21.4 m to the right; this receiver alone)." in told
+    )
+    elsewhere = dataclasses.replace(crew[1], from_m=900.0, to_m=1000.0)
+    told, _, _ = _told_of(stretches=(rider, elsewhere))
+    assert told.count("the rider went another way") == 2
+    told, _, _ = _told_of(
+        stretches=(rider, *crew[1:], *[dataclasses.replace(one, ride=str(n)) for n in range(4)])
+    )
+    assert "on 6 stretches" in told
+    assert "and 2 more." in told
+
+
+def test_where_nothing_could_be_held_together_nothing_is_said_to_agree():
+    """One ride, or two traces: a stretch takes two traces of other rides; none found then means nothing."""
+    route = make_analysis(routes=1).routes[0]
+    blind = tuple(
+        dataclasses.replace(trace, settled_fix=dataclasses.replace(trace.settled_fix, band_m=math.nan))
+        for trace in route.traces
+    )
+    told, shown, record = _told_of(stretches=(), traces=blind)
+    assert words.NOT_JUDGED in told
+    assert words.NONE_LEAVES not in told
+    assert [c.value for c in route_headlines(shown) if c.label == "Stretches"] == ["not known"]
+    assert stretches_text(record) == "–"
+    told, shown, record = _told_of(stretches=())
+    assert words.NONE_LEAVES in told
+    assert [c.value for c in route_headlines(shown) if c.label == "Stretches"] == ["0"]
+    assert stretches_text(record) == "0"
+
+
+@pytest.mark.parametrize(
+    ("names", "words"),
+    [(("Alder", "Birch"), "6 traces by 2 receivers on"), (("unknown receiver", "unknown receiver"), "6 traces on"),
+     (("Alder", "unknown receiver"), "6 traces by 1 receiver and unknown ones on")],
+)  # fmt: skip
+def test_the_unknown_receiver_is_none_that_can_be_counted(names, words):
+    route = make_analysis(routes=1).routes[0]
+    traces = tuple(dataclasses.replace(t, receiver=names[t.number % 2]) for t in route.traces)
+    assert _told_of(traces=traces)[0].startswith(words)
+
+
+def test_a_settling_phase_is_no_stretch_in_the_table_at_the_end():
+    settling = tuple(
+        dataclasses.replace(s, cause="settling") for s in make_analysis(routes=1).routes[0].stretches
+    )
+    assert stretches_text(_told_of(stretches=settling)[2]) == "0"
+
+
+def test_the_first_fix_of_one_ride_has_no_interval():
+    route = make_analysis(routes=1).routes[0]
+    once = m.MedianEstimate(median=6.0, low=6.0, high=6.0, n=1, confidence=0.0)
+    receivers = tuple(dataclasses.replace(r, first_fix_s=once) for r in route.receivers)
+    told, shown, _ = _told_of(receivers=receivers)
+    assert "Alder after 6 s (one ride)" in told
+    assert "6 to 6" not in told
+    (card,) = [c for c in route_headlines(shown) if c.label == "First fix, Alder"]
+    assert (card.value, card.note) == ("6 s", "one ride")
+
+
+def test_clocks_set_between_rides_make_a_noted_start_doubtful():
+    route = make_analysis(routes=1).routes[0]
+    reason = "the clocks were set between rides: Alder is ahead of Birch by -1 h to 0.1 s"
+    pair = dataclasses.replace(route.pairs[0], a="Alder", b="Birch", clock_offset_s=m.Estimate(reason=reason))
+    told, _, _ = _told_of(pairs=(pair,))
+    assert "The clocks of Alder and Birch were set between rides: where the start was not noted by" in told
+
+
+@pytest.mark.parametrize(("offset_s", "warned"), [(-39.87, True), (2.9, False), (math.nan, False)])
+def test_clocks_that_differ_make_a_noted_start_doubtful(offset_s, warned):
+    route = make_analysis(routes=1).routes[0]
+    pair = dataclasses.replace(
+        route.pairs[0], a="Alder", b="Birch", clock_offset_s=m.Estimate(value=offset_s, low=-40.2, high=-39.6)
+    )
+    told, _, _ = _told_of(pairs=(pair,))
+    said = "The clock of Birch is 39.9 s ahead of that of Alder: where the start was not noted by"
+    assert (said in told) == warned
+    assert ("clock" in told) == warned
+
+
+def test_many_routes_are_not_all_told():
+    told = " ".join(words.opening(result_document(make_analysis(routes=5))))
+    assert told.count("lie on each other") == 3
+    assert "2 more routes below." in told
+
+
+def test_hostile_names_stay_on_one_line_and_short():
+    document = result_document(make_analysis(hostile=True))
+    for text in (*words.opening(document), *(words.route_lead(r) for r in document["routes"])):
+        assert text.isprintable()
+        assert len(text) < 3000
