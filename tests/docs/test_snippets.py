@@ -41,7 +41,7 @@ NOT_RUN = {
         "DEVELOPERS.md",
         "python3 -m venv .venv && .venv/bin/pip install -e '.[test,lint]'",
     ): "as in the README, with lint",
-    ("DEVELOPERS.md", "            cli                     web"): "a drawing",
+    ("DEVELOPERS.md", "cli · web "): "a drawing",
     (
         "testing.md",
         "python -m venv --system-site-packages mutation",

@@ -6,30 +6,38 @@ Shapes: ``T`` traces of a route, ``S`` stations of its centreline, ``P`` points 
 """
 
 from trackspread.model.arrays import Bools, Cause, FixSource, Floats, Ints, Side, Verdict
+from trackspread.model.comparison import Basis, Comparison, Difference, ReceiverSummary
+from trackspread.model.estimates import Claim, Estimate, MedianEstimate
 from trackspread.model.recordings import Finding, Trace, Witness
 from trackspread.model.results import (
     Analysis,
-    Estimate,
+    Event,
     FilmEntry,
     FirstFix,
     Gap,
     InputRecord,
-    MedianEstimate,
     PairResult,
     ReceiverResult,
     ReferenceResult,
     RouteResult,
     Segment,
+    SegmentReceiver,
     SettledFix,
     Stretch,
     TraceResult,
+    Variant,
 )
 
 __all__ = [
     "Analysis",
+    "Basis",
     "Bools",
     "Cause",
+    "Claim",
+    "Comparison",
+    "Difference",
     "Estimate",
+    "Event",
     "FilmEntry",
     "Finding",
     "FirstFix",
@@ -41,14 +49,17 @@ __all__ = [
     "MedianEstimate",
     "PairResult",
     "ReceiverResult",
+    "ReceiverSummary",
     "ReferenceResult",
     "RouteResult",
     "Segment",
+    "SegmentReceiver",
     "SettledFix",
     "Side",
     "Stretch",
     "Trace",
     "TraceResult",
+    "Variant",
     "Verdict",
     "Witness",
 ]

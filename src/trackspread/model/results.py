@@ -7,30 +7,9 @@ from math import isfinite
 from typing import Literal
 
 from trackspread.model.arrays import Bools, Cause, FixSource, Floats, Side, Verdict
+from trackspread.model.comparison import Comparison
+from trackspread.model.estimates import Claim, Estimate, MedianEstimate
 from trackspread.model.recordings import Finding
-
-
-@dataclass(frozen=True, kw_only=True, slots=True)
-class Estimate:
-    """A figure with its interval; all ``NaN`` with a ``reason`` where there is none."""
-
-    value: float = float("nan")
-    low: float = float("nan")
-    high: float = float("nan")
-    reason: str = ""
-
-
-@dataclass(frozen=True, kw_only=True, slots=True)
-class MedianEstimate:
-    """A median over ``n`` rides (``censored`` of them never) with its exact interval."""
-
-    median: float = float("nan")
-    low: float = float("nan")
-    high: float = float("nan")
-    n: int = 0
-    censored: int = 0
-    confidence: float = float("nan")
-    reason: str = ""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -115,6 +94,17 @@ class TraceResult:
     time_s: Floats
     station_m: Floats
     break_before: Bools
+    claimed_m: Claim = field(default_factory=Claim)
+    firmware: str = ""
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class SegmentReceiver:
+    """One receiver on one segment: the spread of its own traces there, and the verdict they give."""
+
+    receiver: str
+    spread: Estimate
+    verdict: Verdict
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -130,6 +120,7 @@ class Segment:
     coverage: float
     verdict: Verdict
     reasons: tuple[str, ...]
+    receivers: tuple[SegmentReceiver, ...] = ()
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -148,6 +139,31 @@ class Stretch:
     seconds: float
     start_time_s: float
     cause: Cause
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Event:
+    """What happened once: the stretches of one place and one ride, or of one place and one receiver."""
+
+    from_m: float
+    to_m: float
+    receivers: tuple[str, ...]
+    rides: tuple[str, ...]
+    peak_m: float
+    side: Side
+    cause: Cause
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Variant:
+    """Another way over part of a route that two or more rides took alike, ``aside_m`` at its farthest."""
+
+    name: str
+    from_m: float
+    to_m: float
+    files: tuple[str, ...]
+    rides: tuple[str, ...]
+    aside_m: float
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -230,6 +246,8 @@ class RouteResult:
         Spread in a running window of one segment's length, with its interval.
     in_stretch : ndarray of bool, shape (T, S)
         Stations that belong to a stretch or to the settling phase (they do not enter the spread).
+    spread_all : Estimate
+        Spread with nothing left out, beside ``spread`` of what is kept.
     crossing_s : ndarray, shape (T, S)
         When each trace passed each station (seconds UTC).
     """
@@ -260,6 +278,10 @@ class RouteResult:
     film: tuple[FilmEntry, ...] = ()
     references: tuple[ReferenceResult, ...] = ()
     notes: tuple[str, ...] = ()
+    title: str = ""
+    spread_all: Estimate = field(default_factory=Estimate)
+    variants: tuple[Variant, ...] = ()
+    events: tuple[Event, ...] = ()
 
     @property
     def is_judged(self) -> bool:
@@ -279,3 +301,4 @@ class Analysis:
     problems: tuple[str, ...] = ()
     published: bool = False
     notes: tuple[str, ...] = field(default=())
+    comparison: Comparison | None = None

@@ -1,7 +1,7 @@
 """The design sheet as constants: colours, verdict words, type and space, shared by all that is shown.
 
 Every colour is a pair of hex values, for light and for dark ground. The sheet itself, with the reasons,
-is docs/design-sheet.md; tests/reports/test_style.py holds contrast and the evenness of the spread scale.
+is docs/design-sheet.md; tests/report/test_style.py holds contrast and the evenness of the spread scale.
 """
 
 from __future__ import annotations

@@ -159,7 +159,7 @@ def _trace(number: int, record: Mapping[str, Any], arrays: Arrays) -> m.TraceRes
         raise ValueError("starts of traces do not fit the points")
     part = slice(int(start[number]), int(start[number + 1]))
     count = part.stop - part.start
-    points = {name: _shaped(arrays[f"points_{name}"][part], (count,)) for name in POINTS[:-1]}
+    points: dict[str, Any] = {name: _shaped(arrays[f"points_{name}"][part], (count,)) for name in POINTS[:-1]}
     first, settled = record["first_fix"], record["settled_fix"]
     return m.TraceResult(
         **points,

@@ -1,0 +1,55 @@
+"""Every watch over all its rides and routes, and which of them differ."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Literal
+
+from trackspread.model.estimates import Claim, Estimate, MedianEstimate
+
+Basis = Literal["together", "apart", "both"]
+"""Whether two receivers were set side by side on shared rides, on rides of their own, or on both."""
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class ReceiverSummary:
+    """One receiver over all its rides and routes.
+
+    ``stray_share`` is the share of its way on which it left the others (0 to 1). ``group`` holds letters:
+    receivers that share one are not told apart.
+    """
+
+    receiver: str
+    rides: int
+    routes: tuple[str, ...]
+    spread: Estimate
+    first_fix_s: MedianEstimate
+    settled_fix_s: MedianEstimate
+    stray_share: Estimate
+    claimed_m: Claim = field(default_factory=Claim)
+    group: str = ""
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Difference:
+    """Two receivers over everything they rode: SD of ``a`` over and minus SD of ``b``.
+
+    ``p_adjusted`` is held to the whole family of comparisons.
+    """
+
+    a: str
+    b: str
+    rides: int
+    basis: Basis
+    ratio: Estimate
+    difference: Estimate
+    told_apart: bool
+    p_adjusted: float
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Comparison:
+    """All receivers of an analysis side by side, in the order of their spread."""
+
+    receivers: tuple[ReceiverSummary, ...]
+    differences: tuple[Difference, ...] = ()
