@@ -1,49 +1,51 @@
-"""The two calls that do the whole job: `analyse_files` and `write_report`.
-
-`read_witnesses` and `analyse_witnesses` are the two halves of the first, for callers that show what was read.
-"""
+"""Read, analyse, write a report, load a result: `trackspread` itself gives these names."""
 
 from __future__ import annotations
 
+import os
 import time
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from concurrent.futures import Executor
 
-    from trackspread.errors import Problem
-    from trackspread.model import Analysis, Floats, Witness
+    from trackspread.model import Analysis, Floats, Recordings
     from trackspread.options import Options
 
 Progress = Callable[[str, float], None]
 """Called with the name of the phase and the share done (0 to 1); may raise `errors.Cancelled` to stop."""
 
+Source = str | os.PathLike[str]
+"""A file, a folder, a glob, a ``.gz`` or a ``.zip``."""
 
-def analyse_files(
-    paths: Sequence[Path | str],
+
+def analyse(
+    source: Source | Iterable[Source] | Recordings,
     options: Options | None = None,
     *,
-    rides: Path | None = None,
-    reference: Path | None = None,
+    rides: Source | None = None,
+    reference: Source | tuple[tuple[Floats, Floats], ...] | None = None,
     progress: Progress | None = None,
     workers: int = 1,
     executor: Executor | None = None,
     cache: bool = False,
+    **thresholds: float | int | str | bool,
 ) -> Analysis:
-    """Read all traces below ``paths`` and analyse every route that at least two of them share.
+    """Read all traces of ``source`` and analyse every route that at least two of them share.
 
     Parameters
     ----------
-    paths : sequence of path or str
-        Files, folders, globs, ``.gz``, ``.zip``.
+    source : path, iterable of paths, or Recordings
+        Files, folders, globs, ``.gz``, ``.zip``; or what `read` gave.
     options : Options, optional
         Thresholds; the defaults where not given.
     rides : path, optional
         A table ``file,receiver,ride,start_pressed,note``; without it ``rides.csv`` beside the traces.
-    reference : path, optional
-        A surveyed or drawn line, to turn agreement into accuracy.
+    reference : path or pieces, optional
+        A surveyed or drawn line, or its pieces (longitude and latitude in degrees, shape (N,) each), to turn
+        agreement into accuracy.
     progress : callable, optional
         See `Progress`.
     workers : int
@@ -53,78 +55,51 @@ def analyse_files(
         cluster, any other.
     cache : bool
         Reuse traces parsed before, from the platform's cache folder.
-
-    Raises
-    ------
-    NothingToAnalyse
-        No route with two traces was found; the text holds every problem, one line each.
-    """
-    from trackspread.readers.reference_line import read_reference
-
-    drawn = read_reference(reference) if reference is not None else ()
-    witnesses, problems = read_witnesses(
-        paths, rides=rides, progress=progress, workers=workers, executor=executor, cache=cache
-    )
-    return analyse_witnesses(
-        witnesses, options, reference=drawn, problems=problems, progress=progress, executor=executor
-    )
-
-
-def read_witnesses(
-    paths: Sequence[Path | str],
-    *,
-    rides: Path | None = None,
-    progress: Progress | None = None,
-    workers: int = 1,
-    executor: Executor | None = None,
-    cache: bool = False,
-) -> tuple[tuple[Witness, ...], tuple[Problem, ...]]:
-    """Read all traces below ``paths`` and find out who, when and which; the first half of `analyse_files`.
+    **thresholds
+        Single fields of `Options`, instead of ``options`` or on top of it.
 
     Returns
     -------
-    witnesses, problems
-        What `analyse_witnesses` takes.
-    """
-    from trackspread.readers import read_files
-    from trackspread.rides import assign_witnesses, read_sheets
-
-    read = read_files(paths, progress=progress, workers=workers, executor=executor, cache=cache)
-    sheet = read_sheets(read, rides)
-    witnesses, doubts = assign_witnesses(read, sheet)
-    return witnesses, (*read.problems, *sheet.problems, *doubts)
-
-
-def analyse_witnesses(
-    witnesses: Sequence[Witness],
-    options: Options | None = None,
-    *,
-    reference: tuple[tuple[Floats, Floats], ...] = (),
-    problems: tuple[Problem, ...] = (),
-    progress: Progress | None = None,
-    executor: Executor | None = None,
-) -> Analysis:
-    """Analyse traces that have been read already; ``problems`` of the reading stand in the result.
-
-    ``reference`` holds the pieces (longitude, latitude) of a surveyed or drawn line.
+    Analysis
+        Frozen records; ``analysis["Route A"]`` is a route, ``analysis.to_frame("segments")`` a table.
 
     Raises
     ------
     NothingToAnalyse
         No route with two traces was found; the text holds every problem, one line each.
+    BadOption
+        A threshold is outside its range, or there is none of that name.
+
+    Examples
+    --------
+    >>> import trackspread as ts
+    >>> analysis = ts.analyse("demo_routes", segment_m=50)
+    >>> len(analysis["Route A"].traces)
+    10
     """
     from trackspread.errors import NothingToAnalyse
-    from trackspread.options import Options
-    from trackspread.pipeline.analyse import analyse
+    from trackspread.model import Recordings
+    from trackspread.options import with_thresholds
+    from trackspread.pipeline.analyse import analyse as phases
+    from trackspread.readers.reference_line import read_reference
 
-    if not witnesses:
-        raise NothingToAnalyse("nothing to analyse: no file held a usable trace", problems)
-    analysis = analyse(
-        witnesses,
-        options or Options(),
-        reference=reference,
+    chosen = with_thresholds(options, thresholds)
+    drawn = () if reference is None else reference
+    if isinstance(drawn, str | os.PathLike):
+        drawn = read_reference(Path(drawn))
+    recordings = (
+        source
+        if isinstance(source, Recordings)
+        else read(source, rides=rides, progress=progress, workers=workers, executor=executor, cache=cache)
+    )
+    if not recordings.witnesses:
+        raise NothingToAnalyse("nothing to analyse: no file held a usable trace", recordings.problems)
+    analysis = phases(
+        recordings.witnesses,
+        chosen,
+        reference=drawn,
         created_s=time.time(),
-        problems=tuple(map(str, problems)),
+        problems=tuple(map(str, recordings.problems)),
         progress=progress,
         executor=executor,
     )
@@ -137,27 +112,120 @@ def analyse_witnesses(
                 *reasons,
             ]
         )
-        raise NothingToAnalyse(text, problems)
+        raise NothingToAnalyse(text, recordings.problems)
     return analysis
+
+
+def read(
+    source: Source | Iterable[Source],
+    *,
+    rides: Source | None = None,
+    progress: Progress | None = None,
+    workers: int = 1,
+    executor: Executor | None = None,
+    cache: bool = False,
+) -> Recordings:
+    """Read all traces of ``source`` and find out who, when and which: the first half of `analyse`.
+
+    Parameters
+    ----------
+    source, rides, progress, workers, executor, cache
+        As for `analyse`.
+
+    Returns
+    -------
+    Recordings
+        ``witnesses``, one a trace, and ``problems``, one a file or row that could not be used.
+
+    Examples
+    --------
+    >>> import trackspread as ts
+    >>> ts.read("demo_routes").witnesses[0].receiver
+    'saxifrage'
+    """
+    from trackspread.model import Recordings
+    from trackspread.readers import read_files
+    from trackspread.rides import assign_witnesses, read_sheets
+
+    given = [source] if isinstance(source, str | os.PathLike) else source
+    paths = [os.fspath(path) for path in given]
+    found = read_files(paths, progress=progress, workers=workers, executor=executor, cache=cache)
+    sheet = read_sheets(found, Path(rides) if rides is not None else None)
+    witnesses, doubts = assign_witnesses(found, sheet)
+    return Recordings(witnesses=witnesses, problems=(*found.problems, *sheet.problems, *doubts))
+
+
+def load(folder: Source) -> Analysis:
+    """Return the analysis that `write_report` wrote into ``folder``.
+
+    Parameters
+    ----------
+    folder : path
+        A folder with ``result.json`` and ``arrays.npz``.
+
+    Returns
+    -------
+    Analysis
+
+    Raises
+    ------
+    UnreadableFile
+        The folder holds no result, or one that was changed by hand.
+
+    Examples
+    --------
+    >>> import tempfile, trackspread as ts
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     files = ts.write_report(ts.analyse("demo_routes"), folder + "/out")
+    ...     len(ts.load(folder + "/out").routes)
+    2
+    """
+    from trackspread.results.arrays import load_analysis
+
+    return load_analysis(Path(folder))
 
 
 def write_report(
     analysis: Analysis,
-    folder: Path | str,
+    folder: Source,
     *,
     basemap: str | None = None,
     attribution: str = "",
     progress: Progress | None = None,
     executor: Executor | None = None,
 ) -> list[Path]:
-    """Write report.html, map.html, result.json, tables/ and layers.gpkg into ``folder``.
+    """Write report.html, map.html, result.json, tables/, layers.gpkg and arrays.npz, all or none.
 
-    With an ``executor`` (see `analyse_files`) pages and layers are made there, and the rest here meanwhile.
+    Parameters
+    ----------
+    analysis : Analysis
+        What `analyse` or `load` gave.
+    folder : path
+        A new folder, or one that an earlier run wrote.
+    basemap, attribution : str
+        Address of map tiles and whose map it is; none are loaded unless asked for.
+    progress : callable, optional
+        See `Progress`.
+    executor : concurrent.futures.Executor, optional
+        Pages and layers are made there, and the rest here meanwhile.
+
+    Returns
+    -------
+    list of Path
+        The files.
 
     Raises
     ------
     FolderRefused
         The folder holds something that this tool did not write, or cannot be written to.
+
+    Examples
+    --------
+    >>> import tempfile, trackspread as ts
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     files = ts.write_report(ts.analyse("demo_routes"), folder + "/out")
+    ...     sorted(file.name for file in files if file.suffix == ".html")
+    ['map.html', 'report.html']
     """
     from trackspread.report.write import write_all
 

@@ -46,7 +46,7 @@ class TrackspreadError(Exception):
     """Base of all errors that the tool raises on purpose; its text is fit for the user."""
 
 
-class UnreadableFile(TrackspreadError):
+class UnreadableFile(TrackspreadError, ValueError):
     """One file could not be read; carries the `Problem`."""
 
     def __init__(self, problem: Problem) -> None:
@@ -54,7 +54,7 @@ class UnreadableFile(TrackspreadError):
         self.problem = problem
 
 
-class NothingToAnalyse(TrackspreadError):
+class NothingToAnalyse(TrackspreadError, ValueError):
     """No route with two traces was left; carries all problems, one line each."""
 
     def __init__(self, text: str, problems: tuple[Problem, ...] = ()) -> None:
@@ -62,7 +62,7 @@ class NothingToAnalyse(TrackspreadError):
         self.problems = problems
 
 
-class BadOption(TrackspreadError):
+class BadOption(TrackspreadError, ValueError):
     """An option is outside its range."""
 
 

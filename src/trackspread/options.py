@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import math
-from dataclasses import asdict, dataclass, fields
+from collections.abc import Mapping
+from dataclasses import asdict, dataclass, fields, replace
+from typing import Any
 
 from trackspread.errors import BadOption
 
@@ -28,7 +30,7 @@ _RANGES: dict[str, tuple[float, float]] = {
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Options:
-    """All thresholds of one analysis.
+    """All thresholds of one analysis, checked when it is made.
 
     Parameters
     ----------
@@ -61,6 +63,19 @@ class Options:
         Level of all intervals.
     laps : bool
         Split a file of repeated laps into rides.
+
+    Raises
+    ------
+    BadOption
+        A threshold is outside its range.
+
+    Examples
+    --------
+    >>> Options(segment_m=50).as_dict()["segment_m"]
+    50
+    >>> Options(steady_m=5, torn_m=4)
+    Traceback (most recent call last):
+    trackspread.errors.BadOption: torn_m: at least steady_m, 5, is needed (found 4)
     """
 
     segment_m: float = 100.0
@@ -109,3 +124,18 @@ class Options:
     def as_dict(self) -> dict[str, float | int | str | bool]:
         """Return all settings by name, in the order of the fields."""
         return asdict(self)
+
+
+def with_thresholds(options: Options | None, thresholds: Mapping[str, Any]) -> Options:
+    """Return options with single thresholds changed.
+
+    Raises
+    ------
+    BadOption
+        A threshold is outside its range, or there is none of that name.
+    """
+    names = [field.name for field in fields(Options)]
+    for name in thresholds:
+        if name not in names:
+            raise BadOption(f"{name}: there is no such threshold; there are {', '.join(names)}")
+    return replace(options or Options(), **thresholds)

@@ -235,9 +235,9 @@ def child(code: str, *arguments: str) -> list[float]:
 
 _GROWTH = """
 import json, sys, time
-from trackspread.api import analyse_files
+from trackspread.api import analyse
 start = time.process_time()
-analysis = analyse_files([sys.argv[1]])
+analysis = analyse(sys.argv[1])
 used = len(analysis.routes[0].traces)
 lines = dict(line.split(':', 1) for line in open('/proc/self/status'))
 peak = int(lines['VmHWM'].split()[0]) / 1024

@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 
-from trackspread.api import analyse_files
+from trackspread.api import analyse
 from trackspread.model import RouteResult, Stretch
 
 DEMO = Path(__file__).resolve().parents[2] / "demo_routes"
@@ -17,7 +17,7 @@ DEMO = Path(__file__).resolve().parents[2] / "demo_routes"
 @pytest.fixture(scope="module")
 def story() -> list[tuple[dict[str, Any], RouteResult]]:
     truth = json.loads((DEMO / "truth.json").read_text())
-    return list(zip(truth, analyse_files([DEMO]).routes, strict=True))
+    return list(zip(truth, analyse(DEMO).routes, strict=True))
 
 
 def faults(way: dict[str, Any], *kinds: str) -> list[dict[str, Any]]:

@@ -17,7 +17,7 @@ from typing import Any
 import jsonschema
 
 from fuzz.odd_rides import OddRides
-from trackspread.api import analyse_files, write_report
+from trackspread.api import analyse, write_report
 from trackspread.errors import TrackspreadError, printable
 from trackspread.options import Options
 from trackspread.publish.cut import cut_for_publishing
@@ -97,7 +97,7 @@ def run(rides: OddRides, *, longest_s: float = LONGEST_S) -> Ran:
 def _whole(rides: OddRides, folder: Path, reference: Path | None) -> int:
     try:
         options = Options(**rides.options)
-        analysis = analyse_files([folder / "in"], options, reference=reference)
+        analysis = analyse(folder / "in", options, reference=reference)
     except TrackspreadError as error:
         _check_words(str(error))
         return 0

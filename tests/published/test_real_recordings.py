@@ -13,7 +13,7 @@ import pytest
 import shapely
 from geographiclib.geodesic import Geodesic
 
-from trackspread.api import analyse_files
+import trackspread as ts
 from trackspread.errors import NothingToAnalyse
 from trackspread.model import Trace
 from trackspread.options import Options
@@ -59,7 +59,7 @@ def test_every_point_of_every_track_is_read_where_the_file_has_it(file: Path) ->
 def test_a_walk_exported_with_and_without_its_times_is_one_witness() -> None:
     """Seven tracks each, three of them of two points: the four others are known again, all of them."""
     with pytest.raises(NothingToAnalyse) as told:
-        analyse_files([FOLDER / "cerknicko-jezero.gpx", FOLDER / "cerknicko-without-times.gpx"])
+        ts.analyse([FOLDER / "cerknicko-jezero.gpx", FOLDER / "cerknicko-without-times.gpx"])
     assert str(told.value).count(": the same recording as") == 4
     assert str(told.value).count("its only companion on this route is the same recording") == 4
     assert str(told.value).count("fewer than 5 usable points") == 6
@@ -67,7 +67,7 @@ def test_a_walk_exported_with_and_without_its_times_is_one_witness() -> None:
 
 def test_one_walk_alone_makes_no_route_and_is_told_so() -> None:
     with pytest.raises(NothingToAnalyse, match="no other trace runs this way in this direction"):
-        analyse_files([FOLDER / "korita-zbevnica.gpx"])
+        ts.analyse(FOLDER / "korita-zbevnica.gpx")
 
 
 def ridden_again(number: int, rides: int, seed: int, back: bool = False) -> World:

@@ -13,7 +13,7 @@ from pathlib import Path
 import pytest
 from distributed import LocalCluster
 
-from trackspread.api import analyse_files, write_report
+from trackspread.api import analyse, write_report
 from trackspread.pipeline import analyse as pipeline
 from trackspread.system.cluster import cluster_executor
 from trackspread.system.workers import Workers, in_order
@@ -31,7 +31,7 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 def contents(folder: Path, out: Path, executor: Executor | None) -> dict[str, bytes]:
-    analysis = replace(analyse_files([folder], executor=executor), created_s=1.7e9)
+    analysis = replace(analyse(folder, executor=executor), created_s=1.7e9)
     assert len(analysis.routes) == 2
     assert len(analysis.problems) == 1
     return {path.name: path.read_bytes() for path in write_report(analysis, out, executor=executor)}

@@ -64,7 +64,7 @@ def analysed(world: World, options: Options | None = None, *, by_files: bool = F
         return only_route(analyse(as_witnesses(world), options or Options()))
     with tempfile.TemporaryDirectory() as folder:
         world.write_gpx(folder)
-        return only_route(api.analyse_files([Path(folder)], options))
+        return only_route(api.analyse(Path(folder), options))
 
 
 def only_route(analysis: Analysis) -> RouteResult:

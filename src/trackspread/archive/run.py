@@ -14,7 +14,7 @@ from pathlib import Path
 from typing import Any
 
 from trackspread import __version__
-from trackspread.api import analyse_files, write_report
+from trackspread.api import analyse, write_report
 from trackspread.errors import FolderRefused, TrackspreadError, printable
 from trackspread.options import Options
 from trackspread.system.placing import is_abandoned, is_ours, whole
@@ -149,7 +149,7 @@ def analyse_one(job: Job) -> Outcome:
         known = _known(job, signature)
         if known is not None:
             return Outcome(name=job.name, state="known", rows=known)
-        analysis = analyse_files([job.traces], job.options)
+        analysis = analyse(job.traces, job.options)
         write_report(analysis, job.result)
         rows = tuple(_rows(job.name, json.loads(Path(job.result, RESULT).read_text("utf-8"))))
         _mark(job, signature, rows)

@@ -78,7 +78,7 @@ def command(
     PATHS are files, folders, globs, .gz or .zip. Exit code 0: all used; 1: done, some input was set
     aside; 2: nothing could be done.
     """
-    from trackspread.api import analyse_witnesses, read_witnesses, write_report
+    from trackspread import api
     from trackspread.readers.reference_line import read_reference
     from trackspread.report.write import check_folder
     from trackspread.system.workers import load
@@ -95,19 +95,17 @@ def command(
             executor.submit(load, "trackspread.readers")
             load("trackspread.pipeline.analyse")  # while the worker starts
         drawn = read_reference(reference) if reference is not None else ()
-        witnesses, problems = read_witnesses(
+        recordings = api.read(
             paths, rides=rides, progress=progress, executor=executor, cache=not given["no_cache"]
         )
         if executor:
             executor.submit(load, "trackspread.report.page")
-        analysis = analyse_witnesses(
-            witnesses, options, reference=drawn, problems=problems, progress=progress, executor=executor
-        )
+        analysis = api.analyse(recordings, options, reference=drawn, progress=progress, executor=executor)
         if given["publish"]:
             from trackspread.publish.cut import cut_for_publishing
 
             analysis = cut_for_publishing(analysis, hide_dates=given["hide_dates"])
-        write_report(
+        api.write_report(
             analysis, folder, basemap=given["basemap"], attribution=given["attribution"], progress=progress,
             executor=executor,
         )  # fmt: skip

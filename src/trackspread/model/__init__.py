@@ -8,7 +8,7 @@ Shapes: ``T`` traces of a route, ``S`` stations of its centreline, ``P`` points 
 from trackspread.model.arrays import Bools, Cause, FixSource, Floats, Ints, Side, Verdict
 from trackspread.model.comparison import Basis, Comparison, Difference, ReceiverSummary
 from trackspread.model.estimates import Claim, Estimate, MedianEstimate
-from trackspread.model.recordings import Finding, Trace, Witness
+from trackspread.model.recordings import Finding, Recordings, Trace, Witness
 from trackspread.model.results import (
     Analysis,
     Event,
@@ -50,6 +50,7 @@ __all__ = [
     "PairResult",
     "ReceiverResult",
     "ReceiverSummary",
+    "Recordings",
     "ReferenceResult",
     "RouteResult",
     "Segment",

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from trackspread.errors import Problem
 from trackspread.model.arrays import Bools, FixSource, Floats
+from trackspread.model.notebook import ShortRepr
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -21,8 +23,8 @@ class Finding:
     first_place: str
 
 
-@dataclass(frozen=True, kw_only=True, slots=True, eq=False)
-class Trace:
+@dataclass(frozen=True, kw_only=True, slots=True, eq=False, repr=False)
+class Trace(ShortRepr):
     """One recording in order of travel, as read.
 
     Parameters
@@ -83,3 +85,18 @@ class Witness:
     start_source: FixSource
     start_reason: str = ""
     note: str = ""
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
+class Recordings:
+    """What was read: every trace with who, when and which, and what could not be used."""
+
+    witnesses: tuple[Witness, ...]
+    problems: tuple[Problem, ...] = ()
+
+    def __len__(self) -> int:
+        return len(self.witnesses)
+
+    def __repr__(self) -> str:
+        watches = len({witness.receiver for witness in self.witnesses})
+        return f"Recordings: {len(self)} traces of {watches} watches, {len(self.problems)} problems"

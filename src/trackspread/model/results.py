@@ -9,6 +9,7 @@ from typing import Literal
 from trackspread.model.arrays import Bools, Cause, FixSource, Floats, Side, Verdict
 from trackspread.model.comparison import Comparison
 from trackspread.model.estimates import Claim, Estimate, MedianEstimate
+from trackspread.model.notebook import AnalysisMethods, RouteMethods, ShortRepr
 from trackspread.model.recordings import Finding
 
 
@@ -66,8 +67,8 @@ class Gap:
     seconds: float
 
 
-@dataclass(frozen=True, kw_only=True, slots=True, eq=False)
-class TraceResult:
+@dataclass(frozen=True, kw_only=True, slots=True, eq=False, repr=False)
+class TraceResult(ShortRepr):
     """One trace on its route.
 
     ``number`` is its row in the route's arrays. ``lon_deg``, ``lat_deg``, ``time_s``, shape (P,), are
@@ -178,8 +179,8 @@ class ReceiverResult:
     stretch_share: float
 
 
-@dataclass(frozen=True, kw_only=True, slots=True, eq=False)
-class PairResult:
+@dataclass(frozen=True, kw_only=True, slots=True, eq=False, repr=False)
+class PairResult(ShortRepr):
     """Two receivers ridden together.
 
     ``ride_names`` has length R; ``separation_across_m`` and ``separation_along_m`` have shape (R, S):
@@ -207,8 +208,8 @@ class PairResult:
     separation_along_m: Floats
 
 
-@dataclass(frozen=True, kw_only=True, slots=True)
-class ReferenceResult:
+@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
+class ReferenceResult(ShortRepr):
     """Accuracy of one receiver against a reference line: bias, RMSE, 95 % where NSSDA allows it."""
 
     receiver: str
@@ -230,8 +231,8 @@ class FilmEntry:
     bounds: tuple[float, float, float, float]
 
 
-@dataclass(frozen=True, kw_only=True, slots=True, eq=False)
-class RouteResult:
+@dataclass(frozen=True, kw_only=True, slots=True, eq=False, repr=False)
+class RouteResult(RouteMethods):
     """One route: centreline, figures, arrays for charts and maps.
 
     Parameters
@@ -289,8 +290,8 @@ class RouteResult:
         return any(isfinite(trace.settled_fix.band_m) for trace in self.traces)
 
 
-@dataclass(frozen=True, kw_only=True, slots=True)
-class Analysis:
+@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
+class Analysis(AnalysisMethods):
     """Everything one run found; reports only lay it out."""
 
     version: str

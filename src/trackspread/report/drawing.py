@@ -33,6 +33,7 @@ __all__ = [
     "NullLocator",
     "Rectangle",
     "drawing",
+    "new_axes",
     "withStroke",
 ]
 
@@ -47,3 +48,10 @@ def drawing(settings: Mapping[str, Any]) -> Iterator[None]:
     with _ONE_AT_A_TIME, warnings.catch_warnings(), rc_context(wanted):
         warnings.filterwarnings("ignore", "Glyph .* missing", UserWarning)
         yield
+
+
+def new_axes() -> Axes:
+    """Return the axes of a new figure that a notebook shows by itself."""
+    from matplotlib import pyplot
+
+    return pyplot.subplots(layout="constrained")[1]

@@ -83,6 +83,11 @@ def write_layers(analysis: m.Analysis, document: Document, file: Path) -> None:
         _write(file, "traces", columns["traces"], [p for r, t in routes for p in _traces(r, t["traces"])])
 
 
+def lines_layer(table: Any, lines: list[list[tuple[m.Floats, m.Floats]]]) -> gpd.GeoDataFrame:
+    """Return a table with the lines of its rows (continuous longitudes) as a layer of WGS 84."""
+    return gpd.GeoDataFrame(table, geometry=[cut_lines(part) for part in lines], crs="EPSG:4326")
+
+
 def thinned(lon_deg: m.Floats, lat_deg: m.Floats, tolerance_m: float) -> tuple[m.Floats, m.Floats]:
     """Return a line without points that change it by less than ``tolerance_m`` (Douglas & Peucker 1973)."""
     if len(lon_deg) < 3:

@@ -11,7 +11,7 @@ from typing import Any
 
 from trackspread import api
 from trackspread.errors import printable
-from trackspread.model import Analysis, RouteResult
+from trackspread.model import Analysis, Recordings, RouteResult
 from trackspread.options import Options
 from trackspread.publish.cut import cut_for_publishing
 from trackspread.report.style import VERDICT_GLYPHS
@@ -66,8 +66,8 @@ def run(
     ``cut`` is the source of the cuts for publishing, by default the system's.
     """
     tell = overall(progress, film=wanted.film)
-    problems = (*reading.problems, *reading.doubts)
-    analysis = api.analyse_witnesses(reading.witnesses, wanted.options, problems=problems, progress=tell)
+    recordings = Recordings(witnesses=reading.witnesses, problems=(*reading.problems, *reading.doubts))
+    analysis = api.analyse(recordings, wanted.options, progress=tell)
     if wanted.publish:
         analysis = cut_for_publishing(analysis, rng=cut, hide_dates=wanted.hide_dates)
     try:

@@ -1,0 +1,153 @@
+"""Records as tables of pandas and layers of geopandas: plain columns, full figures, nothing rounded."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import fields, is_dataclass
+from types import MappingProxyType
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from trackspread import model as m
+from trackspread.results.places import Line, line_between, pieces, trace_between
+
+PLAIN = ("ratio", "_share")
+"""Ends of the names of estimates that have no unit; others are in seconds (``_s``) or metres."""
+
+OF_ROUTES = MappingProxyType(
+    {
+        "traces": "traces",
+        "segments": "segments",
+        "stretches": "stretches",
+        "events": "events",
+        "variants": "variants",
+        "receivers": "receivers",
+        "pairs": "pairs",
+        "film": "film",
+        "references": "references",
+    }
+)
+"""Kinds of records that every route holds, and the name of the field that holds them."""
+
+OVER_ALL = MappingProxyType({"watches": "receivers", "differences": "differences"})
+"""Kinds of records of the comparison over all routes, and the name of the field that holds them."""
+
+STATIONS = ("station_m", "lon_deg", "lat_deg", "station_spread_m", "station_low_m", "station_high_m")
+
+
+def frame(analysis: m.Analysis, kind: str) -> pd.DataFrame:
+    """Return one kind of record as a table, a row a record; see `Analysis.to_frame`."""
+    if kind == "inputs":
+        return pd.DataFrame([columns(record) for record in analysis.inputs])
+    if kind in OVER_ALL:
+        found = getattr(analysis.comparison, OVER_ALL[kind], ())
+        return pd.DataFrame([columns(record) for record in found])
+    if kind == "stations":
+        return pd.concat([_stations(route) for route in analysis.routes], ignore_index=True)
+    records = _of_routes(analysis, kind)
+    return pd.DataFrame([{"route": route.name} | columns(record) for route, record in records])
+
+
+def layer(analysis: m.Analysis, kind: str) -> Any:
+    """Return one kind of record with its lines as a GeoDataFrame; see `Analysis.to_geodataframe`."""
+    from trackspread.results.layers import lines_layer
+
+    lines = {"centreline": _centrelines, "segments": _segments, "stretches": _stretches, "traces": _traces}
+    if kind not in lines:
+        raise ValueError(f"{kind!r}: the layers are {', '.join(lines)}")
+    table = _centreline_frame(analysis) if kind == "centreline" else frame(analysis, kind)
+    return lines_layer(table, [part for route in analysis.routes for part in lines[kind](route)])
+
+
+def columns(record: Any) -> dict[str, Any]:
+    """Return a record as plain columns: estimates with their interval, other records by their fields.
+
+    Arrays and lists of records are left out; lists of texts are joined by ``"; "``.
+
+    Examples
+    --------
+    >>> columns(m.ReceiverSummary(
+    ...     receiver="sedge", rides=4, routes=("Route A",), spread=m.Estimate(value=2.0, low=1.5, high=3.0),
+    ...     first_fix_s=m.MedianEstimate(median=4.0), settled_fix_s=m.MedianEstimate(),
+    ...     stray_share=m.Estimate(value=0.1),
+    ... ))["spread_high_m"]
+    3.0
+    """
+    values = {field.name: getattr(record, field.name) for field in fields(record)}
+    estimates = [name for name, value in values.items() if isinstance(value, m.Estimate)]
+    out: dict[str, Any] = {}
+    for name, value in values.items():
+        out |= _column(name, value, alone=estimates == [name])
+    return out
+
+
+def _column(name: str, value: Any, *, alone: bool) -> dict[str, Any]:
+    if isinstance(value, m.Estimate | m.MedianEstimate):
+        return _estimate(name, value, alone and isinstance(value, m.Estimate))
+    if is_dataclass(value):
+        return {
+            _inner(name, inner.name): getattr(value, inner.name)
+            for inner in fields(value)
+            if not isinstance(getattr(value, inner.name), tuple)
+        }
+    if isinstance(value, tuple):
+        texts = all(isinstance(item, str) for item in value)
+        return {name: "; ".join(value)} if texts and value else {}
+    return {} if isinstance(value, np.ndarray | Mapping) else {name: value}
+
+
+def _estimate(name: str, value: m.Estimate | m.MedianEstimate, alone: bool) -> dict[str, Any]:
+    unit = next((end for end in ("_m", "_s") if name.endswith(end)), "" if name.endswith(PLAIN) else "_m")
+    stem = name.removesuffix(unit) if unit else name
+    figure = value.value if isinstance(value, m.Estimate) else value.median
+    ends = "" if alone else f"{stem}_"
+    return {f"{stem}{unit}": figure, f"{ends}low{unit}": value.low, f"{ends}high{unit}": value.high}
+
+
+def _inner(outer: str, inner: str) -> str:
+    """Return the name of a field in a field: ``first_fix`` and ``value_s`` make ``first_fix_s``."""
+    unit = "_m" if outer.endswith("_m") else ""
+    return f"{outer.removesuffix(unit)}_{inner.removeprefix('value_')}{unit}"
+
+
+def _of_routes(analysis: m.Analysis, kind: str) -> Iterator[tuple[m.RouteResult, Any]]:
+    if kind not in OF_ROUTES:
+        kinds = ", ".join(["inputs", *OF_ROUTES, "stations", *OVER_ALL])
+        raise ValueError(f"{kind!r}: the kinds are {kinds}")
+    return ((route, record) for route in analysis.routes for record in getattr(route, OF_ROUTES[kind]))
+
+
+def _stations(route: m.RouteResult) -> pd.DataFrame:
+    names = {name: name.removeprefix("station_") for name in STATIONS[3:]}
+    table = pd.DataFrame({names.get(name, name): getattr(route, name) for name in STATIONS})
+    table.insert(0, "route", route.name)
+    table.insert(4, "traces", np.isfinite(route.offset_m).sum(axis=0))
+    return table
+
+
+def _centreline_frame(analysis: m.Analysis) -> pd.DataFrame:
+    rows = []
+    for route in analysis.routes:
+        row: dict[str, Any] = {"route": route.name}
+        for name in ("length_m", "spread", "p95_m", "proj4"):
+            row |= _column(name, getattr(route, name), alone=True)
+        rows.append(row)
+    return pd.DataFrame(rows)
+
+
+def _centrelines(route: m.RouteResult) -> list[list[Line]]:
+    return [[(route.lon_deg, route.lat_deg)]]
+
+
+def _segments(route: m.RouteResult) -> list[list[Line]]:
+    return [[line_between(route, segment.from_m, segment.to_m)] for segment in route.segments]
+
+
+def _stretches(route: m.RouteResult) -> list[list[Line]]:
+    return [trace_between(route, stretch) for stretch in route.stretches]
+
+
+def _traces(route: m.RouteResult) -> list[list[Line]]:
+    return [pieces(trace) for trace in route.traces]
