@@ -30,6 +30,17 @@ CHROMIUM_ARGUMENTS = (
 )
 
 
+@pytest.fixture(scope="session", autouse=True)
+def own_data_folder(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
+    """Keep what the tool keeps on a machine out of the user's own folder."""
+    before = os.environ.get("TRACKSPREAD_DATA")
+    os.environ["TRACKSPREAD_DATA"] = str(tmp_path_factory.mktemp("data"))
+    yield
+    os.environ.pop("TRACKSPREAD_DATA")
+    if before is not None:
+        os.environ["TRACKSPREAD_DATA"] = before
+
+
 @pytest.fixture(scope="session")
 def browser() -> Iterator[Any]:
     """A headless Chromium; open pages through ``browser.new_context(offline=True)``."""

@@ -53,7 +53,7 @@ ONE_MODULE = {
     "jinja2": "report.page",
     "markupsafe": "report.page",
     "matplotlib": "report.drawing",
-    "platformdirs": "readers.cache",
+    "platformdirs": "system.folders",
     "pyarrow": "readers.parquet",
     "pynmea2": "readers.nmea",
     "pyogrio": "results.layers",

@@ -8,9 +8,14 @@ import numpy as np
 import pytest
 from geographiclib.geodesic import Geodesic
 
-from trackspread.geometry.discs import discs_around, geocentric
+from trackspread.geometry.discs import Draw, Draws, discs_around, geocentric
 
 PLACES = [(69.4, -48.9), (179.9999, 51.0), (-179.9999, -16.0), (15.0, 89.9995), (0.0, 0.0)]
+
+
+def drawn(seed: int) -> Draws:
+    source = random.Random(seed)
+    return lambda lon, lat: Draw(lon_deg=lon, lat_deg=lat, source=source)
 
 
 def _around(lon: float, lat: float, distance_m: float, count: int = 72) -> tuple[list[float], list[float]]:
@@ -35,7 +40,7 @@ def test_geocentric_coordinates_of_the_worked_example_of_the_epsg() -> None:
 @pytest.mark.parametrize(("lon", "lat"), PLACES)
 def test_the_edge_keeps_its_distance_in_every_direction(lon: float, lat: float) -> None:
     for seed in range(40):
-        (disc,) = discs_around(np.array([lon]), np.array([lat]), 200.0, 500.0, random.Random(seed))
+        (disc,) = discs_around(np.array([lon]), np.array([lat]), 200.0, 500.0, drawn(seed))
         assert disc.holds(geocentric(*map(np.array, _around(lon, lat, 199.9)))).all()
         assert not disc.holds(geocentric(*map(np.array, _around(lon, lat, 500.1)))).any()
         assert 200.0 <= disc.along_m <= 500.0
@@ -45,7 +50,7 @@ def test_the_edge_keeps_its_distance_in_every_direction(lon: float, lat: float) 
 def test_every_place_of_a_cluster_is_covered_all_around(lon: float, lat: float) -> None:
     x, y = _around(lon, lat, 150.0, 7)
     for seed in range(10):
-        discs = discs_around(np.array([lon, *x]), np.array([lat, *y]), 200.0, 500.0, random.Random(seed))
+        discs = discs_around(np.array([lon, *x]), np.array([lat, *y]), 200.0, 500.0, drawn(seed))
         assert len(discs) == 1
         for place in zip(x, y, strict=True):
             assert discs[0].holds(geocentric(*map(np.array, _around(*place, 199.9)))).all()
@@ -55,21 +60,19 @@ def test_the_centre_is_not_the_place_and_lengths_spread_over_their_range() -> No
     """A circle through where lines leave a disc gives its centre: that must not give the place away."""
     lon, lat = PLACES[0]
     place = geocentric(np.array([lon]), np.array([lat]))[0]
-    drawn = [
-        discs_around(np.array([lon]), np.array([lat]), 200.0, 500.0, random.Random(s))[0] for s in range(400)
-    ]
-    away = np.array([np.linalg.norm(disc.centre_m - place) for disc in drawn])
+    discs = [discs_around(np.array([lon]), np.array([lat]), 200.0, 500.0, drawn(s))[0] for s in range(400)]
+    away = np.array([np.linalg.norm(disc.centre_m - place) for disc in discs])
     assert np.median(away) > 75.0
     assert away.max() <= 150.0
-    east, north = np.array([disc.centre_m - place for disc in drawn])[:, :2].mean(axis=0)
+    east, north = np.array([disc.centre_m - place for disc in discs])[:, :2].mean(axis=0)
     assert abs(east) < 20.0
     assert abs(north) < 20.0
-    along = np.array([disc.along_m for disc in drawn])
+    along = np.array([disc.along_m for disc in discs])
     assert along.min() < 215.0
     assert along.max() > 485.0
 
 
 def test_places_apart_get_discs_of_their_own() -> None:
     lon, lat = np.array([69.4, 69.41, 69.4]), np.array([-48.9, -48.9, -48.9])
-    discs = discs_around(lon, lat, 200.0, 500.0, random.Random(1))
+    discs = discs_around(lon, lat, 200.0, 500.0, drawn(1))
     assert [disc.members.tolist() for disc in discs] == [[0, 2], [1]]

@@ -4,14 +4,11 @@ from __future__ import annotations
 
 import math
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import click
 
 from trackspread.errors import BadOption
-
-if TYPE_CHECKING:
-    from trackspread.model import Analysis
 
 PUBLISHED = "published"
 DATES_LEFT = "{}: cut with its dates left in; analyse the traces again with --publish --hide-dates"
@@ -48,6 +45,7 @@ def command(folder: Path, sizes: tuple[str, ...], video: Path | None, publish: b
     from trackspread.film.storyboard import scenes
     from trackspread.film.video import checked, write_video
     from trackspread.film.write import write_film
+    from trackspread.publish.cut import cut_for_publishing
     from trackspread.results.arrays import load_analysis
 
     if given["hide_dates"] and not publish:
@@ -60,7 +58,7 @@ def command(folder: Path, sizes: tuple[str, ...], video: Path | None, publish: b
     target, cut = folder, None
     if publish and not analysis.published:
         target = folder / PUBLISHED
-        analysis = cut = _cut_as_before(analysis, folder, hide_dates=given["hide_dates"])
+        analysis = cut = cut_for_publishing(analysis, hide_dates=given["hide_dates"])
     ground = Ground(dark=given["dark"], transparent=given["transparent"])
     heights = [int(size) for size in sizes]
     made = scenes(analysis, ASPECT)
@@ -74,23 +72,6 @@ def command(folder: Path, sizes: tuple[str, ...], video: Path | None, publish: b
     if not given["quiet"]:
         _say(len(files) - 1, target, video, analysis.published)
     return 0
-
-
-def _cut_as_before(analysis: Analysis, folder: Path, *, hide_dates: bool) -> Analysis:
-    """Return the analysis cut, and as in the publication that is there: two cuts tell more than one."""
-    from trackspread.errors import TrackspreadError
-    from trackspread.publish.cut import cut_for_publishing
-    from trackspread.results.arrays import load_analysis
-
-    result, before = folder / "result.json", folder / PUBLISHED / "result.json"
-    if before.exists() and before.stat().st_mtime >= result.stat().st_mtime:
-        try:
-            kept = load_analysis(folder / PUBLISHED)
-        except TrackspreadError:
-            kept = analysis
-        if kept.published and math.isnan(kept.created_s) >= hide_dates:
-            return kept
-    return cut_for_publishing(analysis, hide_dates=hide_dates)
 
 
 def _say(stills: int, folder: Path, video: Path | None, published: bool) -> None:

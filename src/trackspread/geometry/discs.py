@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import random
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -13,6 +14,24 @@ from trackspread.model import Bools, Floats, Ints
 SEMI_MAJOR_M = 6_378_137.0
 ECCENTRICITY_SQUARED = 0.006_694_379_990_14
 """WGS 84 (NGA.STND.0036, 2014, tables 3.1 and 3.2)."""
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, eq=False)
+class Draw:
+    """Where a disc is drawn from, and its source of random numbers.
+
+    The radius grows by what other places lie away, in whole steps of ``grain_m`` (0: by just that), so that a
+    ride more does not change it.
+    """
+
+    lon_deg: float
+    lat_deg: float
+    source: random.Random
+    grain_m: float = 0.0
+
+
+Draws = Callable[[float, float], Draw]
+"""Gives the draw for a place (longitude, latitude)."""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)
@@ -45,9 +64,7 @@ def geocentric(lon_deg: Floats, lat_deg: Floats) -> Floats:
     return np.stack([x, y, normal * (1.0 - ECCENTRICITY_SQUARED) * np.sin(lat)], axis=-1)
 
 
-def discs_around(
-    lon_deg: Floats, lat_deg: Floats, least_m: float, most_m: float, source: random.Random
-) -> list[Disc]:
+def discs_around(lon_deg: Floats, lat_deg: Floats, least_m: float, most_m: float, draws: Draws) -> list[Disc]:
     """Draw one disc for each cluster of places that lie within ``least_m`` of its first.
 
     A disc that centred on the place would betray it: three lines that leave it in different directions
@@ -59,20 +76,29 @@ def discs_around(
     ----------
     lon_deg, lat_deg : ndarray, shape (N,)
         The places, those that count most first.
+    least_m, most_m : float
+        Bounds of the distance from the first place to the edge, metres.
+    draws : callable
+        Gives for the first place of a cluster where its disc is drawn from, and the random numbers.
     """
     places = geocentric(lon_deg, lat_deg)
     free = np.arange(len(places))
     made = []
     while len(free):
         first = free[0]
-        apart = np.linalg.norm(places[free] - places[first], axis=1)
-        near = apart <= least_m
+        near = np.linalg.norm(places[free] - places[first], axis=1) <= least_m
+        draw = draws(float(lon_deg[first]), float(lat_deg[first]))
+        source = draw.source
+        anchor = geocentric(np.array([draw.lon_deg]), np.array([draw.lat_deg]))[0]
+        apart_m = float(np.linalg.norm(places[free[near]] - anchor, axis=1).max())
+        if draw.grain_m:
+            apart_m = draw.grain_m * math.ceil(apart_m / draw.grain_m)
         step = (most_m - least_m) / 2 * math.sqrt(source.random())
         bearing = source.uniform(0.0, 2.0 * math.pi)
         made.append(
             Disc(
-                centre_m=_moved(places[first], lon_deg[first], lat_deg[first], step, bearing),
-                radius_m=source.uniform(least_m + step, most_m - step) + float(apart[near].max()),
+                centre_m=_moved(anchor, draw.lon_deg, draw.lat_deg, step, bearing),
+                radius_m=source.uniform(least_m + step, most_m - step) + apart_m,
                 along_m=source.uniform(least_m, most_m),
                 members=free[near],
             )

@@ -14,13 +14,18 @@ import numpy as np
 
 from trackspread import model as m
 from trackspread.errors import BadOption, NothingToAnalyse
-from trackspread.geometry.discs import discs_around
+from trackspread.geometry.discs import Draw, Draws, discs_around
 from trackspread.options import Options
+from trackspread.publish.kept import kept_cuts
 from trackspread.publish.routes import Cover, cut_route, on_line
 from trackspread.publish.texts import Wording, reworded
 
 NAN = float("nan")
 LONGEST_CUT_M = 20_000.0
+PUBLISH_ONCE = (
+    "This machine could not keep the secret of the cut, so another run cuts elsewhere: publish this once, "
+    "since two different cuts of one place tell more than one."
+)
 
 
 def cut_for_publishing(
@@ -50,7 +55,7 @@ def cut_for_publishing(
     ----------
     analysis : Analysis
     rng : random.Random, optional
-        Source of the cuts. By default the system's, which leaves no seed behind.
+        Source of the cuts. By default one secret cut a place, which this machine keeps (`publish.kept`).
     least_m, most_m : float
         Bounds of the cut, metres, measured from the place.
     hide_dates : bool
@@ -72,7 +77,9 @@ def cut_for_publishing(
             f"(found {least_m:g} m and {most_m:g} m)"
         )
     options = _options(analysis.settings)
-    covers = _covers(analysis.routes, options, least_m, most_m, rng or random.SystemRandom())
+    with kept_cuts() as kept:
+        draws = kept if rng is None and kept else _drawn_anew(rng or random.SystemRandom())
+        covers = _covers(analysis.routes, options, least_m, most_m, draws)
     cut = [cut_route(route, cover, options) for route, cover in zip(analysis.routes, covers, strict=True)]
     routes = [piece for pieces in cut for piece in pieces]
     if not routes:
@@ -88,6 +95,7 @@ def cut_for_publishing(
         for route, pieces in zip(analysis.routes, cut, strict=True)
     }
     inputs = [_input(record, names, routes, hide_dates) for record in analysis.inputs]
+    once = () if kept or rng else (PUBLISH_ONCE,)
     published = replace(
         analysis,
         created_s=NAN if hide_dates else analysis.created_s,
@@ -95,7 +103,7 @@ def cut_for_publishing(
         routes=tuple(routes),
         problems=analysis.problems if keep_file_names else _counted(analysis.problems),
         published=True,
-        notes=(*_notes(hide_dates, keep_file_names, names), *analysis.notes),
+        notes=(*_notes(hide_dates, keep_file_names, names), *once, *analysis.notes),
     )
     files = [record.file for record in analysis.inputs]
     files += [trace.file for route in analysis.routes for trace in route.traces]
@@ -122,15 +130,20 @@ class _Place:
 
 
 def _covers(
-    routes: Sequence[m.RouteResult], options: Options, least_m: float, most_m: float, source: random.Random
+    routes: Sequence[m.RouteResult], options: Options, least_m: float, most_m: float, draws: Draws
 ) -> list[Cover]:
     """Draw the discs around all places that must not be told, and the lengths to cut along each route."""
     places = _places(routes, options.reach_m)
     lon, lat = np.array([p.lon_deg for p in places]), np.array([p.lat_deg for p in places])
-    discs = discs_around(lon, lat, least_m, most_m, source)
+    discs = discs_around(lon, lat, least_m, most_m, draws)
     everything = [disc for disc in discs if any(_bears_on_all(places[i]) for i in disc.members)]
     along = {int(i): disc.along_m for disc in discs for i in disc.members}
     return [Cover(discs=everything, start_m=along[2 * n], end_m=along[2 * n + 1]) for n in range(len(routes))]
+
+
+def _drawn_anew(source: random.Random) -> Draws:
+    """Return draws at the places themselves, one after another out of a source."""
+    return lambda lon_deg, lat_deg: Draw(lon_deg=lon_deg, lat_deg=lat_deg, source=source)
 
 
 def _bears_on_all(place: _Place) -> bool:

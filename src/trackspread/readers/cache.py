@@ -22,12 +22,12 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
-import platformdirs
 
 from trackspread import __version__
 from trackspread.errors import Problem
 from trackspread.model import Finding, Trace
 from trackspread.readers.formats import parse
+from trackspread.system.folders import cache_folder
 
 LARGEST_TOTAL = 2 * 2**30
 LEFT_BEHIND_S = 3600.0
@@ -38,9 +38,8 @@ WORDS = ("format", "part", "name", "start_s", "receiver", "ride", "points_set_as
 
 
 def folder() -> Path:
-    """Return the folder of the cache."""
-    given = os.environ.get("TRACKSPREAD_CACHE", "")
-    return Path(given) if given else Path(platformdirs.user_cache_dir("trackspread", appauthor=False))
+    """Return the folder of the cache; one that cannot be where this user has no place for it."""
+    return cache_folder() or Path(os.devnull) / "trackspread"
 
 
 def cached_parse(file: str, data: bytes, asked: bool) -> tuple[list[Trace], list[Problem]]:
