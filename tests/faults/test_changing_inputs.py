@@ -84,7 +84,7 @@ def test_a_file_that_becomes_too_large(folder: Path) -> None:
     found, problems = read_while(folder, change)
     assert found == {"a.gpx": 10, "b.gpx": 0, "c.gpx": 10}
     assert problems == [
-        f"{folder}/b.gpx: the file cannot be read: it holds more than 300 MiB; look at its rights, or copy it again"
+        f"{folder}/b.gpx: the file cannot be read: it holds more than 100 MiB; look at its rights, or copy it again"
     ]
 
 

@@ -15,10 +15,13 @@ from defusedxml import DefusedXmlException
 from defusedxml.ElementTree import DefusedXMLParser
 
 from trackspread.errors import Problem, UnreadableFile, printable
+from trackspread.readers.limits import check_points
 from trackspread.readers.notes import Notes
 
 DEEPEST = 40
 MOST_ELEMENTS = 20_000_000
+MOST_HELD = 1_000_000
+"""Elements inside one element that a reader waits for to its end: a point holds a handful."""
 _CHUNK = 2**18
 _DECLARED = re.compile(rb"""\s*<\?xml[^>]{0,200}?encoding\s*=\s*["']([A-Za-z0-9._-]{1,40})["']""")
 _KNOWN = re.compile(
@@ -26,7 +29,6 @@ _KNOWN = re.compile(
     r"shift[_-]jis|euc-(jp|kr)",
     re.IGNORECASE,
 )
-_DECLARATION = re.compile(r"\s*<\?xml[^>]*\?>")
 _ILLEGAL = re.compile("[^\t\n\r\x20-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
 _AMPERSAND = re.compile(r"&(?!(?:amp|lt|gt|quot|apos);)")
 _TAG_PREFIX = re.compile(r"(</?)[\w.-]+:(?=[\w.-])")
@@ -63,7 +65,7 @@ def read_xml(file: str, data: bytes, root: str, make: Callable[[], R]) -> R:
         before the first point.
     """
     notes = Notes()
-    text = _DECLARATION.sub("", decoded(data, notes).lstrip("\ufeff"), count=1)
+    text = _without_declaration(decoded(data, notes).lstrip("\ufeff"))
     reader, broken = _attempt(file, text, root, make)
     if broken and (mended := mend(text)) != text:
         first = broken
@@ -76,6 +78,15 @@ def read_xml(file: str, data: bytes, root: str, make: Callable[[], R]) -> R:
         reader.notes.note("broken off", _place(broken))
     reader.notes.add(notes)
     return reader
+
+
+def _without_declaration(text: str) -> str:
+    """Return XML from its first tag on; the parser gets text, whatever encoding that declares."""
+    text = text.lstrip()
+    if not text.startswith("<?xml"):
+        return text
+    end = text.find("?>")
+    return text if end < 0 else text[end + 2 :]
 
 
 def _attempt(file: str, text: str, root: str, make: Callable[[], R]) -> tuple[R, ParseError | None]:
@@ -135,11 +146,46 @@ def _local(tag: str) -> str:
     return tag.rpartition("}")[2].rpartition(":")[2]
 
 
+class _Held:
+    """Which elements stay: those that a reader waits for from start to end (a point, a name), whole.
+
+    Of all others the children are let go as soon as they end, so that idle elements take no memory.
+    """
+
+    def __init__(self, file: str, reader: Reader) -> None:
+        self.file = file
+        self.whole = frozenset(reader.ends) - frozenset(reader.starts)
+        self.open: list[Element] = []
+        self.waiting = self.inside = self.points = 0
+
+    def start(self, element: Element, name: str) -> None:
+        if self.waiting:
+            self.inside += 1
+            if self.inside > MOST_HELD:
+                rule = f"at most {MOST_HELD} elements inside one are allowed"
+                raise UnreadableFile(Problem(file=self.file, place=name, rule=rule))
+        self.open.append(element)
+        self.waiting += name in self.whole
+
+    def end(self, name: str) -> None:
+        self.open.pop()
+        self.waiting -= name in self.whole
+        if self.waiting:
+            return
+        if self.inside:
+            self.inside = 0
+            self.points += 1
+            check_points(self.file, self.points)
+        if self.open and len(self.open[-1]):
+            del self.open[-1][:]
+
+
 def _walk(file: str, text: str, reader: Reader) -> None:
     """Call the reader's handlers for all elements, in order; raises ``ParseError`` at a break."""
     parser: Any = XMLPullParser(("start", "end"))
     names, starts, ends = _LocalNames(), reader.starts, reader.ends
-    depth = count = 0
+    held = _Held(file, reader)
+    count = 0
     for place in range(0, len(text) + _CHUNK, _CHUNK):
         if place < len(text):
             parser.feed(text[place : place + _CHUNK])
@@ -148,8 +194,9 @@ def _walk(file: str, text: str, reader: Reader) -> None:
         for event, element in parser.read_events():
             name = names[element.tag]
             if event == "start":
-                depth += 1
                 count += 1
+                held.start(element, name)
+                depth = len(held.open)
                 if depth > DEEPEST or count > MOST_ELEMENTS:
                     rule = f"at most {DEEPEST} levels and {MOST_ELEMENTS} elements are allowed"
                     raise UnreadableFile(Problem(file=file, place=f"element {count}", rule=rule))
@@ -157,8 +204,8 @@ def _walk(file: str, text: str, reader: Reader) -> None:
                     starts[name](element, depth)
             else:
                 if name in ends:
-                    ends[name](element, depth)
-                depth -= 1
+                    ends[name](element, len(held.open))
+                held.end(name)
 
 
 def _place(error: ParseError) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import math
 import re
 from dataclasses import dataclass
@@ -13,6 +14,7 @@ import pynmea2
 from trackspread.errors import Problem, UnreadableFile
 from trackspread.model import Floats, Trace
 from trackspread.readers.clean import as_trace
+from trackspread.readers.limits import check_points
 from trackspread.readers.notes import Notes
 from trackspread.readers.values import number
 
@@ -50,7 +52,7 @@ def parse_nmea(file: str, data: bytes) -> tuple[list[Trace], list[Problem]]:
         No sentence with a position and a fix.
     """
     notes = Notes()
-    epochs = _epochs(data, notes)
+    epochs = _epochs(file, data, notes)
     fixed = [epoch for epoch in epochs if epoch.fixed and not math.isnan(epoch.lon_deg)]
     if not fixed:
         rule = "the log holds no GGA or RMC sentence with a fix and a right checksum"
@@ -75,11 +77,12 @@ def parse_nmea(file: str, data: bytes) -> tuple[list[Trace], list[Problem]]:
     return [trace], []
 
 
-def _epochs(data: bytes, notes: Notes) -> list[_Epoch]:
+def _epochs(file: str, data: bytes, notes: Notes) -> list[_Epoch]:
     """Return the moments of a log, in its order."""
     epochs: list[_Epoch] = []
-    for number_, line in enumerate(data.decode("latin-1").splitlines(), 1):
-        for found in _SENTENCE.finditer(line):
+    lines = io.BytesIO(data if b"\n" in data else data.replace(b"\r", b"\n"))
+    for number_, line in enumerate(lines, 1):
+        for found in _SENTENCE.finditer(line.decode("latin-1")):
             epoch = _sentence(found[0], found[1], number_, notes)
             if epoch is None:
                 continue
@@ -87,6 +90,7 @@ def _epochs(data: bytes, notes: Notes) -> list[_Epoch]:
                 _merge(epochs[-1], epoch)
             else:
                 epochs.append(epoch)
+                check_points(file, len(epochs))
     for epoch in epochs:
         if not epoch.fixed:
             notes.note("no fix", f"line {epoch.line}")

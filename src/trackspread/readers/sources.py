@@ -17,7 +17,7 @@ from typing import IO
 
 from trackspread.errors import Problem, printable
 
-LARGEST_FILE = 300 * 2**20
+LARGEST_FILE = 100 * 2**20
 LARGEST_ARCHIVE_TOTAL = 4 * 2**30
 MOST_MEMBERS = 20_000
 LARGEST_RATIO = 400
@@ -112,8 +112,11 @@ class Sources:
     def _unpacked(self, stream: IO[bytes]) -> bytes:
         data = stream.read(self.largest + 1)
         if data[:2] == GZIP_MARK and len(data) <= self.largest:
+            most = min(self.largest, LARGEST_RATIO * max(len(data), 1000))
             with gzip.open(io.BytesIO(data)) as inner:
-                data = inner.read(self.largest + 1)
+                data = inner.read(most + 1)
+            if most < len(data) <= self.largest:
+                raise TooLarge(f"it is packed more than {LARGEST_RATIO}-fold")
         if len(data) > self.largest:
             raise TooLarge(f"it holds more than {self.largest / 2**20:.0f} MiB")
         return data

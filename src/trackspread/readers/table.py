@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 import csv
-import io
 import math
 import subprocess
 import sys
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from functools import partial
 
@@ -17,6 +16,7 @@ from trackspread.errors import Problem, UnreadableFile, printable
 from trackspread.model import Trace
 from trackspread.readers.clean import as_trace
 from trackspread.readers.guard import decoded
+from trackspread.readers.limits import check_points
 from trackspread.readers.notes import Notes
 from trackspread.readers.values import degrees, metres, number, utc_seconds, utc_text
 
@@ -81,13 +81,14 @@ def _refused(file: str, why: str) -> UnreadableFile:
 def _parsed(file: str, text: str, format: str, notes: Notes) -> tuple[list[Trace], list[Problem]]:
     first = text.partition("\n")[0]
     delimiter = max(",;\t", key=first.count)
-    reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter)
+    reader = csv.reader(_lines(text), delimiter=delimiter)
     points = Points(notes)
     try:
         columns = find_columns(file, next(reader, []))
         last = max(columns.values())
         for number_, cells in enumerate(reader, 1):
             place = f"row {number_}" if format == "Parquet" else f"line {reader.line_num}"
+            check_points(file, number_)
             if len(cells) > last:
                 points.take_text({name: cells[at].strip() for name, at in columns.items()}, place)
             elif any(cells):
@@ -99,6 +100,16 @@ def _parsed(file: str, text: str, format: str, notes: Notes) -> tuple[list[Trace
             raise UnreadableFile(Problem(file=file, place=f"line {reader.line_num}", rule=rule)) from None
         notes.note("broken off", f"line {reader.line_num} ({error})")
     return points.traces(file, format)
+
+
+def _lines(text: str) -> Iterator[str]:
+    """Yield the lines of a text with their ends, one at a time: a list of all takes many times its memory."""
+    end = "\n" if "\n" in text else "\r"
+    start = 0
+    while start < len(text):
+        stop = text.find(end, start) + 1 or len(text)
+        yield text[start:stop]
+        start = stop
 
 
 def find_columns(file: str, header: Sequence[str]) -> dict[str, int]:
