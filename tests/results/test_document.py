@@ -14,7 +14,6 @@ from records import make_analysis
 from trackspread.errors import UnreadableFile
 from trackspread.results import rounding
 from trackspread.results.document import load_result, result_document, result_text
-from trackspread.results.saved import CONTRACT
 
 SCHEMA_FILE = Path(__file__).parents[2] / "docs" / "result.schema.json"
 SCHEMA = json.loads(SCHEMA_FILE.read_text("utf-8"))
@@ -52,28 +51,6 @@ def test_schema_refuses_what_the_contract_forbids():
         broken = copy.deepcopy(sound)
         spoil(broken)
         assert complaints(broken) != []
-
-
-def resolve(schema):
-    return SCHEMA["$defs"][schema["$ref"].rsplit("/", 1)[1]] if "$ref" in schema else schema
-
-
-def same_names(kind, schema, place=""):
-    schema = resolve(schema)
-    if isinstance(kind, dict):
-        assert set(kind) == set(schema["required"]) & set(schema["properties"]), place
-        for name, inner in kind.items():
-            same_names(inner, schema["properties"][name], f"{place}.{name}")
-    elif isinstance(kind, list):
-        same_names(kind[0], schema["items"], f"{place}[]")
-    elif isinstance(kind, tuple):
-        assert list(kind) == schema.get("enum", [schema.get("const")]), place
-    elif kind.endswith("?"):
-        assert "null" in schema["type"], place
-
-
-def test_reader_and_schema_hold_the_same_contract():
-    same_names(dict(CONTRACT), SCHEMA)
 
 
 def test_unknown_figures_are_null_with_a_reason():

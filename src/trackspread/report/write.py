@@ -16,7 +16,7 @@ from trackspread.results.arrays import NAME as ARRAYS
 from trackspread.results.arrays import write_arrays
 from trackspread.results.csv import csv_files
 from trackspread.results.document import result_document, result_text
-from trackspread.results.saved import SCHEMA
+from trackspread.results.schema import SCHEMA
 from trackspread.system.placing import held, is_ours, locked, put, refused, workplace
 from trackspread.system.workers import begun
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import sys
 from datetime import UTC, datetime
 
 UNKNOWN = "not known"
@@ -21,7 +22,7 @@ def decimals(low: float, high: float, finest: int = 2) -> int:
     half = abs(high - low) / 2
     if not math.isfinite(half):
         return min(1, finest)
-    if half == 0:
+    if half < sys.float_info.min:
         return finest
     exponent = math.floor(math.log10(half))
     digits = 2 if half / 10**exponent < 3.55 else 1

@@ -1,0 +1,44 @@
+"""Words that a result may hold, and fields that several records share."""
+
+from __future__ import annotations
+
+from typing import get_args
+
+from trackspread import model as m
+from trackspread.results.schema.fields import Column, Field, Subject, text
+from trackspread.results.schema.kinds import Number, Text, Word
+
+VERDICTS = Word(get_args(m.Verdict))
+CAUSES = Word(get_args(m.Cause))
+SIDES = Word(get_args(m.Side))
+SOURCES = Word(get_args(m.FixSource))
+BASES = Word(get_args(m.Basis))
+ORIGINS = Word(("sheet", "folder", "file", "overlap", "none"))
+
+NO_TIMES = "the trace has no times"
+SHARE = (0, 1)
+LENGTH = (0, None)
+
+
+def who(rank: int = 9) -> tuple[Field, Field, Field]:
+    """Return the fields that say which trace is meant."""
+    names = ("file", "receiver", "ride")
+    return tuple(Field(name, Text(), show=text(name, name, rank=rank)) for name in names)  # type: ignore[return-value]
+
+
+def span(places: int, rank: int = 0) -> tuple[Field, Field]:
+    """Return the fields that say which piece of the centreline is meant, to ``places`` decimals."""
+    ends = (("from_m", "from"), ("to_m", "to"))
+    kind = Number(places, known=True)
+    return tuple(Field(name, kind, show=Column(head, head, "m", rank=rank)) for name, head in ends)  # type: ignore[return-value]
+
+
+CLAIM = Subject(
+    name="claim",
+    about="what a watch says of its own accuracy, metres",
+    record=m.Claim,
+    fields=(
+        Field("median", Number(1), why="the watch says nothing of its accuracy"),
+        Field("p95", Number(1), why="the watch says nothing of its accuracy"),
+    ),
+)
