@@ -26,6 +26,7 @@ from trackspread.model import (
 from trackspread.options import Options
 from trackspread.pairs.compare import pair_results
 from trackspread.pipeline import figures
+from trackspread.pipeline.comparison import comparison
 from trackspread.pipeline.route import Judged, first_centreline, judge, on_grid
 from trackspread.rides.companions import with_companions
 from trackspread.rides.duplicates import same_recording
@@ -89,6 +90,7 @@ def analyse(
         found.append(work)
     tell("Routes", 1.0)
     routes, route_of = _named(found, every)
+    compared = comparison(routes, options)
     return Analysis(
         version=__version__,
         created_s=created_s,
@@ -97,6 +99,7 @@ def analyse(
         routes=routes,
         problems=problems,
         notes=_notes(groups),
+        comparison=compared,
     )
 
 

@@ -1,0 +1,81 @@
+"""The standard deviation of a receiver over its rides, the ride being the unit.
+
+Errors of one ride are alike for minutes, and rides are of unequal quality. So each ride gives one mean
+square, and how far these lie apart says how well their mean is known.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from trackspread.model import Estimate, Floats
+
+_NODES, _NODE_WEIGHTS = np.polynomial.hermite_e.hermegauss(15)
+_UNEQUAL = np.array([0.0, 0.15, 0.3, 0.45, 0.6, 0.8, 1.0, 1.3, 1.7, 2.2])
+UNEQUAL_PRIOR = 0.5
+GRID, REACH = 240, 4.0
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, eq=False)
+class SdPosterior:
+    """Posterior of a standard deviation: ``log_sd``, (G,), evenly spaced, and ``weight``, (G,), of sum 1."""
+
+    log_sd: Floats
+    weight: Floats
+
+    def quantile(self, share: Floats) -> Floats:
+        """Return the standard deviations below which ``share``, (Q,), of the posterior lie."""
+        below = np.cumsum(self.weight) - 0.5 * self.weight
+        return np.asarray(np.exp(np.interp(share, below, self.log_sd)))
+
+
+def sd_posterior(square_m2: Floats, dof: Floats, worth: Floats) -> SdPosterior | None:
+    """Return the posterior of the standard deviation that rides are drawn from.
+
+    Parameters
+    ----------
+    square_m2 : ndarray, shape (n,)
+        Mean square error of each ride.
+    dof : ndarray, shape (n,)
+        Independent values behind each.
+    worth : ndarray, shape (n,)
+        What of a ride counts: (R - 1) / R where the mean of R rides was taken off.
+
+    Returns
+    -------
+    SdPosterior or None
+        ``None`` without a ride that has an error.
+
+    Notes
+    -----
+    q = sigma^2 exp(tau z - tau^2 / 2) chi-square(dof) / dof, z standard normal from ride to ride, so that
+    sigma^2 is the mean over rides. tau has a half-normal prior of scale `UNEQUAL_PRIOR`, log sigma a flat
+    one.
+    """
+    some = (square_m2 > 0.0) & (dof > 0.0) & (worth > 0.0)
+    if not some.any():
+        return None
+    q, nu, worth = square_m2[some], dof[some], worth[some]
+    middle = 0.5 * np.log(np.sum(q * worth) / np.sum(worth))
+    log_sd = middle + np.linspace(-REACH, REACH, GRID)
+    prior = np.exp(-0.5 * (_UNEQUAL / UNEQUAL_PRIOR) ** 2) * np.gradient(_UNEQUAL)
+    quality = _UNEQUAL[:, None] * _NODES - 0.5 * _UNEQUAL[:, None] ** 2
+    total = np.zeros((GRID, len(_UNEQUAL)))
+    for one, free, count in zip(q, nu, worth, strict=True):
+        level = np.log(one) - 2.0 * log_sd[:, None, None] - quality
+        density = 0.5 * free * (level - np.exp(level) + 1.0)
+        total += count * np.log(np.exp(density) @ (_NODE_WEIGHTS / _NODE_WEIGHTS.sum()) + 1e-300)
+    weight = np.exp(total - total.max()) @ prior
+    return SdPosterior(log_sd=log_sd, weight=np.asarray(weight / weight.sum()))
+
+
+def sd_of_rides(square_m2: Floats, dof: Floats, worth: Floats, confidence: float) -> Estimate:
+    """Return the standard deviation over rides, root of the mean square, with its interval."""
+    found = sd_posterior(square_m2, dof, worth)
+    if found is None:
+        return Estimate(reason="fewer than two rides on one route")
+    value = float(np.sqrt(np.sum(square_m2 * worth) / np.sum(worth)))
+    low, high = found.quantile(np.array([0.5 - confidence / 2.0, 0.5 + confidence / 2.0]))
+    return Estimate(value=value, low=min(float(low), value), high=max(float(high), value))

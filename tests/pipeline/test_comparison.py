@@ -1,0 +1,41 @@
+"""The comparison over all routes, on recordings with known truth."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+import trackspread as ts
+from world import Receiver, simulate
+
+
+@pytest.fixture(scope="module")
+def compared(tmp_path_factory: pytest.TempPathFactory) -> ts.model.Comparison:
+    folder: Path = tmp_path_factory.mktemp("rides")
+    watches = (Receiver(name="sedge", sigma_m=2.0), Receiver(name="fern", sigma_m=6.0))
+    simulate("winding", seed=5, rides=8, receivers=watches).write_gpx(folder)
+    found = ts.analyse(folder).comparison
+    assert found is not None
+    return found
+
+
+def test_one_line_a_receiver_in_the_order_of_spread(compared: ts.model.Comparison) -> None:
+    assert [(one.receiver, one.rides, one.group) for one in compared.receivers] == [
+        ("sedge", 8, "a"), ("fern", 8, "b")
+    ]  # fmt: skip
+    for one, true in zip(compared.receivers, (2.0, 6.0), strict=True):
+        assert one.spread.low < one.spread.value < one.spread.high
+        assert one.spread.low < (true**2 + 0.6**2) ** 0.5 < one.spread.high
+        assert one.first_fix_s.n == 8
+        assert 0.0 <= one.stray_share.low <= one.stray_share.value <= one.stray_share.high <= 1.0
+
+
+def test_the_pair_is_told_apart_with_the_true_difference_in_its_interval(
+    compared: ts.model.Comparison,
+) -> None:
+    (pair,) = compared.differences
+    assert (pair.a, pair.b, pair.rides, pair.basis, pair.told_apart) == ("sedge", "fern", 8, "together", True)
+    assert pair.difference.low < -4.0 < pair.difference.high < 0.0
+    assert pair.ratio.low < 1.0 / 3.0 < pair.ratio.high < 1.0
+    assert pair.p_adjusted < 0.05
