@@ -13,6 +13,8 @@ from pyproj import Geod
 
 from world import SHAPES, Fault, Globe, Receiver, simulate
 from world.noise import ornstein_uhlenbeck, smooth
+from world.receivers import HEAVY_TAILED, errors_of_ride
+from world.tails import Tails
 
 WGS84 = Geod(ellps="WGS84")
 NAMESPACE = "{http://www.topografix.com/GPX/1/1}"
@@ -161,3 +163,29 @@ def test_same_seed_same_world() -> None:
     first, second = (simulate("loop", seed=9, stretches=1, detours=1, gaps=1) for _ in range(2))
     assert first.faults == second.faults
     np.testing.assert_array_equal(first.recordings[2].lon_deg, second.recordings[2].lon_deg)
+
+
+@pytest.mark.parametrize("kind", HEAVY_TAILED)
+def test_heavy_tails_keep_the_declared_spread(kind: str) -> None:
+    """The driving power has mean 1, so the variance is the declared one; the tails are those of real receivers.
+
+    Excess kurtosis of real ones: 1 to 28 (static logs of several kinds of receiver, as handed to the project).
+    """
+    receiver = HEAVY_TAILED[kind]
+    rng = np.random.default_rng(5)
+    time = np.arange(0.0, 900.0, 2.0)
+    errors = np.array([errors_of_ride(rng, [receiver], [time], 0.0)[0] for _ in range(400)])
+    squares = (errors**2).mean(axis=(1, 2))
+    error = squares.std() / np.sqrt(len(squares))
+    assert abs(squares.mean() - receiver.sigma_m**2) < 3.5 * error
+    kurtosis = (errors**4).mean() / (errors**2).mean() ** 2 - 3.0
+    assert 0.5 < kurtosis < 40.0
+
+
+def test_bursts_take_their_share_of_the_time() -> None:
+    tails = Tails(burst_share=0.2, burst_times=3.0, burst_s=30.0)
+    rng = np.random.default_rng(8)
+    power = np.array([tails.power(rng, np.arange(0.0, 600.0)) for _ in range(300)])
+    assert power.mean() == pytest.approx(1.0, abs=0.05)
+    assert (power > 1.0).mean() == pytest.approx(0.2, abs=0.02)
+    assert (power[:, 0] > 1.0).mean() == pytest.approx(0.2, abs=0.08)

@@ -17,6 +17,7 @@ sys.path.insert(0, str(Path(__file__).resolve().parent.parent))
 
 import robustness
 import studies
+import tails
 from rows import HEAD
 
 STUDIES = {
@@ -24,7 +25,7 @@ STUDIES = {
     for study in (
         studies.centreline, studies.spread, studies.stretches, studies.quiet, studies.matching, studies.fixes,
         studies.pairs, robustness.breakdown, robustness.samplings, robustness.sampled_spread,
-        robustness.moved,
+        robustness.moved, tails.heavy_tails,
     )
 }  # fmt: skip
 

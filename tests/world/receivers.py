@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from world.noise import ornstein_uhlenbeck
+from world.tails import BURSTS, STUDENT, UNEQUAL, WILD, Tails, driven
 
 Floats = NDArray[np.float64]
 
@@ -29,6 +30,7 @@ class Receiver:
     white_m: float = 0.3
     sampling: str = "1 s"
     clock_offset_s: float = 0.0
+    tails: Tails | None = None
 
     def sample_times(self, rng: np.random.Generator, first_s: float, last_s: float) -> Floats:
         """Return the instants (P,) at which it logs, seconds after the start."""
@@ -52,10 +54,11 @@ def errors_of_ride(
     errors = []
     for receiver, time, place in zip(receivers, times, places, strict=True):
         white = min(receiver.white_m, receiver.sigma_m)
+        power = None if receiver.tails is None else receiver.tails.power(rng, time)
         correlated = sum(
             np.sqrt(share) * (
                 np.sqrt(common_share) * shared[tau][place]
-                + np.sqrt(1 - common_share) * ornstein_uhlenbeck(rng, time, tau)
+                + np.sqrt(1 - common_share) * _own(rng, time, tau, power)
             )
             for tau, share in receiver.taus
         )  # fmt: skip
@@ -63,3 +66,18 @@ def errors_of_ride(
             np.sqrt(receiver.sigma_m**2 - white**2) * correlated + white * rng.standard_normal((len(time), 2))
         )
     return errors
+
+
+def _own(rng: np.random.Generator, time_s: Floats, tau_s: float, power: Floats | None) -> Floats:
+    if power is None:
+        return ornstein_uhlenbeck(rng, time_s, tau_s)
+    return driven(rng, time_s, tau_s, power)
+
+
+HEAVY_TAILED = {
+    "unequal sessions": Receiver(sigma_m=4.0, taus=((60.0, 0.7), (1500.0, 0.3)), tails=UNEQUAL),
+    "Student's t": Receiver(sigma_m=5.0, taus=((40.0, 0.8), (1000.0, 0.2)), tails=STUDENT),
+    "bursts": Receiver(sigma_m=6.5, taus=((36.0, 0.8), (900.0, 0.2)), tails=BURSTS),
+    "wild": Receiver(sigma_m=9.0, taus=((80.0, 0.85), (1500.0, 0.15)), tails=WILD),
+}
+"""Receivers with heavy tails, of several kinds; `sigma_m` is the standard deviation of the whole process."""
