@@ -3,24 +3,40 @@
 import signal
 import sys
 
-from trackspread.system.signals import heard_everywhere
+from trackspread.system.signals import (
+    flush_streams,
+    heard_everywhere,
+    interrupted_by,
+    open_streams,
+    was_interrupted,
+)
+
+INTERRUPTED = 130
 
 
 def run() -> None:
     """Load the command line and run it; being told to end, or left by the terminal, interrupts it too."""
-    for name in ("SIGTERM", "SIGHUP"):
-        if hasattr(signal, name):
-            signal.signal(getattr(signal, name), signal.default_int_handler)
+    open_streams()
+    interrupted_by("SIGINT", "SIGTERM", "SIGHUP")
     heard_everywhere()
     try:
         from trackspread.cli import main  # noqa: PLC0415
 
         main()
     except KeyboardInterrupt:
-        print("trackspread: interrupted", file=sys.stderr)
-        sys.exit(130)
+        _interrupted()
+    except Exception:
+        if not was_interrupted():
+            raise
+        _interrupted()
     finally:
         signal.signal(signal.SIGINT, signal.SIG_IGN)  # all is said; only the end is left
+        flush_streams()
+
+
+def _interrupted() -> None:
+    print("trackspread: interrupted", file=sys.stderr)
+    sys.exit(INTERRUPTED)
 
 
 if __name__ == "__main__":

@@ -312,16 +312,43 @@ def test_a_route_within_its_cuts_leaves_nothing_and_says_what_to_do() -> None:
 
 @pytest.mark.parametrize(
     "text",
-    ["49.1234567, 69.5", "lat (found '4807.038')", "at 12,3456789 east", "−48.900", "N 48.8584"],
+    [
+        "49.1234567, 69.5",
+        "lat (found '4807.038')",
+        "at 12,3456789 east",
+        "−48.900",
+        "N 48.8584",
+        "48°51'29.6\"S 69°20'E",
+        "48° 51′ S",
+        "49 º 21' N",
+        "geo:-48.9,69.4;u=35",
+        "6GCRMQPX+9G",
+        "shed at 9F28WXR2+X4V, blue",
+    ],
 )
 def test_positions_in_texts_are_left_out(text: str) -> None:
-    """Decimal degrees, degrees and decimal minutes as NMEA 0183 writes them, and a decimal comma."""
+    """Decimal degrees, NMEA 0183, a decimal comma, minutes and seconds, RFC 5870, plus codes."""
     shown = Wording(files=[], keep_file_names=True, hide_dates=False)("note", text)
-    assert not re.search(r"\d[.,]\d{3}", shown)
+    assert "(number left out)" in shown
+    assert not re.search(r"\d[.,]\d{3}|[°º′]|geo:|\w{4}\+\w{2}", shown)
 
 
 @pytest.mark.parametrize(
-    "text", ["spread 2.13 m", "10,000 points", "GPX 1.1", "NMEA 0183", "0.1.0", "1,234,567"]
+    "text",
+    [
+        "spread 2.13 m",
+        "10,000 points",
+        "GPX 1.1",
+        "NMEA 0183",
+        "0.1.0",
+        "1,234,567",
+        "watch 3 marks the bend",
+        "90° bend",
+        "4 h 20 min",
+        "may drift",
+        "sedge + saxifrage",
+        "model A4+B",
+    ],
 )
 def test_other_numbers_in_texts_stay(text: str) -> None:
     assert Wording(files=[], keep_file_names=True, hide_dates=True)("note", text) == text
@@ -337,6 +364,14 @@ def test_other_numbers_in_texts_stay(text: str) -> None:
         "04/07/2031 06:28",
         "6:28",
         "06:28:18",
+        "30 March 2017",
+        "3rd of April 2031",
+        "March 30, 2017",
+        "30. März 2017",
+        "17/03/30",
+        "08h06",
+        "1911883698",
+        "1911883698000",
     ],
 )
 def test_dates_in_texts_are_numbered(moment: str) -> None:

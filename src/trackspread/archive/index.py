@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import json
+import os
 from collections.abc import Iterator, Sequence
 from html import escape
 from pathlib import Path
@@ -14,6 +15,7 @@ from urllib.parse import quote
 
 import numpy as np
 
+from trackspread.errors import printable
 from trackspread.geometry.polyline import cumulative_length
 from trackspread.model import Floats
 from trackspread.report.simple_page import simple_page
@@ -139,19 +141,19 @@ def _csv(outcomes: Sequence[Outcome]) -> str:
     for outcome in outcomes:
         for row in outcome.rows or ({"folder": outcome.name},):
             cells = [row.get(column, "") for column in COLUMNS]
-            writer.writerow([*map(_cell, cells), outcome.state, guarded(outcome.reason)])
+            writer.writerow([*map(_cell, cells), outcome.state, guarded(printable(outcome.reason, 600))])
     return out.getvalue()
 
 
 def _cell(value: object) -> object:
-    return guarded(value) if isinstance(value, str) else "" if value is None else value
+    return guarded(printable(value, 600)) if isinstance(value, str) else "" if value is None else value
 
 
 def _page(outcomes: Sequence[Outcome]) -> str:
     """Return the page; every text is escaped, every link leads into a folder below."""
     failed = [outcome for outcome in outcomes if outcome.state == "failed"]
     rows = "".join(_row(outcome, row) for outcome in outcomes for row in outcome.rows)
-    aside = "".join(f"<li>{escape(o.name)}: {escape(o.reason)}</li>" for o in failed)
+    aside = "".join(f"<li>{escape(printable(o.name, 300))}: {escape(o.reason)}</li>" for o in failed)
     heads = "".join(f'<th scope="col">{head}</th>' for head in _HEADS)
     body = (
         f"<p>{len(outcomes)} route folders, {len(failed)} set aside. Spreads of different routes were found "
@@ -166,7 +168,7 @@ def _page(outcomes: Sequence[Outcome]) -> str:
 
 
 def _row(outcome: Outcome, row: dict[str, Any]) -> str:
-    link = quote(f"{outcome.name}/report.html")
+    link = quote(os.fsencode(f"{outcome.name}/report.html"))
     spread = "not known"
     if row["spread_m"] is not None:
         spread = f"{row['spread_m']:.1f} m ({row['spread_low_m']:.1f} to {row['spread_high_m']:.1f} m)"
@@ -175,4 +177,4 @@ def _row(outcome: Outcome, row: dict[str, Any]) -> str:
         spread, str(row["stretches"]), f"{row['steady_share']:.0%}",
     )  # fmt: skip
     rest = "".join(f"<td>{escape(cell)}</td>" for cell in cells)
-    return f'<tr><td><a href="{escape(link)}">{escape(outcome.name)}</a></td>{rest}</tr>'
+    return f'<tr><td><a href="{escape(link)}">{escape(printable(outcome.name, 300))}</a></td>{rest}</tr>'

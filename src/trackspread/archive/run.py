@@ -168,8 +168,12 @@ def _signature(job: Job) -> str:
     for here, folders, files in os.walk(job.traces):
         folders.sort()
         for name in sorted(files):
-            status = os.stat(os.path.join(here, name))
-            digest.update(f"{os.path.join(here, name)}\0{status.st_size}\0{status.st_mtime_ns}\0".encode())
+            path = os.path.join(here, name)
+            try:
+                status = os.stat(path)
+            except OSError:  # a link that leads nowhere costs itself alone
+                status = os.lstat(path)
+            digest.update(os.fsencode(path) + f"\0{status.st_size}\0{status.st_mtime_ns}\0".encode())
     return digest.hexdigest()
 
 

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import gc
 import importlib
-import os
 import sys
 
 import click
 
 from trackspread import __version__
 from trackspread.errors import Cancelled, TrackspreadError, printable
+from trackspread.system.signals import silence
 
 OK, SOME_SET_ASIDE, NOTHING, INTERRUPTED = 0, 1, 2, 130
 
@@ -67,24 +67,30 @@ def main(arguments: list[str] | None = None) -> None:
         _say_misuse(error, sys.argv[1:] if arguments is None else arguments)
         status = NOTHING
     except (click.Abort, KeyboardInterrupt, Cancelled):
-        click.echo("trackspread: interrupted; nothing was left half-written", err=True)
+        _say("trackspread: interrupted; nothing was left half-written")
         status = INTERRUPTED
     except TrackspreadError as error:
-        click.echo(f"trackspread: {error}", err=True)
+        _say(f"trackspread: {error}")
         status = NOTHING
     except BrokenPipeError:
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        silence(sys.stdout)
         status = OK
     except OSError as error:
         name = printable(str(error.filename)) if error.filename else "the system"
-        click.echo(f"trackspread: {name}: {error.strerror or error}", err=True)
+        _say(f"trackspread: {name}: {error.strerror or error}")
         status = NOTHING
     except MemoryError:
-        click.echo(
-            "trackspread: the memory of this machine is not enough; analyse fewer traces at once", err=True
-        )
+        _say("trackspread: the memory of this machine is not enough; analyse fewer traces at once")
         status = NOTHING
     sys.exit(status)
+
+
+def _say(text: str) -> None:
+    """Say one thing on standard error; where nobody can hear it, the exit code tells."""
+    try:
+        click.echo(text, err=True)
+    except OSError:
+        silence(sys.stderr)
 
 
 def _say_misuse(error: click.ClickException, arguments: list[str]) -> None:
@@ -95,4 +101,4 @@ def _say_misuse(error: click.ClickException, arguments: list[str]) -> None:
     called = f"trackspread {arguments[0]}" if arguments[0] in _COMMANDS else "trackspread"
     words = " ".join(error.format_message().split()).removesuffix(".")
     see = " See" if words.endswith("?") else "; see"
-    click.echo(printable(f"{called}: {words[:1].lower()}{words[1:]}{see} {called} --help", 600), err=True)
+    _say(printable(f"{called}: {words[:1].lower()}{words[1:]}{see} {called} --help", 600))

@@ -12,6 +12,7 @@ from trackspread.cli import OK, SOME_SET_ASIDE
 from trackspread.cli.helpers import cores, helpers
 from trackspread.cli.terminal import progress_bar, route_table, say_problems
 from trackspread.cli.thresholds import options_of, threshold
+from trackspread.errors import printable
 from trackspread.options import Options
 
 if TYPE_CHECKING:
@@ -81,7 +82,7 @@ def command(
     from trackspread import api
     from trackspread.readers.reference_line import read_reference
     from trackspread.report.write import check_folder
-    from trackspread.system.workers import load
+    from trackspread.system.workers import load, load_ahead
 
     if given["basemap"] and not given["attribution"]:
         raise click.UsageError("--basemap needs --attribution: whose map it is must stand on it")
@@ -92,14 +93,13 @@ def command(
     quiet = given["quiet"]
     with helpers(given["workers"] - 1, given["scheduler"]) as executor, progress_bar(quiet) as progress:
         if executor:
-            executor.submit(load, "trackspread.readers")
+            load_ahead(executor, "trackspread.readers")
             load("trackspread.pipeline.analyse")  # while the worker starts
         drawn = read_reference(reference) if reference is not None else ()
         recordings = api.read(
             paths, rides=rides, progress=progress, executor=executor, cache=not given["no_cache"]
         )
-        if executor:
-            executor.submit(load, "trackspread.report.page")
+        load_ahead(executor, "trackspread.report.page")
         analysis = api.analyse(recordings, options, reference=drawn, progress=progress, executor=executor)
         if given["publish"]:
             from trackspread.publish.cut import cut_for_publishing
@@ -112,7 +112,7 @@ def command(
     say_problems(analysis)
     if not quiet:
         route_table(analysis)
-        click.echo(f"Written to {folder}: open report.html")
+        click.echo(f"Written to {printable(str(folder), 300)}: open report.html")
     return _status(analysis)
 
 

@@ -10,6 +10,7 @@ import click
 from trackspread.cli import OK, SOME_SET_ASIDE
 from trackspread.cli.terminal import progress_bar
 from trackspread.cli.thresholds import options_of, threshold
+from trackspread.errors import printable
 
 if TYPE_CHECKING:
     from concurrent.futures import Executor
@@ -48,12 +49,12 @@ def command(
     written = write_index(outcomes, folder)
     failed = [outcome for outcome in outcomes if outcome.state == "failed"]
     for outcome in failed:
-        click.echo(f"{outcome.name}: {outcome.reason}", err=True)
+        click.echo(printable(f"{outcome.name}: {outcome.reason}", 600), err=True)
     if not quiet:
         states = [outcome.state for outcome in outcomes]
         told = {"done": "done", "known": "done before", "failed": "failed"}
         words = ", ".join(f"{states.count(state)} {word}" for state, word in told.items())
-        click.echo(f"{len(outcomes)} route folders: {words}. Written to {written[0]}")
+        click.echo(f"{len(outcomes)} route folders: {words}. Written to {printable(str(written[0]), 300)}")
     return SOME_SET_ASIDE if failed else OK
 
 

@@ -6,20 +6,21 @@ from pathlib import Path
 
 import click
 
-from trackspread.errors import FolderRefused
+from trackspread.errors import FolderRefused, printable
+from trackspread.system.opening import check_replaceable
 from trackspread.system.placing import whole
 
 
 def write_new(file: Path, text: str | bytes, overwrite: bool) -> None:
     """Write one file and say so; refuse one that exists unless ``overwrite``."""
+    shown = printable(str(file), 300)
+    check_replaceable(file)
     if file.exists() and not overwrite:
-        raise FolderRefused(f"{file}: this file exists; name another one, or add --overwrite")
-    if file.is_dir():
-        raise FolderRefused(f"{file}: a file is needed, and this is a folder; name a file in it")
+        raise FolderRefused(f"{shown}: this file exists; name another one, or add --overwrite")
     try:
         with whole(file) as part:
             part.write_bytes(text.encode("utf-8") if isinstance(text, str) else text)
     except OSError as error:
         why = error.strerror or error
-        raise FolderRefused(f"{file}: cannot be written: {why}; name a file elsewhere") from error
-    click.echo(f"Written to {file}")
+        raise FolderRefused(f"{shown}: cannot be written: {why}; name a file elsewhere") from error
+    click.echo(f"Written to {shown}")

@@ -8,7 +8,7 @@ from typing import Any
 
 import click
 
-from trackspread.errors import BadOption
+from trackspread.errors import BadOption, printable
 
 PUBLISHED = "published"
 DATES_LEFT = "{}: cut with its dates left in; analyse the traces again with --publish --hide-dates"
@@ -75,9 +75,10 @@ def command(folder: Path, sizes: tuple[str, ...], video: Path | None, publish: b
 
 
 def _say(stills: int, folder: Path, video: Path | None, published: bool) -> None:
-    click.echo(f"{stills} stills in {folder / 'stills'}, and {folder / 'sequence.html'}")
+    shown = printable(str(folder), 300)
+    click.echo(f"{stills} stills in {shown}/stills, and {shown}/sequence.html")
     if video:
-        click.echo(f"Video: {video}")
+        click.echo(f"Video: {printable(str(video), 300)}")
     if not published:
         click.echo(
             "Private: they show where rides start and end. Before you show them, run again with --publish."

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import click
 
 from trackspread.cli.files import write_new
+from trackspread.cli.thresholds import FiniteRange
 
 if TYPE_CHECKING:
     from trackspread.planning.table import RidePlan
@@ -17,28 +18,28 @@ if TYPE_CHECKING:
 @click.command()
 @click.argument("pilot", required=False, type=click.Path(path_type=Path))
 @click.option(
-    "--spread-known-to", "within", type=click.FloatRange(1.0, 90.0), default=20.0, show_default=True,
+    "--spread-known-to", "within", type=FiniteRange(1.0, 90.0), default=20.0, show_default=True,
     metavar="PER CENT", help="How well the spread shall be known.",
 )  # fmt: skip
 @click.option(
-    "--ratio", type=click.FloatRange(1.01, 100.0), metavar="R",
+    "--ratio", type=FiniteRange(1.01, 100.0), metavar="R",
     help="Standard deviation of one receiver over that of the other, to be told apart.  [default: as in "
     "the pilot, else 1.5]",
 )  # fmt: skip
 @click.option(
-    "--power", type=click.FloatRange(0.1, 0.999), default=0.8, show_default=True,
+    "--power", type=FiniteRange(0.1, 0.999), default=0.8, show_default=True,
     help="In which share of such campaigns they shall be told apart.",
 )  # fmt: skip
 @click.option(
-    "--confidence", type=click.FloatRange(0.5, 0.999), default=0.95, show_default=True,
+    "--confidence", type=FiniteRange(0.5, 0.999), default=0.95, show_default=True,
     help="Level of intervals, and 1 - the risk of telling equal receivers apart.",
 )  # fmt: skip
 @click.option(
-    "--independent-lengths", "lengths", type=click.FloatRange(0.3, 1e5), metavar="K",
+    "--independent-lengths", "lengths", type=FiniteRange(0.3, 1e5), metavar="K",
     help="How many independent values one ride gives.  [default: as in the pilot, else 1]",
 )  # fmt: skip
 @click.option(
-    "--common", type=click.FloatRange(0.0, 100.0), metavar="C",
+    "--common", type=FiniteRange(0.0, 100.0), metavar="C",
     help="What both share (the rider's line) over the better receiver's own standard deviation.  [default: "
     "as in the pilot, else 0]",
 )  # fmt: skip

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Callable
 from dataclasses import fields
@@ -16,6 +17,17 @@ Function = TypeVar("Function", bound=Callable[..., Any])
 _DEFAULT = Options()
 _FLAGS: dict[str, str] = {}
 """The flag of each threshold."""
+
+
+class FiniteRange(click.FloatRange):
+    """A number within bounds; ``nan`` lies within none."""
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> float:
+        """Return the number, or say which are allowed."""
+        found = float(super().convert(value, param, ctx))
+        if not math.isfinite(found):
+            self.fail(f"{value!r} is not in the range {self._describe_range()}.", param, ctx)
+        return found
 
 
 class _Decimal(click.types.FloatParamType):

@@ -8,14 +8,33 @@ from dataclasses import dataclass, field, fields, is_dataclass, replace
 from pathlib import PurePosixPath
 from typing import Any, TypeVar
 
-POSITION = re.compile(r"(?<![\d.,])[-+−]?\d{1,5}(?:\.\d{3,}|,\d{4,})(?!\d)")
-"""A number with three decimals or more: in a free text that is a position (0.001 degrees are 100 m)."""
+POSITION = re.compile(
+    r"geo:[-+.\d,;=\w]+"
+    r"|\d{1,3}\s*[°º˚]\s*\d{1,2}(?:[.,]\d+)?\s*(?:['′’]\s*(?:\d{1,2}(?:[.,]\d+)?\s*(?:[\"″”]|''))?)?\s*[NSEWO]?"
+    r"|(?<![\w+])[23456789CFGHJMPQRVWX]{4,8}\+[23456789CFGHJMPQRVWX]{2,7}(?!\w)"
+    r"|(?<![\d.,])[-+−]?\d{1,5}(?:\.\d{3,}|,\d{4,})(?!\d)",
+    re.IGNORECASE,
+)
+"""In a free text a position: a geo URI (RFC 5870), degrees with minutes, a code of letters and digits with a
+plus, or a number with three decimals or more (0.001 degrees are 100 m)."""
+_MONTH = (
+    r"(?:jan(?:uary|uar|vier)?|feb(?:ruary|ruar)?|f[ée]vrier|mar(?:ch|s)?|märz|apr(?:il)?|avril|may|mai|june?|juni|juin|"
+    r"jul(?:y|i)?|juillet|aug(?:ust)?|ao[ûu]t|sept?(?:ember|embre)?|o[ck]t(?:ober|obre)?|nov(?:ember|embre)?|"
+    r"de[cz](?:ember)?|d[ée]cembre)\.?"
+)
 MOMENT = re.compile(
     r"(?<!\d)(?:(?:19|20)\d{2}[-_./]?[01]\d[-_./]?[0-3]\d|[0-3]?\d[-_./][01]?\d[-_./](?:19|20)\d{2})"
     r"(?:[T _-]*[0-2]\d[-:_.h]?[0-5]\d(?:[-:_.m]?[0-5]\d)?(?:\.\d+)?s?(?:Z|[+-]\d{2}:?\d{2})?)?(?!\d)"
     r"|(?<!\d)[0-2]?\d:[0-5]\d(?::[0-5]\d)?(?!\d)"
+    rf"|(?<!\w)[0-3]?\d(?:st|nd|rd|th|\.)?[ -]*(?:of )?(?:{_MONTH})(?:[ ,-]*(?:19|20)?\d{{2}})?(?!\w)"
+    rf"|(?<!\w)(?:{_MONTH})[ -]*[0-3]?\d(?:st|nd|rd|th)?(?:[ ,-]+(?:19|20)\d{{2}})?(?!\w)"
+    r"|(?<![\d/.-])\d{2}([/.-])[01]?\d\1\d{2}(?![\d/.-])"
+    r"|(?<!\d)[0-2]?\d ?[hH][0-5]\d(?!\d)"
+    r"|(?<!\d)1\d{9}(?:\d{3})?(?!\d)",
+    re.IGNORECASE,
 )
-"""A date, a date with a time, or a time of day with colons, as file names and rides carry them."""
+"""A date in digits or with the name of a month, a date with a time, a time of day, or seconds since 1970, as
+file names and rides carry them."""
 
 Record = TypeVar("Record")
 Change = Callable[[str, str], str]

@@ -14,6 +14,7 @@ from trackspread.errors import Problem, UnreadableFile, printable
 from trackspread.model import Floats
 from trackspread.readers.guard import Handler, read_xml
 from trackspread.readers.notes import Notes
+from trackspread.system.opening import regular_bytes
 
 LARGEST_BYTES = 64 * 2**20
 DEEPEST = 40
@@ -35,11 +36,12 @@ def read_reference(path: Path | str) -> tuple[Part, ...]:
     path = Path(path)
     file = printable(str(path), 200)
     try:
-        if path.stat().st_size > LARGEST_BYTES:
-            raise _refused(file, "", "a reference line of at most 64 MiB is needed")
-        data = path.read_bytes()
-    except OSError as error:
-        raise _refused(file, "", f"cannot be read: {error.strerror or error}") from error
+        data = regular_bytes(path, LARGEST_BYTES + 1)
+    except (OSError, ValueError) as error:
+        why = getattr(error, "strerror", None) or error
+        raise _refused(file, "", f"cannot be read: {why}") from error
+    if len(data) > LARGEST_BYTES:
+        raise _refused(file, "", "a reference line of at most 64 MiB is needed")
     text_start = data.lstrip(b"\xef\xbb\xbf \t\r\n")[:1]
     parts = _geojson(file, data) if text_start in (b"{", b"[") else _gpx(file, data)
     if not parts:
@@ -134,7 +136,7 @@ def _position(pair: object) -> tuple[float, float] | None:
         return None
     try:
         lon, lat = float(pair[0]), float(pair[1])
-    except (TypeError, ValueError):
+    except (TypeError, ValueError, OverflowError):
         return None
     inside = math.isfinite(lon) and math.isfinite(lat) and abs(lon) <= 180.0 and abs(lat) <= 90.0
     return (lon, lat) if inside else None

@@ -16,6 +16,7 @@ from pathlib import Path
 from typing import IO
 
 from trackspread.errors import Problem, printable
+from trackspread.system.opening import NOT_REGULAR, regular
 
 LARGEST_FILE = 100 * 2**20
 LARGEST_ARCHIVE_TOTAL = 4 * 2**30
@@ -24,7 +25,6 @@ LARGEST_RATIO = 400
 GZIP_MARK = b"\x1f\x8b"
 SHEET_NAME = "rides.csv"
 RIGHTS = "look at its rights, or copy it again"
-NOT_REGULAR = "this is not a regular file"
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -104,7 +104,7 @@ class Sources:
     def load(self, source: Source) -> bytes:
         """Return the bytes, unpacked; raises one of `LOAD_ERRORS`."""
         if source._member is None:
-            with open(source._file, "rb", opener=_regular) as stream:
+            with open(source._file, "rb", opener=regular) as stream:
                 return self._unpacked(stream)
         with self._archive(source._file).open(source._member) as stream:
             return self._unpacked(stream)
@@ -208,15 +208,6 @@ class Sources:
 
     def _problem(self, path: str, rule: str, value: str = "", remedy: str = "") -> None:
         self.problems.append(Problem(file=printable(path, 300), value=value, rule=rule, remedy=remedy))
-
-
-def _regular(path: str, flags: int) -> int:
-    """Open a file for `open`; a pipe or a device put in its place would wait or never end."""
-    handle = os.open(path, flags | getattr(os, "O_NONBLOCK", 0))
-    if stat.S_ISREG(os.fstat(handle).st_mode):
-        return handle
-    os.close(handle)
-    raise ValueError(NOT_REGULAR)
 
 
 def _hidden(name: str) -> bool:

@@ -29,6 +29,8 @@ ALIASES = {
     "ride": ("ride",),
 }
 MILLISECONDS_ABOVE = 1e11
+FARTHEST_S = 1e11
+"""Seconds from 1970, 3,169 years: what lies farther off is no time."""
 MOST_TRACES = 10_000
 LONGEST_S = 300.0
 REFUSED = 3
@@ -165,7 +167,11 @@ class Points:
         seconds = number(text.replace(",", ".", 1))
         if math.isnan(seconds):
             return utc_seconds(utc_text(text, self.notes, place)) if text else math.nan
-        return epoch_seconds(seconds)
+        seconds = epoch_seconds(seconds)
+        if abs(seconds) > FARTHEST_S:
+            self.notes.note("bad time", place)
+            return math.nan
+        return seconds
 
     def _place(self, rows: list[int], index: int) -> str:
         return self.lines[rows[index]]

@@ -9,7 +9,7 @@ from concurrent.futures import Executor
 from functools import partial
 from pathlib import Path
 
-from trackspread.errors import FolderRefused
+from trackspread.errors import FolderRefused, printable
 from trackspread.model import Analysis
 from trackspread.report.policy import Basemap, parse_basemap
 from trackspread.results.arrays import NAME as ARRAYS
@@ -17,6 +17,7 @@ from trackspread.results.arrays import write_arrays
 from trackspread.results.csv import csv_files
 from trackspread.results.document import result_document, result_text
 from trackspread.results.schema import SCHEMA
+from trackspread.system.opening import check_replaceable
 from trackspread.system.placing import held, is_ours, locked, put, refused, workplace
 from trackspread.system.workers import begun
 
@@ -30,7 +31,7 @@ def check_folder(folder: Path | str) -> Path:
 
     Raises `FolderRefused` for anything else, so that it can be asked before the work begins.
     """
-    given, folder = folder, Path(folder).expanduser().resolve()
+    given, folder = printable(str(folder), 300), _resolved(Path(folder))
     if folder.exists() and not folder.is_dir():
         raise FolderRefused(
             f"{given}: a folder is needed for the results, and this is a file; name another one"
@@ -49,6 +50,14 @@ def check_folder(folder: Path | str) -> Path:
     if not (nearest.is_dir() and os.access(nearest, os.W_OK)):
         raise FolderRefused(f"{given}: nothing can be written to {nearest}; name a folder of your own")
     return folder
+
+
+def _resolved(folder: Path) -> Path:
+    try:
+        return folder.expanduser().resolve()
+    except (OSError, RuntimeError) as error:  # a loop of links, or ~ without a home
+        why, shown = getattr(error, "strerror", None) or error, printable(str(folder), 300)
+        raise FolderRefused(f"{shown}: no such place: {why}; name another one") from None
 
 
 def write_all(
@@ -70,7 +79,7 @@ def write_all(
     FolderRefused
         The folder holds other files and no result, or cannot be written to; nothing was changed then.
     """
-    given, folder = folder, check_folder(folder)
+    given, folder = printable(str(folder), 300), check_folder(folder)
     tiles = parse_basemap(basemap, attribution) if basemap else None
     try:
         folder.parent.mkdir(parents=True, exist_ok=True)
@@ -94,6 +103,8 @@ def _check_places(made: Path, folder: Path) -> None:
             raise FolderRefused(
                 f"{old}: a {wanted} is to be written here, and this is a {found}; move it away"
             )
+        if not new.is_dir():
+            check_replaceable(old)
 
 
 def _is_ours(marker: Path) -> bool:

@@ -16,6 +16,7 @@ from trackspread.errors import Problem, UnreadableFile, printable
 from trackspread.readers.guard import decoded
 from trackspread.readers.notes import Notes
 from trackspread.readers.read import FileTraces, ReadResult, SheetFile
+from trackspread.system.opening import regular_bytes
 
 COLUMNS = ("file", "receiver", "ride", "start_pressed", "note")
 LARGEST = 20 * 2**20
@@ -95,8 +96,7 @@ def read_sheets(read: ReadResult, rides: Path | str | None = None) -> Sheet:
 def _named(path: Path) -> SheetFile:
     name = printable(str(path), 300)
     try:
-        with path.open("rb") as stream:
-            return SheetFile(name=name, path=str(path), data=stream.read(LARGEST + 1))
+        return SheetFile(name=name, path=str(path), data=regular_bytes(path, LARGEST + 1))
     except (OSError, ValueError) as error:
         rule = f"the table of rides cannot be read: {getattr(error, 'strerror', None) or error}"
         raise UnreadableFile(Problem(file=name, rule=rule, remedy="check the name and its rights")) from error

@@ -22,8 +22,11 @@ def data_folder() -> Path | None:
 def _folder(variable: str, platform: Callable[..., str]) -> Path | None:
     """Return the folder that a variable of the environment names, else the platform's.
 
-    A user without a home has none: the platform's answer is then no absolute path.
+    A user without a home has none: the platform's answer is then an error, or no absolute path.
     """
     given = os.environ.get(variable, "")
-    found = Path(given or platform("trackspread", appauthor=False))
+    try:
+        found = Path(given or platform("trackspread", appauthor=False))
+    except RuntimeError:
+        return None
     return found if given or found.is_absolute() else None

@@ -92,6 +92,13 @@ def load(*modules: str) -> None:
         import_module(name)
 
 
+def load_ahead(executor: Executor | None, *modules: str) -> None:
+    """Let a worker load modules before the work that needs them comes; one that is lost costs nothing."""
+    if executor is not None:
+        with suppress(BrokenExecutor):
+            executor.submit(load, *modules)
+
+
 def begun(executor: Executor | None, job: Callable[[], Result]) -> Callable[[], Result]:
     """Begin a job on an executor; what comes back waits for its result, or does the job without one."""
     return partial(_ended, job, _begun(executor, job)) if executor else job

@@ -1,0 +1,51 @@
+"""Opening what a user named: regular files only, since a pipe or a device would wait or never end."""
+
+from __future__ import annotations
+
+import os
+import stat
+from pathlib import Path
+
+from trackspread.errors import FolderRefused
+
+NOT_REGULAR = "this is not a regular file"
+
+
+def regular(path: str, flags: int) -> int:
+    """Open a file, as the ``opener`` of `open`.
+
+    Raises
+    ------
+    OSError
+        The file is a pipe, a device or a folder, or cannot be opened.
+    """
+    handle = os.open(path, flags | getattr(os, "O_NONBLOCK", 0))
+    if stat.S_ISREG(os.fstat(handle).st_mode):
+        return handle
+    os.close(handle)
+    raise OSError(0, NOT_REGULAR, path)
+
+
+def regular_bytes(path: Path | str, most: int) -> bytes:
+    """Return the first ``most`` bytes of a regular file."""
+    with open(path, "rb", opener=regular) as stream:
+        return stream.read(most)
+
+
+def check_replaceable(file: Path) -> None:
+    """Refuse to write where anything but a regular file stands.
+
+    Raises
+    ------
+    FolderRefused
+        There is a folder, a link, a pipe or a device of that name.
+    """
+    try:
+        mode = os.lstat(file).st_mode
+    except OSError:
+        return
+    if stat.S_ISDIR(mode):
+        raise FolderRefused(f"{file}: a file is needed, and this is a folder; name a file in it")
+    if not stat.S_ISREG(mode):
+        kind = "a link" if stat.S_ISLNK(mode) else "a pipe or a device"
+        raise FolderRefused(f"{file}: {NOT_REGULAR} but {kind}, and is not replaced; name another one")
