@@ -6,7 +6,14 @@ Shapes: ``T`` traces of a route, ``S`` stations of its centreline, ``P`` points 
 """
 
 from trackspread.model.arrays import Bools, Cause, FixSource, Floats, Ints, Side, Verdict
-from trackspread.model.comparison import Basis, Comparison, Difference, ReceiverSummary
+from trackspread.model.comparison import (
+    Basis,
+    Comparison,
+    Difference,
+    ReceiverSummary,
+    RideDifference,
+    RideFigure,
+)
 from trackspread.model.estimates import Claim, Estimate, MedianEstimate
 from trackspread.model.recordings import Finding, Recordings, Trace, Witness
 from trackspread.model.results import (
@@ -52,6 +59,8 @@ __all__ = [
     "ReceiverSummary",
     "Recordings",
     "ReferenceResult",
+    "RideDifference",
+    "RideFigure",
     "RouteResult",
     "Segment",
     "SegmentReceiver",

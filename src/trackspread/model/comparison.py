@@ -10,6 +10,9 @@ from trackspread.model.estimates import Claim, Estimate, MedianEstimate
 Basis = Literal["together", "apart", "both"]
 """Whether two receivers were set side by side on shared rides, on rides of their own, or on both."""
 
+RideFigure = Literal["first_fix", "settled_fix", "stray_share"]
+"""Figures that every ride has one of."""
+
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class ReceiverSummary:
@@ -48,8 +51,30 @@ class Difference:
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
+class RideDifference:
+    """Two receivers by a figure that each ride has one of, compared by an exact test.
+
+    ``difference`` is the median over rides of ``a`` minus that of ``b``, seconds or a share (0 to 1), ``NaN``
+    where half of the rides never had one. ``p`` is that of this test alone, ``smallest_p`` the least that so
+    many rides could give, ``p_adjusted`` is held to the whole family.
+    """
+
+    figure: RideFigure
+    a: str
+    b: str
+    rides: int
+    basis: Basis
+    difference: float
+    p: float
+    smallest_p: float
+    p_adjusted: float
+    told_apart: bool
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
 class Comparison:
     """All receivers of an analysis side by side, in the order of their spread."""
 
     receivers: tuple[ReceiverSummary, ...]
     differences: tuple[Difference, ...] = ()
+    by_ride: tuple[RideDifference, ...] = ()

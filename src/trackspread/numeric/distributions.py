@@ -60,3 +60,8 @@ def noncentral_t_above(x: Number, dof: Number, shift: Number) -> Floats:
     """Return the probability of the noncentral t above ``x``; where it is lost in the tail, 0 or 1."""
     below = np.asarray(special.nctdtr(dof, shift, x))
     return np.where(np.isnan(below), np.asarray(shift) > np.asarray(x), 1.0 - below)
+
+
+def normal_quantile(p: Number) -> Floats:
+    """Return the standard normal quantile below which ``p`` lies."""
+    return np.asarray(special.ndtri(p))

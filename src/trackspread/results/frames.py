@@ -31,7 +31,7 @@ OF_ROUTES = MappingProxyType(
 )
 """Kinds of records that every route holds, and the name of the field that holds them."""
 
-OVER_ALL = MappingProxyType({"watches": "receivers", "differences": "differences"})
+OVER_ALL = MappingProxyType({"watches": "receivers", "differences": "differences", "by_ride": "by_ride"})
 """Kinds of records of the comparison over all routes, and the name of the field that holds them."""
 
 STATIONS = ("station_m", "lon_deg", "lat_deg", "station_spread_m", "station_low_m", "station_high_m")

@@ -13,8 +13,8 @@ import numpy as np
 from trackspread.model import Estimate, Floats
 
 _NODES, _NODE_WEIGHTS = np.polynomial.hermite_e.hermegauss(15)
-_UNEQUAL = np.array([0.0, 0.15, 0.3, 0.45, 0.6, 0.8, 1.0, 1.3, 1.7, 2.2])
-UNEQUAL_PRIOR = 0.5
+_UNEQUAL = np.array([0.0, 0.2, 0.4, 0.6, 0.8, 1.0, 1.25, 1.5, 1.8, 2.2, 2.7])
+UNEQUAL_PRIOR = 1.0
 GRID, REACH = 240, 4.0
 
 

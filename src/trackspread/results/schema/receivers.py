@@ -7,10 +7,11 @@ from trackspread.results.schema.fields import Column, Field, Group, Subject, fig
 from trackspread.results.schema.intervals import Interval, Median, Middle
 from trackspread.results.schema.kinds import Count, Many, Number, Text, Truth, length
 from trackspread.results.schema.pieces import listed
-from trackspread.results.schema.words import BASES, CLAIM, SHARE
+from trackspread.results.schema.words import BASES, CLAIM, FIGURES, SHARE
 
 APART = "the two never pass the same station in one ride"
 FEW = "too few rides to say"
+NEVER = "half of the rides never had one"
 
 
 def _median(name: str, title: str) -> tuple[Column, ...]:
@@ -115,8 +116,26 @@ DIFFERENCE = Subject(name="difference", about="two receivers over everything the
           show=Column("p_adjusted", "p, adjusted")),
 ))
 
+BY_RIDE = Subject(name="by_ride", about="two receivers by a figure that each ride has one of",
+                  record=m.RideDifference, fields=(
+    Field("figure", FIGURES, "which figure", show=text("figure", "figure")),
+    Field("a", Text(), show=text("a", "receiver a")),
+    Field("b", Text(), show=text("b", "receiver b")),
+    Field("rides", Count(), show=Column("rides", "rides")),
+    Field("basis", BASES, "on shared rides, or on rides of their own", show=text("basis", "basis")),
+    Field("difference", Number(3), "median of a minus median of b, seconds or a share", why=NEVER,
+          show=Column("difference", "a − b")),
+    Field("p", Number(4, bounds=SHARE), "exact test of this figure alone", show=Column("p", "p")),
+    Field("smallest_p", Number(4, bounds=SHARE), "least that so many rides could give",
+          show=Column("smallest_p", "smallest p")),
+    Field("p_adjusted", Number(4, bounds=SHARE), "held to the whole family of comparisons", why=FEW,
+          show=Column("p_adjusted", "p, adjusted")),
+    Field("told_apart", Truth(), show=Column("told_apart", "told apart", kind="truth")),
+))
+
 COMPARISON = Subject(name="comparison", about="all receivers side by side, in the order of their spread",
                      record=m.Comparison, fields=(
     Field("receivers", Many(SUMMARY)),
     Field("differences", Many(DIFFERENCE)),
+    Field("by_ride", Many(BY_RIDE), optional=True),
 ))

@@ -13,6 +13,7 @@ CAUSES = Word(get_args(m.Cause))
 SIDES = Word(get_args(m.Side))
 SOURCES = Word(get_args(m.FixSource))
 BASES = Word(get_args(m.Basis))
+FIGURES = Word(get_args(m.RideFigure))
 ORIGINS = Word(("sheet", "folder", "file", "overlap", "none"))
 
 NO_TIMES = "the trace has no times"

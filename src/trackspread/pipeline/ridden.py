@@ -1,0 +1,133 @@
+"""What each ride gave of each receiver, over all routes: the table behind the comparison."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from trackspread.model import Floats, RouteResult, TraceResult
+from trackspread.noise.effective import centred
+
+LEAST_STATIONS = 20
+"""A ride with fewer says nothing of its spread."""
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, eq=False)
+class Ridden:
+    """One route: rows of its traces by receiver and ride, and what counts as their errors, (T, S).
+
+    ``offset_m`` are offsets, ``deviation_m`` deviations from the consensus of the other rides.
+    """
+
+    route: RouteResult
+    rows: dict[str, dict[str, list[int]]]
+    offset_m: Floats
+    deviation_m: Floats
+
+    def rides(self, receiver: str) -> list[str]:
+        """Return the rides of a receiver, in order of their traces."""
+        return list(self.rows.get(receiver, {}))
+
+    def stack(self, values: Floats, receiver: str, rides: Sequence[str]) -> Floats:
+        """Return values of a receiver by ride, (R, S); parts of one recording complete each other."""
+        out = np.full((len(rides), values.shape[1]), np.nan)
+        for place, ride in enumerate(rides):
+            for row in self.rows.get(receiver, {}).get(ride, []):
+                out[place] = np.where(np.isnan(out[place]), values[row], out[place])
+        return out
+
+    def lengths(self) -> float:
+        """Return the independent lengths in one ride: that of the route / correlation length."""
+        return max(self.route.length_m / max(self.route.correlation_length_m, self.route.station_step_m), 1.0)
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, eq=False)
+class RideSquares:
+    """Mean square error of each ride, the independent values behind it, and what of it counts, (n,)."""
+
+    square_m2: Floats
+    dof: Floats
+    worth: Floats
+
+
+def name_of_ride(trace: TraceResult) -> str:
+    """Return the ride of a trace; without one it is a ride of its own, which none shares."""
+    return trace.ride or f"#{trace.file}:{trace.part}"
+
+
+def is_shared(ride: str) -> bool:
+    """Return whether a ride has a name, so that two receivers may share it."""
+    return not ride.startswith("#")
+
+
+def ridden(routes: Sequence[RouteResult]) -> list[Ridden]:
+    """Return the table of every route.
+
+    Where the rider took another way (a stretch that all receivers of a ride share, a variant) no receiver
+    erred. All else counts, stretches and settling included.
+    """
+    out = []
+    for route in routes:
+        elsewhere = np.zeros(route.offset_m.shape, dtype=bool)
+        rows: dict[str, dict[str, list[int]]] = {}
+        for trace in route.traces:
+            rows.setdefault(trace.receiver, {}).setdefault(name_of_ride(trace), []).append(trace.number)
+            for variant in route.variants:
+                if trace.file in variant.files:
+                    elsewhere[trace.number] |= _between(route, variant.from_m, variant.to_m)
+        for stretch in route.stretches:
+            if stretch.cause == "line":
+                elsewhere[stretch.number] |= _between(route, stretch.from_m, stretch.to_m)
+        offset, deviation = (np.where(elsewhere, np.nan, x) for x in (route.offset_m, route.deviation_m))
+        out.append(Ridden(route=route, rows=rows, offset_m=offset, deviation_m=deviation))
+    return out
+
+
+def _between(route: RouteResult, from_m: float, to_m: float) -> np.ndarray[tuple[int], np.dtype[np.bool_]]:
+    return np.asarray((route.station_m >= from_m) & (route.station_m <= to_m))
+
+
+def squares(tables: Sequence[Ridden], receiver: str) -> RideSquares:
+    """Return the mean square error of every ride about the receiver's own mean line, route by route."""
+    square, dof, worth = [np.zeros(0)], [np.zeros(0)], [np.zeros(0)]
+    for table in tables:
+        rides = table.rides(receiver)
+        values, _ = centred(table.stack(table.offset_m, receiver, rides))
+        count = np.isfinite(values).sum(axis=1)
+        some = count >= LEAST_STATIONS
+        if some.sum() < 2:
+            continue
+        own = 1.0 - 1.0 / float(some.sum())
+        square.append(np.nansum(values[some] ** 2, axis=1) / count[some] / own)
+        dof.append(table.lengths() * count[some] / values.shape[1])
+        worth.append(np.full(int(some.sum()), own))
+    return RideSquares(square_m2=np.concatenate(square), dof=np.concatenate(dof), worth=np.concatenate(worth))
+
+
+def away_squares(table: Ridden, receiver: str, rides: Sequence[str]) -> Floats:
+    """Return the mean square deviation from the other rides, ride by ride, (R,); NaN where too little is
+    known.
+
+    With m other rides on the route, the chance error of their mean, one m-th, is taken off.
+    """
+    values = table.stack(table.deviation_m, receiver, rides)
+    count = np.isfinite(values).sum(axis=1)
+    others = max(len({ride for own in table.rows.values() for ride in own}) - 1, 1)
+    mean = np.nansum(values**2, axis=1) / np.maximum(count, 1) / (1.0 + 1.0 / others)
+    return np.asarray(np.where(count >= LEAST_STATIONS, mean, np.nan))
+
+
+def by_ride(
+    tables: Sequence[Ridden], receiver: str, value: Callable[[RouteResult, TraceResult], float]
+) -> dict[tuple[str, str], float]:
+    """Return a figure of each route and ride, the first that is known where a recording has parts."""
+    out: dict[tuple[str, str], float] = {}
+    for table in tables:
+        for trace in table.route.traces:
+            if trace.receiver == receiver:
+                key = table.route.name, name_of_ride(trace)
+                if not np.isfinite(out.get(key, np.nan)):
+                    out[key] = value(table.route, trace)
+    return out

@@ -1,0 +1,90 @@
+"""Exact tests of figures that each ride has one of: nothing is taken to be known of how they are spread."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from itertools import combinations
+
+import numpy as np
+from scipy.stats import rankdata
+
+from trackspread.model import Bools, Floats
+
+MOST_WAYS = 20_000
+"""Up to so many ways all are gone through; of more, as many are drawn, always the same ones."""
+SAME = 1e-9
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class ExactTest:
+    """``p`` of no difference, two-sided, and ``smallest``: the least that so many rides could give."""
+
+    p: float
+    smallest: float
+
+
+def signed_ranks(difference: Floats) -> ExactTest | None:
+    """Return the test of Wilcoxon (1945), Biometrics Bulletin 1:80, for pairs, shape (n,); ``None`` without
+    one.
+
+    Every sign is as likely as the other where the two are alike; ranks of equal size are shared, differences
+    of 0 left out, and infinite ones rank highest.
+    """
+    difference = difference[~np.isnan(difference)]
+    moved = difference[difference != 0.0]
+    if len(difference) == 0:
+        return None
+    if len(moved) == 0:
+        return ExactTest(p=1.0, smallest=1.0)
+    rank = rankdata(np.abs(moved))
+    signs = _signs(len(moved))
+    drawn = signs @ rank
+    return _two_sided(float(np.sign(moved) @ rank), drawn, len(signs) < 2 ** len(moved))
+
+
+def rank_sum(a: Floats, b: Floats) -> ExactTest | None:
+    """Return the test of Wilcoxon (1945) for two sets of rides, (n,) and (m,), ``None`` where one is empty.
+
+    Every choice of n rides out of all is as likely where the two are alike; equal values share their rank.
+    """
+    a, b = a[~np.isnan(a)], b[~np.isnan(b)]
+    if len(a) == 0 or len(b) == 0:
+        return None
+    rank = rankdata(np.concatenate([a, b]))
+    rank = rank - rank.mean()
+    chosen, drawn_some = _choices(len(rank), len(a))
+    return _two_sided(float(rank[: len(a)].sum()), chosen @ rank, drawn_some)
+
+
+def _two_sided(seen: float, drawn: Floats, some: bool) -> ExactTest:
+    """Return the share of ways at least as far out; of drawn ones the seen one counts too.
+
+    Phipson & Smyth 2010, Stat. Appl. Genet. Mol. Biol. 9:39.
+    """
+    far = int(np.sum(np.abs(drawn) >= abs(seen) - SAME))
+    most = int(np.sum(np.abs(drawn) >= np.abs(drawn).max() - SAME))
+    if some:
+        return ExactTest(p=(far + 1) / (len(drawn) + 1), smallest=1 / (len(drawn) + 1))
+    return ExactTest(p=far / len(drawn), smallest=most / len(drawn))
+
+
+def _signs(count: int) -> Floats:
+    """Return all choices of signs, (2^n, n), or a fixed draw of them."""
+    if 2**count <= MOST_WAYS:
+        bits = (np.arange(2**count)[:, None] >> np.arange(count)) & 1
+        return np.asarray(2.0 * bits - 1.0)
+    return np.asarray(2.0 * np.random.default_rng(1).integers(0, 2, (MOST_WAYS, count)) - 1.0)
+
+
+def _choices(size: int, taken: int) -> tuple[Bools, bool]:
+    """Return all choices of ``taken`` out of ``size`` as rows of bool, or a fixed draw of them."""
+    ways = 1.0
+    for k in range(taken):
+        ways *= (size - k) / (k + 1)
+    if ways <= MOST_WAYS:
+        picks = np.array(list(combinations(range(size), taken)))
+        rows = np.zeros((len(picks), size), dtype=bool)
+        rows[np.arange(len(picks))[:, None], picks] = True
+        return rows, False
+    order = np.random.default_rng(1).random((MOST_WAYS, size)).argsort(axis=1)
+    return order < taken, True

@@ -1,0 +1,44 @@
+"""The standard deviation over rides, against the chi-square interval and by coverage under unequal rides."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from scipy import stats
+
+from trackspread.statistics.ride_spread import sd_of_rides, sd_posterior
+
+
+def test_equal_rides_of_many_values_give_the_chi_square_interval() -> None:
+    """s sqrt(dof / chi-square) (NIST/SEMATECH e-Handbook 7.2.3.1), a little wider: rides may be unequal."""
+    random = np.random.default_rng(3)
+    square = random.chisquare(20, 60) / 20
+    found = sd_of_rides(square, np.full(60, 20.0), np.ones(60), 0.95)
+    low, high = (found.value * np.sqrt(1200 / stats.chi2.ppf(p, 1200)) for p in (0.975, 0.025))
+    assert found.low == pytest.approx(low, rel=0.04)
+    assert found.high == pytest.approx(high, rel=0.04)
+    assert found.low <= low
+    assert found.high >= high
+
+
+def test_the_value_is_the_root_of_the_mean_square() -> None:
+    found = sd_of_rides(np.array([1.0, 9.0]), np.array([5.0, 5.0]), np.array([0.5, 0.5]), 0.95)
+    assert found.value == pytest.approx(np.sqrt(5.0))
+    assert found.low < found.value < found.high
+
+
+def test_no_ride_no_figure() -> None:
+    assert sd_posterior(np.zeros(0), np.zeros(0), np.zeros(0)) is None
+    assert sd_of_rides(np.zeros(0), np.zeros(0), np.zeros(0), 0.95).reason != ""
+
+
+@pytest.mark.parametrize("unequal", [0.0, 0.8])
+def test_intervals_hold_the_sd_of_four_rides(unequal: float) -> None:
+    """Mean squares of 8 values a ride, whose power varies by a log-normal factor between rides."""
+    random = np.random.default_rng(11)
+    held = 0
+    for _ in range(300):
+        power = np.exp(unequal * random.standard_normal(4) - unequal**2 / 2)
+        found = sd_of_rides(power * random.chisquare(8, 4) / 8, np.full(4, 8.0), np.ones(4), 0.95)
+        held += found.low <= 1.0 <= found.high
+    assert held / 300 >= 0.93
