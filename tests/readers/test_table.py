@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+import sys
 from datetime import UTC, datetime
 
 import numpy as np
@@ -123,3 +124,10 @@ def test_parquet_that_is_cut_or_of_other_columns_is_refused() -> None:
     for bad in (data[:-5], data[:4] + data[9:], packed({"x": [1]}), packed({"lon": [[1.0]], "lat": [1.0]})):
         with pytest.raises(UnreadableFile):
             parse("a.parquet", bad, True)
+
+
+def test_without_its_library_parquet_says_how_to_get_it(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The core install reads everything else; the message names the Python that is installed."""
+    monkeypatch.setattr("trackspread.readers.table.find_spec", lambda name: None)
+    with pytest.raises(UnreadableFile, match=f"run: {sys.executable} -m pip install pyarrow"):
+        parse("a.parquet", b"PAR1", True)

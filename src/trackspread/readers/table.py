@@ -9,6 +9,7 @@ import sys
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from functools import partial
+from importlib.util import find_spec
 
 import numpy as np
 
@@ -60,8 +61,12 @@ def parse_parquet(file: str, data: bytes) -> tuple[list[Trace], list[Problem]]:
     Raises
     ------
     UnreadableFile
-        No Parquet, too large unpacked, no columns of longitude and latitude, or no usable row.
+        No Parquet, too large unpacked, no columns of longitude and latitude, or no usable row; or the library
+        that knows the format, an optional one of 170 MB, is not installed.
     """
+    if find_spec("pyarrow") is None:
+        rule, remedy = "Parquet needs one more library", f"run: {sys.executable} -m pip install pyarrow"
+        raise UnreadableFile(Problem(file=file, rule=rule, remedy=remedy))
     command = [sys.executable, "-P", "-m", "trackspread.readers.parquet"]
     try:
         done = subprocess.run(command, input=data, capture_output=True, timeout=LONGEST_S, check=False)
