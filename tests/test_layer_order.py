@@ -47,6 +47,7 @@ UPWARDS = {
 
 ONE_MODULE = {
     "defusedxml": "readers.guard",
+    "fitdecode": "readers.fit",
     "folium": "report.route_map",
     "geopandas": "results.layers",
     "gpxpy": "readers.gpx",

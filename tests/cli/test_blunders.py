@@ -37,7 +37,7 @@ def good(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
         ("pictures", "pictures: there is no recording here (found 'a.png'); export the recordings as GPX"),
         (
             "watch",
-            "watch/1.fit: this is none of the formats GPX, NMEA 0183, KML, CSV and Parquet; export the recording as GPX",
+            "watch/1.fit, start: this is no FIT file, or its first bytes are damaged; copy it from the watch again",
         ),
         ("good/alder_01.gpx", "good/alder_01.gpx: no other trace runs this way in this direction"),
     ],

@@ -15,7 +15,7 @@ from trackspread.model.comparison import (
     RideFigure,
 )
 from trackspread.model.estimates import Claim, Estimate, MedianEstimate
-from trackspread.model.recordings import Finding, Recordings, Trace, Witness
+from trackspread.model.recordings import CLAIMS, Claims, Device, Finding, Recordings, Trace, Witness
 from trackspread.model.results import (
     Analysis,
     Event,
@@ -36,12 +36,15 @@ from trackspread.model.results import (
 )
 
 __all__ = [
+    "CLAIMS",
     "Analysis",
     "Basis",
     "Bools",
     "Cause",
     "Claim",
+    "Claims",
     "Comparison",
+    "Device",
     "Difference",
     "Estimate",
     "Event",

@@ -2,11 +2,19 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+
+import numpy as np
 
 from trackspread.errors import Problem
 from trackspread.model.arrays import Bools, FixSource, Floats
 from trackspread.model.notebook import ShortRepr
+
+CLAIMS = ("accuracy_m", "hdop", "pdop", "satellites")
+
+
+def _none() -> Floats:
+    return np.empty(0)
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -21,6 +29,38 @@ class Finding:
     count: int
     text: str
     first_place: str
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Device:
+    """What a file says of the device that recorded it; ``""`` where it does not.
+
+    ``writer`` is the program that wrote the file, which need not be the device.
+    """
+
+    maker: str = ""
+    product: str = ""
+    serial: str = ""
+    firmware: str = ""
+    writer: str = ""
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, eq=False)
+class Claims:
+    """What a receiver says of its own accuracy at each point, shape (P,), or (0,) where it says nothing.
+
+    Only ``accuracy_m`` is a claim in metres. ``hdop`` and ``pdop`` are factors of the satellites' geometry,
+    without a unit, and ``satellites`` is how many were used.
+    """
+
+    accuracy_m: Floats = field(default_factory=_none)
+    hdop: Floats = field(default_factory=_none)
+    pdop: Floats = field(default_factory=_none)
+    satellites: Floats = field(default_factory=_none)
+
+    def at(self, keep: Bools | slice) -> Claims:
+        """Return the claims of some of the points."""
+        return Claims(**{name: values[keep] for name in CLAIMS if len(values := getattr(self, name))})
 
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False, repr=False)
@@ -42,12 +82,19 @@ class Trace(ShortRepr):
     break_before : ndarray of bool, shape (P,)
         Whether the recording was interrupted before this point (a new track segment).
     start_s : float
-        When the file itself says that recording started (seconds UTC), ``NaN`` where it does not.
+        When the file itself says that recording started (seconds UTC), ``NaN`` where it does not. It may
+        lie after the first point where ``start_from`` is ``"timer"``.
+    start_from : str
+        ``"timer"`` where that is when the timer was started, else ``"file"``.
+    start_reason : str
+        Why there is no start, where the file tells more than that it holds none.
     receiver, ride : str
         What the file's own metadata say; ``""`` where they do not.
     points_set_aside : int
         Points of the file that could not be used.
     findings : tuple of Finding
+    device : Device
+    claims : Claims
     """
 
     file: str
@@ -64,6 +111,10 @@ class Trace(ShortRepr):
     ride: str = ""
     points_set_aside: int = 0
     findings: tuple[Finding, ...] = ()
+    start_from: FixSource = "file"
+    start_reason: str = ""
+    device: Device = field(default_factory=Device)
+    claims: Claims = field(default_factory=Claims)
 
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)

@@ -25,16 +25,18 @@ import numpy as np
 
 from trackspread import __version__
 from trackspread.errors import Problem
-from trackspread.model import Finding, Trace
+from trackspread.model import CLAIMS, Claims, Device, Finding, Trace
 from trackspread.readers.formats import parse
 from trackspread.system.folders import cache_folder
 
 LARGEST_TOTAL = 2 * 2**30
 LEFT_BEHIND_S = 3600.0
 _BROKEN = (OSError, ValueError, KeyError, TypeError, AttributeError, EOFError, zipfile.BadZipFile, zlib.error)
-LAYOUT = "4"
+LAYOUT = "5"
 ARRAYS = ("time_s", "lon_deg", "lat_deg", "elevation_m", "break_before")
-WORDS = ("format", "part", "name", "start_s", "receiver", "ride", "points_set_aside")
+WORDS = (
+    "format", "part", "name", "start_s", "receiver", "ride", "points_set_aside", "start_from", "start_reason",
+)  # fmt: skip
 
 
 def folder() -> Path:
@@ -59,7 +61,7 @@ def cached_parse(file: str, data: bytes, asked: bool) -> tuple[list[Trace], list
 def _loaded(entry: Path, file: str) -> list[Trace]:
     with np.load(io.BytesIO(entry.read_bytes()), allow_pickle=False) as stored:
         words = json.loads(str(stored["words"]))
-        arrays = [{name: stored[f"{name}_{k}"] for name in ARRAYS} for k in range(len(words))]
+        arrays = [{name: stored[f"{name}_{k}"] for name in ARRAYS + CLAIMS} for k in range(len(words))]
     with suppress(OSError):
         os.utime(entry)
     return [_trace(file, known, columns) for known, columns in zip(words, arrays, strict=True)]
@@ -67,15 +69,22 @@ def _loaded(entry: Path, file: str) -> list[Trace]:
 
 def _trace(file: str, known: dict[str, Any], columns: dict[str, Any]) -> Trace:
     findings = tuple(Finding(**finding) for finding in known.pop("findings"))
-    return replace(Trace(file=file, findings=findings, **columns, format=known.pop("format")), **known)
+    device = Device(**known.pop("device"))
+    claims = Claims(**{name: columns.pop(name) for name in CLAIMS})
+    trace = Trace(file=file, findings=findings, **columns, format=known.pop("format"))
+    return replace(trace, device=device, claims=claims, **known)
 
 
 def _store(entry: Path, traces: list[Trace]) -> None:
     words = [
-        {name: getattr(trace, name) for name in WORDS} | {"findings": [asdict(f) for f in trace.findings]}
+        {name: getattr(trace, name) for name in WORDS}
+        | {"findings": [asdict(f) for f in trace.findings], "device": asdict(trace.device)}
         for trace in traces
     ]
     arrays = {f"{name}_{k}": getattr(trace, name) for k, trace in enumerate(traces) for name in ARRAYS}
+    arrays |= {
+        f"{name}_{k}": getattr(trace.claims, name) for k, trace in enumerate(traces) for name in CLAIMS
+    }
     entry.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
     handle, part = tempfile.mkstemp(dir=entry.parent, suffix=".part")
     try:

@@ -8,7 +8,7 @@ from collections.abc import Callable
 import numpy as np
 
 from trackspread.geometry.sphere import directions, places_m
-from trackspread.model import Bools, Floats, Ints, Trace
+from trackspread.model import Bools, Claims, Device, FixSource, Floats, Ints, Trace
 from trackspread.readers.notes import Notes
 
 EARLIEST_S = 631_152_000.0  # 1990-01-01, before any civil receiver logged
@@ -29,6 +29,7 @@ def as_trace(
     *, file: str, format: str, part: int, name: str, time_s: Floats, lon_deg: Floats, lat_deg: Floats,
     elevation_m: Floats, break_before: Bools, start_s: float, receiver: str, ride: str, set_aside: int,
     notes: Notes, place: Callable[[int], str], longest_wait_s: float = LONGEST_WAIT_S,
+    start_from: FixSource = "file", device: Device | None = None, claims: Claims | None = None,
 ) -> Trace | None:  # fmt: skip
     """Return a trace whose times only rise and whose positions can be right, None where nothing is left.
 
@@ -38,7 +39,7 @@ def as_trace(
         As read; positions are finite and in range already.
     start_s : float
         When the file says that recording started; kept only where it lies before the first point, by
-        ``longest_wait_s`` at most.
+        ``longest_wait_s`` at most, and a timer's start also where it lies as long after it.
     set_aside : int
         Points set aside so far.
     place : callable
@@ -62,13 +63,15 @@ def as_trace(
         return None
     breaks = np.cumsum(break_before)[keep]
     first = time_s[keep][np.isfinite(time_s[keep])]
-    known = len(first) > 0 and 0.0 <= first[0] - start_s <= longest_wait_s
+    wait_s = first[0] - start_s if len(first) else np.nan
+    known = abs(wait_s) <= longest_wait_s and (wait_s >= 0.0 or start_from == "timer")
     return Trace(
         file=file, format=format, part=part, name=name, time_s=time_s[keep], lon_deg=lon_deg[keep],
         lat_deg=lat_deg[keep], elevation_m=elevation_m[keep],
         break_before=np.diff(breaks, prepend=breaks[:1]) > 0, start_s=start_s if known else float("nan"),
         receiver=receiver, ride=ride, points_set_aside=set_aside + int((~keep).sum()),
-        findings=notes.findings(),
+        findings=notes.findings(), start_from=start_from, device=device or Device(),
+        claims=(claims or Claims()).at(keep),
     )  # fmt: skip
 
 

@@ -3,11 +3,23 @@
 from __future__ import annotations
 
 import re
+from importlib import import_module
 
 from trackspread.errors import Problem, UnreadableFile
 from trackspread.model import Trace
 
 _NMEA = re.compile(rb"\$[A-Z]{2}[A-Z]{3},")
+READERS = {
+    "gpx": ("gpx", "parse_gpx"),
+    "fit": ("fit", "parse_fit"),
+    "tcx": ("tcx", "parse_tcx"),
+    "kml": ("kml", "parse_kml"),
+    "nmea": ("nmea", "parse_nmea"),
+    "csv": ("table", "parse_csv"),
+    "parquet": ("table", "parse_parquet"),
+}
+_ROOTS = {"gpx": "gpx", "kml": "kml", "TrainingCenterDatabase": "tcx"}
+_SUFFIXES = {f".{kind}": kind for kind in READERS} | {".nma": "nmea", ".tsv": "csv"}
 _NOTHING = b"\0 \t\r\n"
 _OUTERMOST = re.compile(r"<(?![?!])(?:[\w.-]+:)?([\w.-]+)")
 _NO_TRACES = re.compile(
@@ -35,30 +47,28 @@ def parse(file: str, data: bytes, asked: bool) -> tuple[list[Trace], list[Proble
     if empty and (asked or not _NO_TRACES.fullmatch(suffix)):
         rule = "the file is empty"
         raise UnreadableFile(Problem(file=file, rule=rule, remedy="copy it again, or leave it out"))
-    if root == "gpx" or (suffix == ".gpx" and root != "kml"):
-        from trackspread.readers.gpx import parse_gpx
-
-        return parse_gpx(file, data)
-    if root == "kml" or suffix == ".kml":
-        from trackspread.readers.kml import parse_kml
-
-        return parse_kml(file, data)
-    if data[:4] == b"PAR1" or suffix == ".parquet":
-        from trackspread.readers.table import parse_parquet
-
-        return parse_parquet(file, data)
-    if _NMEA.search(data[:4000]) or suffix in (".nmea", ".nma"):
-        from trackspread.readers.nmea import parse_nmea
-
-        return parse_nmea(file, data)
-    if suffix in (".csv", ".tsv") and (asked or _looks_like_points(head)):
-        from trackspread.readers.table import parse_csv
-
-        return parse_csv(file, data)
+    kind = _kind(root, suffix, data)
+    if kind == "csv" and not (asked or _looks_like_points(head)):
+        kind = ""
+    if kind:
+        module, function = READERS[kind]
+        return getattr(import_module(f"trackspread.readers.{module}"), function)(file, data)  # type: ignore[no-any-return]
     if asked or not _NO_TRACES.fullmatch(suffix):
-        rule = "this is none of the formats GPX, NMEA 0183, KML, CSV and Parquet"
+        rule = "this is none of the formats GPX, FIT, TCX, NMEA 0183, KML, CSV and Parquet"
         raise UnreadableFile(Problem(file=file, rule=rule, remedy="export the recording as GPX"))
     return [], []
+
+
+def _kind(root: str, suffix: str, data: bytes) -> str:
+    """Return the format of a file, "" for none that is known: by its first bytes, then by its name."""
+    by_bytes = _ROOTS.get(root, "")
+    if data[:4] == b"PAR1":
+        by_bytes = "parquet"
+    elif data[8:12] == b".FIT":
+        by_bytes = "fit"
+    elif not by_bytes and suffix not in _SUFFIXES and _NMEA.search(data[:4000]):
+        by_bytes = "nmea"
+    return by_bytes or _SUFFIXES.get(suffix, "")
 
 
 def _head(data: bytes) -> str:

@@ -8,6 +8,9 @@ from trackspread.model import Finding
 CODES = {
     "bad position": "points whose latitude or longitude is missing, no number or out of range were set aside",
     "no fix": "points that say themselves that there was no fix were set aside",
+    "no position": "records without a position were set aside",
+    "bad checksum of the file": "the checksum of the file does not hold: some bytes may be wrong",
+    "too long": "the file asks for more work than a day and a half of recording; what stands before was read",
     "null island": "points at 0, 0, far from all others, were set aside",
     "far off": "points thousands of kilometres from all others were set aside",
     "stale start": "first points that stand far from where the ride then leaps to, were set aside",

@@ -201,4 +201,5 @@ def _piece(trace: Trace, first: int, end: int, number: int) -> Trace:
         points_set_aside=trace.points_set_aside if number == 0 else 0,
         findings=trace.findings if number == 0 else (),
         start_s=trace.start_s if number == 0 else float("nan"),
+        claims=trace.claims.at(part),
     )
