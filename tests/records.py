@@ -107,6 +107,7 @@ def make_analysis(
         settings=Options().as_dict(),
         inputs=(*inputs, astray),
         routes=tuple(route for route, _ in made),
+        comparison=_comparison(tuple(route for route, _ in made)),
         problems=(words("broken.gpx, line 12: a number from -90 to 90 is needed for lat (found '95.2')"),),
         published=published,
         notes=(words("Receivers were taken from the folders' names."),),
@@ -158,6 +159,37 @@ def _pooled(values: m.Floats) -> float:
     if not enough.any():
         return NAN
     return float(np.sqrt(np.nanvar(values[:, enough], axis=0, ddof=1).mean()))
+
+
+def _comparison(routes: tuple[m.RouteResult, ...]) -> m.Comparison:
+    """All receivers over all routes, each with the spread of its first route and letters that tell it apart."""
+    names = dict.fromkeys(r.receiver for route in routes for r in route.receivers)
+    spreads = {
+        name: next(r.spread for t in routes for r in t.receivers if r.receiver == name) for name in names
+    }
+    ordered = sorted(names, key=lambda name: (not np.isfinite(spreads[name].value), spreads[name].value))
+    summaries = [
+        m.ReceiverSummary(
+            receiver=name,
+            rides=len({t.ride for route in routes for t in route.traces if t.receiver == name}),
+            routes=tuple(r.name for r in routes if any(t.receiver == name for t in r.traces)),
+            spread=spreads[name],
+            first_fix_s=m.MedianEstimate(median=11.0, low=8.0, high=17.0, n=6, confidence=0.96),
+            settled_fix_s=m.MedianEstimate(median=24.0, low=19.0, high=NAN, n=6, censored=1, confidence=0.96),
+            stray_share=m.Estimate(value=0.03 + 0.02 * i, low=0.01, high=0.09),
+            group="ab"[min(i, 1)],
+        )
+        for i, name in enumerate(ordered)
+    ]
+    differences = [
+        m.Difference(
+            a=a.receiver, b=b.receiver, rides=a.rides, basis="together",
+            ratio=m.Estimate(value=0.6, low=0.4, high=0.8),
+            difference=m.Estimate(value=-1.1, low=-1.9, high=-0.4), told_apart=True, p_adjusted=0.004,
+        )
+        for i, a in enumerate(summaries) for b in summaries[i + 1 :]
+    ]  # fmt: skip
+    return m.Comparison(receivers=tuple(summaries), differences=tuple(differences))
 
 
 # --- one route ---------------------------------------------------------------------------------------

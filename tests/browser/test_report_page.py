@@ -9,6 +9,7 @@ import pytest
 from pages import watched, write_pages
 from records import PAYLOADS, make_analysis
 from trackspread.errors import printable
+from trackspread.report.watches import watch_slots
 
 pytestmark = pytest.mark.browser
 
@@ -21,6 +22,13 @@ def report(tmp_path_factory):
 @pytest.fixture(scope="module")
 def hostile(tmp_path_factory):
     return write_pages(tmp_path_factory.mktemp("hostile"), hostile=True)
+
+
+def opened(page, address, size=(1440, 900)):
+    """Open a page with everything on it unfolded."""
+    page.set_viewport_size({"width": size[0], "height": size[1]})
+    page.goto(address)
+    page.evaluate("document.querySelectorAll('details').forEach(d => { d.open = true; })")
 
 
 def middle(locator):
@@ -43,7 +51,7 @@ def test_hostile_text_stays_text(page, hostile):
     title = page.goto(hostile[0]) and page.title()
     page.wait_for_timeout(300)
     assert watch.clean(), watch
-    assert title == "How well the traces lie on each other"
+    assert title == "How closely the traces agree"
     assert page.locator("img").evaluate_all("all => all.every(i => i.src.startsWith('data:'))")
     assert page.locator("svg[onload], [onerror], iframe, object, embed").count() == 0
     body = page.inner_text("body")
@@ -58,7 +66,7 @@ def test_hostile_names_are_text_on_the_map(page, hostile):
     for address in hostile:
         watch = watched(page)
         page.goto(address)
-        page.locator(".ground path.stretch").first.dispatch_event("mouseover")
+        page.locator(".ground path.stretch").last.dispatch_event("mouseover")
         words = page.locator(".leaflet-tooltip.note").first
         assert "Stretch:" in words.inner_text()
         assert words.locator("img, script, svg").count() == 0
@@ -66,8 +74,8 @@ def test_hostile_names_are_text_on_the_map(page, hostile):
 
 
 def test_tables_sort_by_mouse_and_keyboard(page, report):
-    page.goto(report)
-    table = page.locator("div.table", has=page.locator("#route-0-segments")).locator("table")
+    opened(page, report)
+    table = page.locator("details.table", has=page.locator("#route-0-segments")).locator("table")
     head = table.locator("th", has_text="spread, m")
 
     def spreads():
@@ -89,7 +97,7 @@ def test_tables_sort_by_mouse_and_keyboard(page, report):
 
 
 def test_tables_save_as_csv_without_formulas(page, hostile):
-    page.goto(hostile[0])
+    opened(page, hostile[0])
     with page.expect_download() as saved:
         page.locator("button.save[data-name=all]").click()
     rows = list(csv.reader(io.StringIO(saved.value.path().read_text("utf-8"), newline="")))
@@ -104,7 +112,7 @@ def test_tables_save_as_csv_without_formulas(page, hostile):
 
 
 def test_saved_figures_carry_their_interval(page, report):
-    page.goto(report)
+    opened(page, report)
     with page.expect_download() as saved:
         page.locator("button.save[data-name=route-0-segments]").click()
     rows = list(csv.DictReader(io.StringIO(saved.value.path().read_text("utf-8"), newline="")))
@@ -153,10 +161,10 @@ def test_pointing_at_the_map_marks_the_chart(page, report):
 
 
 def test_choosing_a_stretch_frames_it(page, report):
-    page.goto(report)
+    opened(page, report)
     width = "() => { const b = map_plan0.getBounds(); return b.getEast() - b.getWest(); }"
     before = page.evaluate(width)
-    table = page.locator("div.table", has=page.locator("#route-0-stretches"))
+    table = page.locator("details.table", has=page.locator("#route-0-stretches"))
     table.get_by_role("button", name="Show row 1 on the map").click()
     page.wait_for_function(f"before => ({width})() < before / 3", arg=before)
     assert page.evaluate("() => map_plan0.getBounds().contains(map_plan0.getCenter())")
@@ -167,21 +175,21 @@ def test_choosing_a_stretch_frames_it(page, report):
 
 def test_layers_can_be_switched(page, report):
     page.goto(report)
-    traces = page.locator("#route-0 .ground path.trace.k0")
+    traces = page.locator(f"#route-0 .ground path.trace.k{watch_slots(['Alder', 'Birch'])['Alder']}")
     assert traces.count() == 3
-    box = page.get_by_label("traces of Alder").first
+    box = page.locator("#route-0 .key input[data-layer=traces0]")
     box.uncheck()
     assert traces.count() == 0
     box.check()
     assert traces.count() == 3
     order = page.locator("#route-0 .ground path").evaluate_all("all => all.map(p => p.classList[0])")
-    assert order.index("trace") < order.index("case") < order.index("seg") < order.index("stretch")
+    assert order.index("stretch") < order.index("trace") < order.index("case") < order.index("seg")
 
 
 @pytest.mark.parametrize("hostile_too", [False, True])
 def test_nothing_overflows_a_phone(page, report, hostile, hostile_too):
     page.set_viewport_size({"width": 390, "height": 844})
-    page.goto(hostile[0] if hostile_too else report)
+    opened(page, hostile[0] if hostile_too else report, (390, 844))
     assert page.evaluate("document.documentElement.scrollWidth") <= 390
     sources = page.locator("figure img").evaluate_all("all => all.map(i => i.currentSrc === i.src)")
     assert not any(sources), "the narrow charts are shown"
@@ -190,9 +198,8 @@ def test_nothing_overflows_a_phone(page, report, hostile, hostile_too):
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 @pytest.mark.parametrize("width", [390, 1440])
 def test_axe_finds_nothing(page, report, axe, scheme, width):
-    page.set_viewport_size({"width": width, "height": 900})
     page.emulate_media(color_scheme=scheme, reduced_motion="reduce")
-    page.goto(report)
+    opened(page, report, (width, 900))
     page.evaluate(axe)
     found = page.evaluate("async () => (await axe.run(document)).violations")
     assert [(v["id"], [n["html"][:200] for n in v["nodes"]][:3]) for v in found] == []
@@ -200,7 +207,7 @@ def test_axe_finds_nothing(page, report, axe, scheme, width):
 
 def test_prints_all_rows_on_light_paper(page, report, tmp_path):
     page.emulate_media(media="print", color_scheme="dark")
-    page.goto(report)
+    opened(page, report)
     assert page.locator("button.save:visible, nav:visible").count() == 0
     hidden = page.locator(".scroll").evaluate_all("all => all.some(s => s.scrollHeight > s.clientHeight + 1)")
     assert not hidden
@@ -217,9 +224,9 @@ def test_prints_all_rows_on_light_paper(page, report, tmp_path):
 
 def test_whole_route_is_on_the_printed_map(page, report):
     """The map is framed anew for paper and gets its view on the screen back."""
-    page.goto(report)
+    opened(page, report)
     page.locator("#route-0-stretches").scroll_into_view_if_needed()
-    table = page.locator("div.table", has=page.locator("#route-0-stretches"))
+    table = page.locator("details.table", has=page.locator("#route-0-stretches"))
     table.get_by_role("button", name="Show row 1 on the map").click()
     view = "() => [map_plan0.getZoom(), map_plan0.getCenter().lng, map_plan0.getCenter().lat]"
     before = page.evaluate(view)
@@ -247,11 +254,11 @@ def test_whole_route_is_on_the_printed_map(page, report):
 
 def test_heads_of_long_tables_can_stand_on_every_page(page, report):
     """Chromium repeats a head, but leaves out what it draws as a control."""
-    page.goto(report)
+    opened(page, report)
     page.emulate_media(media="print")
-    heads = page.locator("#route-0 th button")
+    heads = page.locator("#route-0 .table th button")
     assert set(heads.evaluate_all("all => all.map(b => getComputedStyle(b).display)")) == {"contents"}
-    shown = page.locator("#route-0 thead").first.evaluate("t => getComputedStyle(t).display")
+    shown = page.locator("#route-0 .table thead").first.evaluate("t => getComputedStyle(t).display")
     assert shown == "table-header-group"
 
 
@@ -261,7 +268,7 @@ def test_charts_are_read_by_touch(browser, report):
     )
     page = context.new_page()
     page.goto(report)
-    plots = page.locator("#route-0 .plot[data-route]")
+    plots = page.locator("#route-0 > .chart .plot[data-route]")
     for number in range(plots.count()):
         plot = plots.nth(number)
         plot.scroll_into_view_if_needed()
@@ -286,7 +293,7 @@ def test_charts_are_read_by_touch(browser, report):
 
 def test_states_privacy_cautions_and_what_was_set_aside(page, report):
     page.goto(report)
-    assert "start and end of trips" in page.inner_text(".privacy")
+    assert "where trips start and end" in page.inner_text(".privacy")
     cautions = page.inner_text("#cautions")
     for words in (
         "eyes on the road",
@@ -298,7 +305,7 @@ def test_states_privacy_cautions_and_what_was_set_aside(page, report):
     aside = page.inner_text("#inputs .aside")
     assert "other_valley.gpx" in aside
     assert "broken.gpx" in aside
-    assert "Inferred, not given" in page.inner_text("#inputs")
+    assert "Guessed: the watch of" in page.inner_text("#inputs")
     rules = page.inner_text("#route-0 .rules")
     for words in ("steady: spread up to 3 m", "torn: spread above 6 m", "thin: fewer than 3 traces"):
         assert words in rules
@@ -307,7 +314,7 @@ def test_states_privacy_cautions_and_what_was_set_aside(page, report):
 def test_comparison_only_where_receivers_rode_together(page, tmp_path):
     page.goto(write_pages(tmp_path, pairs=False, routes=1, traces=3)[0])
     assert page.locator(".pairs").count() == 0
-    assert "Do the receivers differ" not in page.inner_text("body")
+    assert "Do the watches differ" not in page.inner_text("body")
 
 
 def test_long_rides_make_a_light_page(page, tmp_path):

@@ -11,8 +11,10 @@ from records import PAYLOADS, make_analysis
 from trackspread.errors import printable
 from trackspread.report.chart_parts import seen
 from trackspread.report.charts import SIDES_PX, fix_chart, route_charts, spread_chart
+from trackspread.report.watches import watch_slots, watches_of
 
 ANALYSIS = make_analysis()
+WATCHES = watches_of(ANALYSIS)
 
 
 def texts(svg):
@@ -20,7 +22,9 @@ def texts(svg):
 
 
 def test_same_analysis_same_bytes():
-    first, second = (route_charts(make_analysis(seed=5).routes[0], ANALYSIS.settings) for _ in range(2))
+    first, second = (
+        route_charts(make_analysis(seed=5).routes[0], ANALYSIS.settings, WATCHES) for _ in range(2)
+    )
     assert first == second
 
 
@@ -29,7 +33,7 @@ def test_same_analysis_same_bytes():
 def test_charts_are_sound_and_self_contained(traces, pairs, hostile):
     analysis = make_analysis(traces=traces, pairs=pairs, hostile=hostile)
     for route in analysis.routes:
-        charts = route_charts(route, analysis.settings)
+        charts = route_charts(route, analysis.settings, watches_of(analysis))
         assert [c.name for c in charts] == ["spread", "offsets", "fixes", *(["pair-0"] if pairs else [])]
         for chart in charts:
             for svg in (chart.wide, chart.narrow):
@@ -49,16 +53,17 @@ def test_names_are_plain_text_without_markup():
     route = analysis.routes[0]
     named = [dataclasses.replace(t, receiver=PAYLOADS[i], ride="") for i, t in enumerate(route.traces)]
     route = dataclasses.replace(route, traces=tuple(named), receivers=())
-    shown = texts(fix_chart(route).wide)
+    shown = texts(fix_chart(route, watch_slots(PAYLOADS)).wide)
     for payload in PAYLOADS[: len(named)]:
         assert any(text.startswith(printable(payload, 14)[:10]) for text in shown), payload
     math = [dataclasses.replace(route.traces[0], receiver=r"$\frac{1}{2}$")]
-    assert any(r"$\frac" in t for t in texts(fix_chart(dataclasses.replace(route, traces=tuple(math))).wide))
+    route = dataclasses.replace(route, traces=tuple(math))
+    assert any(r"$\frac" in t for t in texts(fix_chart(route, watch_slots([math[0].receiver])).wide))
 
 
 def test_the_spread_is_drawn_where_it_is():
     route = ANALYSIS.routes[0]
-    chart = spread_chart(route, ANALYSIS.settings)
+    chart = spread_chart(route, ANALYSIS.settings, WATCHES)
     root = ElementTree.fromstring(chart.wide, forbid_dtd=False)
     width = chart.wide_size[0]
     left, right = SIDES_PX[width]
@@ -103,12 +108,12 @@ def test_routes_without_figures_are_said_not_drawn():
         station_high_m=nothing,
         offset_m=np.full_like(route.offset_m, np.nan),
     )
-    charts = route_charts(bare, ANALYSIS.settings)
+    charts = route_charts(bare, ANALYSIS.settings, WATCHES)
     assert charts[0].alt == "Spread along the route: nowhere do enough traces run together."
 
 
 def test_colours_follow_the_ground_of_the_reader():
-    svg = spread_chart(ANALYSIS.routes[0], ANALYSIS.settings).wide.decode("utf-8")
+    svg = spread_chart(ANALYSIS.routes[0], ANALYSIS.settings, WATCHES).wide.decode("utf-8")
     assert "prefers-color-scheme:dark" in svg
     assert "stroke: var(--accent)" in svg
     drawn = svg.split("</style>", 1)[1]

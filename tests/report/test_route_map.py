@@ -1,60 +1,92 @@
-"""The map script: numbers and ids of our own only, no address of others, the same bytes each time."""
+"""The maps: numbers and ids of our own in their script, names in data alone, the same each time."""
 
-import re
+import numpy as np
 
 from records import PAYLOADS, make_analysis
 from trackspread.report.map_words import MapWords
-from trackspread.report.route_map import leaflet_files, make_map
+from trackspread.report.policy import json_block
+from trackspread.report.route_map import MOST_POINTS, SCALE, leaflet_files, make_ground, route_data
+from trackspread.report.watches import watches_of
 from trackspread.results.document import result_document
 
 
-def plan_of(**made):
+def data_of(**made):
     analysis = make_analysis(**made)
-    words = MapWords(analysis, result_document(analysis))
-    return analysis, make_map(list(enumerate(analysis.routes)), words, analysis.settings, "plan")
+    words, watches = MapWords(analysis, result_document(analysis)), watches_of(analysis)
+    return analysis, [
+        route_data(n, r, words, analysis.settings, watches) for n, r in enumerate(analysis.routes)
+    ]
 
 
 def test_nothing_that_was_read_enters_the_script():
-    _, plain = plan_of()
-    _, hostile = plan_of(hostile=True)
-    assert hostile.script == plain.script
-    assert hostile.html == plain.html
-    for payload in PAYLOADS:
-        assert payload not in hostile.script
+    plain, hostile = (make_ground(make_analysis(hostile=h).routes[0], "plan0") for h in (False, True))
+    assert hostile == plain
+    assert hostile.name == "map_plan0"
     for sign in ("{{", "{%", "`", "<", "http", "jquery", "bootstrap"):
         assert sign not in hostile.script
 
 
-def test_same_analysis_same_script():
-    assert plan_of(seed=2)[1].script == plan_of(seed=2)[1].script
+def test_hostile_words_close_nothing():
+    block = json_block(data_of(hostile=True)[1])
+    for payload in PAYLOADS:
+        if "<" in payload:
+            assert payload not in block
+    assert "<" not in block
 
 
-def test_every_id_exists_and_every_mark_has_words():
-    _, plan = plan_of()
-    declared = set(re.findall(r"var (\w+) =", plan.script))
-    assert plan.data["map"] in declared
-    for route in plan.data["routes"]:
-        assert set(route["groups"].values()) <= declared
-        assert set(route["marks"]) | set(route["labels"]) <= declared
-        assert all(lines and all(lines) for lines in route["marks"].values())
+def test_same_analysis_same_data():
+    assert data_of(seed=2)[1] == data_of(seed=2)[1]
+
+
+def test_every_mark_has_words():
+    _, routes = data_of()
+    for route in routes:
+        assert all(line["words"] and all(line["words"]) for line in route["lines"] if line["look"] != "case")
+        assert all(dot["words"] for dot in route["dots"])
 
 
 def test_segments_are_coloured_by_their_spread():
-    analysis, plan = plan_of(routes=1)
-    for i, segment in enumerate(analysis.routes[0].segments):
-        looks = re.search(rf'var poly_line_planr0s{i} = .*?"className": "([^"]*)"', plan.script, re.S)[1]
+    analysis, (data,) = data_of(routes=1)
+    drawn = [line["look"] for line in data["lines"] if line["look"].startswith("seg")]
+    for segment, look in zip(analysis.routes[0].segments, drawn, strict=True):
         if segment.spread.value != segment.spread.value:
-            assert looks == "seg unknown"
+            assert look == "seg unknown"
         else:
-            number = int(looks.removeprefix("seg c"))
+            number = int(look.removeprefix("seg c"))
             verdicts = ("steady", "steady", "wavering", "wavering", "torn", "torn", "torn")
             assert segment.verdict in (verdicts[number], "thin")
 
 
+def points(steps):
+    """Latitudes and longitudes of an encoded line."""
+    return np.cumsum(np.reshape(steps, (-1, 2)), axis=0) / SCALE
+
+
+def test_lines_stay_where_they_were_logged():
+    """Half a metre of thinning, a tenth of rounding."""
+    analysis, (data,) = data_of(routes=1)
+    trace = analysis.routes[0].traces[0]
+    drawn = points(next(line for line in data["lines"] if line["layer"] == "traces")["parts"][0])
+    metres = np.array([111_200.0, 111_320.0 * np.cos(np.radians(trace.lat_deg[0]))])
+    for lat, lon in zip(trace.lat_deg, trace.lon_deg, strict=True):
+        at = (np.array([lat, lon]) - drawn) * metres
+        step = np.diff(at, axis=0)
+        along = np.clip(-(at[:-1] * step).sum(axis=1) / np.maximum(1e-9, (step**2).sum(axis=1)), 0, 1)
+        assert np.linalg.norm(at[:-1] + along[:, None] * step, axis=1).min() < 0.7
+
+
+def test_many_traces_are_drawn_no_finer_than_can_be_seen():
+    _, (data,) = data_of(routes=1, traces=60, length_m=20_000.0)
+    drawn = sum(
+        len(part) // 2 for line in data["lines"] if line["layer"] == "traces" for part in line["parts"]
+    )
+    assert drawn <= MOST_POINTS
+
+
 def test_coordinates_run_on_across_the_antimeridian():
-    _, plan = plan_of(place=(179.99, -50.0))
-    lon = [float(pair[1]) for pair in re.findall(r"\[(-?\d+\.\d+), (-?\d+\.\d+)\]", plan.script)]
-    assert max(lon) - min(lon) < 1
+    _, routes = data_of(place=(179.99, -50.0))
+    lon = np.concatenate([points(p)[:, 1] for r in routes for line in r["lines"] for p in line["parts"]])
+    assert lon.max() - lon.min() < 1
 
 
 def test_leaflet_loads_nothing():

@@ -88,6 +88,17 @@ def test_marks_stand_off_their_ground(side):
 
 
 @pytest.mark.parametrize("side", [0, 1])
+@pytest.mark.parametrize(("sight", "least"), [("usual", 0.12), ("protanopia", 0.1), ("deuteranopia", 0.1)])
+def test_watches_are_told_apart_and_from_verdicts(side, sight, least):
+    """0.02 in OKLab is about the least difference that is seen side by side (Ottosson 2020, from memory)."""
+    watches = [oklab(pair[side], sight) for pair in style.RECEIVER_COLOURS]
+    for first, second in itertools.combinations(watches, 2):
+        assert np.linalg.norm(first - second) > least
+    for name, watch in itertools.product(style.VERDICT_GLYPHS, watches):
+        assert np.linalg.norm(oklab(style.COLOURS[name][side], sight) - watch) > 0.06
+
+
+@pytest.mark.parametrize("side", [0, 1])
 def test_spread_scale_is_even(side):
     steps = np.array([oklab(pair[side]) for pair in style.SPREAD_SCALE])
     lightness = np.diff(steps[:, 0])
@@ -120,7 +131,7 @@ def test_colour_and_verdict_agree():
 
 def test_variables_cover_both_grounds():
     sheet = style.css_variables()
-    assert sheet.count("--ink:") == sheet.count("--spread-6:") == sheet.count("--receiver-5:") == 2
+    assert sheet.count("--ink:") == sheet.count("--spread-6:") == sheet.count("--receiver-7:") == 2
     assert "url(" not in sheet
     assert "<" not in sheet
 
@@ -128,9 +139,9 @@ def test_variables_cover_both_grounds():
 def read_rules(settings) -> dict[str, tuple[float, ...]]:
     """The numbers in the words of each rule; the words around them are checked too."""
     shapes = {
-        "steady": r"spread up to (\S+) m, and no trace leaves the others",
-        "wavering": r"spread up to (\S+) m, and it is above (\S+) m or less than (\S+) % of the traces leave the others",
-        "torn": r"spread above (\S+) m, or (\S+) % of the traces or more leave the others",
+        "steady": r"spread up to (\S+) m, and no trace strays",
+        "wavering": r"spread (\S+) to (\S+) m, or less than (\S+) % of the traces stray",
+        "torn": r"spread above (\S+) m, or (\S+) % of the traces or more stray",
         "thin": r"fewer than (\S+) traces, or no spread known",
     }
     found = {v: re.fullmatch(shape, style.verdict_rule(v, settings)) for v, shape in shapes.items()}
@@ -149,7 +160,7 @@ def test_rules_in_words_are_the_rules_of_the_verdicts(options):
         fits = {
             "thin": traces < said["thin"][0] or math.isnan(spread),
             "torn": spread > said["torn"][0] or share >= said["torn"][1],
-            "wavering": spread <= said["wavering"][0] and (spread > said["wavering"][1] or 0 < share < said["wavering"][2]),
+            "wavering": spread <= said["wavering"][1] and (spread > said["wavering"][0] or 0 < share < said["wavering"][2]),
             "steady": spread <= said["steady"][0] and leaving == 0,
         }  # fmt: skip
         if fits["thin"]:

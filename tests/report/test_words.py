@@ -9,32 +9,50 @@ from records import make_analysis
 from trackspread import model as m
 from trackspread.cli.terminal import stretches_text
 from trackspread.report import words
-from trackspread.report.headlines import route_headlines
 from trackspread.results.document import result_document
 
+LEVEL = "95 % interval "
 
-def test_opening_holds_the_figures_of_the_document():
+
+def found_in(document):
+    return " ".join(" ".join(words.findings(route, LEVEL)) for route in document["routes"])
+
+
+def test_findings_hold_the_figures_of_the_document():
     document = result_document(make_analysis())
-    told = " ".join(words.opening(document))
+    told = found_in(document)
     spread = document["routes"][0]["spread"]
-    assert told.startswith("12 traces by 2 receivers on 2 routes.")
-    assert (
-        f"a spread of {spread['value_m']} m (95 % interval {spread['low_m']} to {spread['high_m']} m)" in told
+    assert words.counts(document) == "2 watches · 3 rides · 12 traces · 2 routes"
+    figure = f"{spread['value_m']} m (1 SD, 95 % interval {spread['low_m']} to {spread['high_m']} m)"
+    assert f"out (3.2 km): the traces agree to {figure}" in told
+    assert "0.90 to 1.08 km (Alder, ride 2, up to 21.4 m to the right: the other watches" in told
+    assert "First fix, median over rides: Alder 11 s (75 % interval 8 to 17 s)" in told
+    assert "With 3 rides the spread of the route is known to" in told
+
+
+def test_all_errors_come_first_where_they_are_known():
+    route = make_analysis(routes=1).routes[0]
+    every = m.Estimate(value=4.9, low=3.9, high=6.7)
+    told, shown, _ = _told_of(spread_all=every)
+    kept = words.plain(shown["spread"]["value_m"])
+    assert f"agree to 4.9 m (1 SD, 95 % interval 3.9 to 6.7 m); {kept} m with the stretches left out." in told
+    assert route.spread.value < every.value
+
+
+def test_events_are_told_once_with_all_their_watches():
+    event = m.Event(
+        from_m=1550.0, to_m=1670.0, receivers=("Alder", "Birch", "Moss"), rides=("3",), peak_m=27.3, side="right",
+        cause="line",
+    )  # fmt: skip
+    variant = m.Variant(
+        name="Variant 1", from_m=200.0, to_m=500.0, files=("a", "b"), rides=("1", "2"), aside_m=30.0
     )
-    assert "0.90 to 1.08 km (Alder, ride 2, up to 21.4 m to the right; this receiver alone)" in told
-    assert "First fix, median over rides: Alder after 11 s (75 % interval 8 to 17 s)" in told
-    assert len(words.opening(result_document(make_analysis(routes=1)))) == 1
-    assert "With 3 rides the spread of a whole route is known to a factor of about" in told
-
-
-def test_lead_tells_fixes_and_what_pairs_can_tell():
-    document = result_document(make_analysis())
-    lead = words.route_lead(document["routes"][0])
-    assert lead.startswith("6 traces from 3 rides over 3.2 km.")
-    assert "Alder after 24 s (75 % interval at least 19 s, no upper bound)" in lead
-    assert "cannot tell the two receivers apart" in lead
-    timeless = words.route_lead(document["routes"][1])
-    assert "Settled fix: not measurable: the traces have no times." in timeless
+    told, _, _ = _told_of(events=(event,), variants=(variant,))
+    assert (
+        "Traces diverge in 1 place: 1.55 to 1.67 km (Alder, Birch and Moss, ride 3, up to 27.3 m to the right: "
+        "the rider went another way)." in told
+    )
+    assert "Variant 1: another way from 200 to 500 m, up to 30 m aside, taken on 2 rides." in told
 
 
 # Bounds a and b around sqrt(ab): the factor is sqrt(b / a); 2 to 8 around 4 is a factor of two.
@@ -52,11 +70,9 @@ def test_too_few_traces_are_not_said_to_be_unsteady():
     for segments, few in ((route.segments, False), ((*thin[1:], route.segments[0]), False), (thin, True)):
         shown = dataclasses.replace(route, segments=tuple(segments))
         document = result_document(dataclasses.replace(analysis, routes=(shown,)))
-        told = " ".join(words.opening(document))
-        assert ("too few to call any of the way steady or torn" in told) == few
-        assert ("% of the way is steady" in told) != few
-        (card,) = [c for c in route_headlines(document["routes"][0]) if c.label == "Steady, fit to show"]
-        assert (card.value == "not known") == few
+        told = " ".join(words.findings(document["routes"][0], LEVEL))
+        assert ("too few traces to rate" in told) == few
+        assert ("% of the route is consistent" in told) != few
 
 
 def test_nothing_known_is_said():
@@ -72,17 +88,18 @@ def test_nothing_known_is_said():
         film=(),
     )
     document = result_document(dataclasses.replace(analysis, routes=(bare,)))
-    told = " ".join(words.opening(document))
+    told = " ".join(words.findings(document["routes"][0], LEVEL))
     assert "no spread could be formed: no two traces run together." in told
-    assert "No trace leaves the others by more than chance allows." in told
-    assert "nan" not in told + words.route_lead(document["routes"][0])
+    assert words.NONE_LEAVES in told
+    assert "First fix: unknown; no start time was noted." in told
+    assert "nan" not in told
 
 
 def _told_of(**changes):
     analysis = make_analysis(routes=1)
     route = dataclasses.replace(analysis.routes[0], **changes)
     document = result_document(dataclasses.replace(analysis, routes=(route,)))
-    return " ".join(words.opening(document)), document["routes"][0], route
+    return " ".join(words.findings(document["routes"][0], LEVEL)), document["routes"][0], route
 
 
 def test_a_stretch_says_why_and_the_rider_is_told_once_for_all_that_he_carried():
@@ -92,9 +109,10 @@ def test_a_stretch_says_why_and_the_rider_is_told_once_for_all_that_he_carried()
     crew = (rider, dataclasses.replace(rider, receiver="Birch", peak_m=35.0, from_m=180.0))
     told, _, _ = _told_of(stretches=(*crew, one))
     assert (
-        "Traces tear apart on 3 stretches: "
-        "180 to 400 m (Alder and Birch, ride 3, up to 35 m to the right; the rider went another way), "
-        "0.90 to 1.08 km (Alder, ride 2, up to 21.4 m to the right; this receiver alone)." in told
+        "Traces diverge in 2 places: "
+        "180 to 400 m (Alder and Birch, ride 3, up to 35 m to the right: the rider went another way); "
+        "0.90 to 1.08 km (Alder, ride 2, up to 21.4 m to the right: the other watches on that ride did not)."
+        in told
     )
     elsewhere = dataclasses.replace(crew[1], from_m=900.0, to_m=1000.0)
     told, _, _ = _told_of(stretches=(rider, elsewhere))
@@ -102,8 +120,8 @@ def test_a_stretch_says_why_and_the_rider_is_told_once_for_all_that_he_carried()
     told, _, _ = _told_of(
         stretches=(rider, *crew[1:], *[dataclasses.replace(one, ride=str(n)) for n in range(4)])
     )
-    assert "on 6 stretches" in told
-    assert "and 2 more." in told
+    assert "in 5 places" in told
+    assert "; and 2 more." in told
 
 
 def test_where_nothing_could_be_held_together_nothing_is_said_to_agree():
@@ -113,26 +131,31 @@ def test_where_nothing_could_be_held_together_nothing_is_said_to_agree():
         dataclasses.replace(trace, settled_fix=dataclasses.replace(trace.settled_fix, band_m=math.nan))
         for trace in route.traces
     )
-    told, shown, record = _told_of(stretches=(), traces=blind)
+    told, _, record = _told_of(stretches=(), traces=blind)
     assert words.NOT_JUDGED in told
     assert words.NONE_LEAVES not in told
-    assert [c.value for c in route_headlines(shown) if c.label == "Stretches"] == ["not known"]
     assert stretches_text(record) == "–"
-    told, shown, record = _told_of(stretches=())
+    told, _, record = _told_of(stretches=())
     assert words.NONE_LEAVES in told
-    assert [c.value for c in route_headlines(shown) if c.label == "Stretches"] == ["0"]
     assert stretches_text(record) == "0"
 
 
 @pytest.mark.parametrize(
-    ("names", "words"),
-    [(("Alder", "Birch"), "6 traces by 2 receivers on"), (("unknown receiver", "unknown receiver"), "6 traces on"),
-     (("Alder", "unknown receiver"), "6 traces by 1 receiver and unknown ones on")],
+    ("names", "counts", "mend"),
+    [(("Alder", "Birch"), "2 watches · 3 rides", ""),
+     (("unknown receiver", "unknown receiver"), "3 rides", "which watch made all traces"),
+     (("Alder", "unknown receiver"), "1 watch · 3 rides", "which watch made 3 of 6 traces")],
 )  # fmt: skip
-def test_the_unknown_receiver_is_none_that_can_be_counted(names, words):
-    route = make_analysis(routes=1).routes[0]
+def test_the_unknown_watch_is_none_that_can_be_counted(names, counts, mend):
+    analysis = make_analysis(routes=1)
+    route = analysis.routes[0]
     traces = tuple(dataclasses.replace(t, receiver=names[t.number % 2]) for t in route.traces)
-    assert _told_of(traces=traces)[0].startswith(words)
+    routes = (dataclasses.replace(route, traces=traces),)
+    document = result_document(dataclasses.replace(analysis, routes=routes))
+    assert words.counts(document).startswith(counts)
+    told = words.unknown_watches(document)
+    assert mend in told
+    assert ("trackspread init" in told) == bool(mend)
 
 
 def test_a_settling_phase_is_no_stretch_in_the_table_at_the_end():
@@ -146,11 +169,9 @@ def test_the_first_fix_of_one_ride_has_no_interval():
     route = make_analysis(routes=1).routes[0]
     once = m.MedianEstimate(median=6.0, low=6.0, high=6.0, n=1, confidence=0.0)
     receivers = tuple(dataclasses.replace(r, first_fix_s=once) for r in route.receivers)
-    told, shown, _ = _told_of(receivers=receivers)
-    assert "Alder after 6 s (one ride)" in told
+    told, _, _ = _told_of(receivers=receivers)
+    assert "Alder 6 s (one ride)" in told
     assert "6 to 6" not in told
-    (card,) = [c for c in route_headlines(shown) if c.label == "First fix, Alder"]
-    assert (card.value, card.note) == ("6 s", "one ride")
 
 
 def test_clocks_set_between_rides_make_a_noted_start_doubtful():
@@ -173,14 +194,8 @@ def test_clocks_that_differ_make_a_noted_start_doubtful(offset_s, warned):
     assert ("clock" in told) == warned
 
 
-def test_many_routes_are_not_all_told():
-    told = " ".join(words.opening(result_document(make_analysis(routes=5))))
-    assert told.count("lie on each other") == 3
-    assert "2 more routes below." in told
-
-
 def test_hostile_names_stay_on_one_line_and_short():
     document = result_document(make_analysis(hostile=True))
-    for text in (*words.opening(document), *(words.route_lead(r) for r in document["routes"])):
+    for text in [f for route in document["routes"] for f in words.findings(route, LEVEL)]:
         assert text.isprintable()
         assert len(text) < 3000

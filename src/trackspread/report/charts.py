@@ -8,7 +8,7 @@ ground of its reader. Texts are plain texts: no markup is read from names.
 from __future__ import annotations
 
 import io
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
 from typing import Any
@@ -50,23 +50,36 @@ class Chart:
 Draw = Callable[[Axes, bool], None]
 
 
-def route_charts(route: m.RouteResult, settings: style.Settings) -> tuple[Chart, ...]:
-    """Return the charts of one route, those of pairs only where two receivers were ridden together."""
-    made = [spread_chart(route, settings), offset_chart(route), fix_chart(route)]
+def route_charts(
+    route: m.RouteResult, settings: style.Settings, watches: Mapping[str, int]
+) -> tuple[Chart, ...]:
+    """Return the charts of one route, those of pairs only where two watches were ridden together.
+
+    ``watches`` holds the slot of every watch, in the order in which they are shown.
+    """
+    made = [spread_chart(route, settings, watches), offset_chart(route, watches), fix_chart(route, watches)]
     made += [pair_chart(route, pair, number) for number, pair in enumerate(route.pairs)]
     return tuple(made)
 
 
-def spread_chart(route: m.RouteResult, settings: style.Settings) -> Chart:
+def spread_chart(route: m.RouteResult, settings: style.Settings, watches: Mapping[str, int]) -> Chart:
     """Return the spread at every station with its band, and the thresholds of the verdicts."""
     steady, torn = float(settings["steady_m"]), float(settings["torn_m"])
     spread, low, high = route.station_spread_m, route.station_low_m, route.station_high_m
-    top = max(1.2 * torn, _largest(1.15 * spread), min(_largest(high), 1.6 * _largest(spread)))
+    own = _own_spreads(route, watches)
+    largest = max([_largest(spread), *(_largest(values) for _, values in own.values())])
+    top = max(1.2 * torn, 1.15 * largest, min(1.05 * _largest(high), 3.0 * largest))
 
     def draw(axes: Axes, narrow: bool) -> None:
         x = route.station_m / _unit(route)[0]
         axes.fill_between(x, low, high, color=_light("accent"), alpha=0.18, linewidth=0)
         axes.plot(x, spread, color=_light("accent"), linewidth=1.8)
+        for name, (edges, values) in own.items():
+            (colour, _), dash = style.receiver_look(watches[name])
+            axes.step(
+                edges / _unit(route)[0], np.append(values, values[-1:]), where="post", color=colour,
+                linewidth=1.2, linestyle=_dash(dash),
+            )  # fmt: skip
         for level, name, words in (
             (steady, "steady", f"steady up to {steady:g} m"),
             (torn, "torn", f"torn above {torn:g} m"),
@@ -83,9 +96,8 @@ def spread_chart(route: m.RouteResult, settings: style.Settings) -> Chart:
     return _chart("spread", "Spread along the route", _spread_alt(route), draw, along=True)
 
 
-def offset_chart(route: m.RouteResult) -> Chart:
+def offset_chart(route: m.RouteResult, watches: Mapping[str, int]) -> Chart:
     """Return the offsets of every trace; stretches stand out by a thicker line."""
-    receivers = receiver_order(route)
     reach = 1.1 * max(1.0, _largest(np.abs(route.offset_m)))
 
     def draw(axes: Axes, narrow: bool) -> None:
@@ -94,7 +106,7 @@ def offset_chart(route: m.RouteResult) -> Chart:
         axes.axhline(0, color=_light("edge"), linewidth=0.8)
         faint = 0.85 if len(route.traces) <= 12 else 0.4
         for trace in route.traces:
-            (colour, _), dash = style.receiver_look(receivers.index(trace.receiver))
+            (colour, _), dash = style.receiver_look(watches[trace.receiver])
             line = route.offset_m[trace.number]
             axes.plot(
                 *seen(x, line, columns), color=colour, linewidth=1.1, alpha=faint, linestyle=_dash(dash)
@@ -113,9 +125,10 @@ def offset_chart(route: m.RouteResult) -> Chart:
     return _chart("offsets", "Offset of every trace from the centreline", alt, draw, along=True)
 
 
-def fix_chart(route: m.RouteResult) -> Chart:
+def fix_chart(route: m.RouteResult, watches: Mapping[str, int]) -> Chart:
     """Return first fix (ring) and settled fix (disc) of every trace, or of every receiver if many."""
-    receivers = receiver_order(route)
+    here = {trace.receiver for trace in route.traces}
+    receivers = [name for name in watches if name in here]
     by_trace = len(route.traces) <= MOST_ROWS
     order = sorted(route.traces, key=lambda t: (receivers.index(t.receiver), t.number))
     labels = [f"{printable(t.receiver, 14)} · {printable(t.ride, 8)}" for t in order]
@@ -126,7 +139,7 @@ def fix_chart(route: m.RouteResult) -> Chart:
 
     def draw(axes: Axes, narrow: bool) -> None:
         for row, trace in zip(rows, order, strict=True):
-            _fix_row(axes, row, trace, style.receiver_look(receivers.index(trace.receiver))[0][0], reach)
+            _fix_row(axes, row, trace, style.receiver_look(watches[trace.receiver])[0][0], reach)
         axes.set_yticks(range(len(names)), names)
         axes.set_ylim(len(names) - 0.4, -0.6)
         axes.set_xlim(0, reach)
@@ -150,6 +163,7 @@ def pair_chart(route: m.RouteResult, pair: m.PairResult, number: int) -> Chart:
     After Bland & Altman (1986), with the station in place of the mean of the two.
     """
     low, high = pair.limits_m
+    a, b = printable(pair.a, 14), printable(pair.b, 14)
     reach = 1.1 * max(1.0, _largest(np.abs(pair.separation_across_m)), abs(low), abs(high))
 
     def draw(axes: Axes, narrow: bool) -> None:
@@ -169,19 +183,14 @@ def pair_chart(route: m.RouteResult, pair: m.PairResult, number: int) -> Chart:
             axes.axhline(pair.bias_m.value, color=_light("wavering"), linewidth=1.8)
         axes.axhline(0, color=_light("edge"), linewidth=0.8)
         axes.set_ylim(-reach, reach)
-        _along(axes, route, "← a left · a − b (m) · a right →")
+        _along(axes, route, f"{a} − {b} (m), right +")
 
     alt = (
         f"Difference across the line on {pair.rides} rides together: "
         f"mean {plain(rounded(pair.bias_m.value))} m, "
         f"limits of agreement {plain(rounded(low))} to {plain(rounded(high))} m."
     )
-    return _chart(f"pair-{number}", "Difference across the line, a minus b", alt, draw, along=True)
-
-
-def receiver_order(route: m.RouteResult) -> list[str]:
-    """Return the receivers of a route in the order that fixes their look."""
-    return list(dict.fromkeys([r.receiver for r in route.receivers] + [t.receiver for t in route.traces]))
+    return _chart(f"pair-{number}", f"{a} minus {b}, across the line", alt, draw, along=True)
 
 
 # --- drawing -----------------------------------------------------------------------------------------
@@ -213,7 +222,7 @@ def _fix_row(axes: Axes, row: int, trace: m.TraceResult, colour: str, reach: flo
         )
         axes.plot([0.985 * reach], [row], ">", color=colour, markersize=8)
     if not np.isfinite(first):
-        words = "first fix not measurable" if np.isfinite(settled) else "not measurable"
+        words = "first fix unknown" if np.isfinite(settled) else "unknown"
         axes.annotate(
             words, (settled if np.isfinite(settled) else 0, row), xytext=(9, 0), textcoords="offset points",
             va="center", color=_light("muted"), fontsize=10,
@@ -228,6 +237,17 @@ def _along(axes: Axes, route: m.RouteResult, label: str) -> None:
     axes.yaxis.set_major_locator(MaxNLocator(7, steps=[1, 2, 5, 10]))
     axes.grid(axis="y", color=_light("rule"), linewidth=0.8)
     axes.set_axisbelow(True)
+
+
+def _own_spreads(route: m.RouteResult, watches: Mapping[str, int]) -> dict[str, tuple[m.Floats, m.Floats]]:
+    """Return edges (K + 1) and spreads (K) of the segments for every watch that has figures of its own."""
+    edges = np.array([s.from_m for s in route.segments] + [s.to_m for s in route.segments[-1:]])
+    found = {}
+    for name in watches if len(watches) > 1 else ():
+        own = [{e.receiver: e.spread.value for e in s.receivers}.get(name, np.nan) for s in route.segments]
+        if np.isfinite(own).any():
+            found[name] = (edges, np.array(own))
+    return found
 
 
 def _unit(route: m.RouteResult) -> tuple[float, str]:

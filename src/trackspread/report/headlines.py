@@ -1,15 +1,12 @@
-"""The headline figures of a route and of a pair: label, value, and what stands small beside it."""
+"""The headline figures of a pair: label, value, and what stands small beside it."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 
 from trackspread.errors import printable
-from trackspread.report.words import film_share, is_judged, is_thin
 from trackspread.results.document import Document
-from trackspread.results.rounding import UNKNOWN, plain, share, with_interval
-
-MOST_RECEIVERS = 4
+from trackspread.results.rounding import UNKNOWN, with_interval
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -19,22 +16,6 @@ class Headline:
     label: str
     value: str
     note: str = ""
-
-
-def route_headlines(route: Document) -> list[Headline]:
-    """Return spread, 95 % of offsets, share fit to show, stretches, and the fixes of each receiver."""
-    within = route["spread"]["p95_m"]
-    found = [
-        _estimate("Spread", route["spread"], "_m"),
-        Headline(label="95 % of offsets within", value=UNKNOWN if within is None else f"{plain(within)} m"),
-        _steady(route),
-        _stretches(route),
-    ]
-    for receiver in route["receivers"][:MOST_RECEIVERS]:
-        whose = printable(receiver["receiver"], 24) or "unknown receiver"
-        found.append(_median(f"First fix, {whose}", receiver["first_fix_s"]))
-        found.append(_median(f"Settled fix, {whose}", receiver["settled_fix_s"]))
-    return found
 
 
 def pair_headlines(pair: Document) -> list[Headline]:
@@ -50,32 +31,9 @@ def pair_headlines(pair: Document) -> list[Headline]:
     ]
 
 
-def _steady(route: Document) -> Headline:
-    label = "Steady, fit to show"
-    if is_thin(route):
-        return Headline(label=label, value=UNKNOWN, note="too few traces to say")
-    return Headline(label=label, value=share(film_share(route)), note="of the way")
-
-
-def _stretches(route: Document) -> Headline:
-    stray = sum(stretch["cause"] != "settling" for stretch in route["stretches"])
-    if not stray and not is_judged(route):
-        return Headline(label="Stretches", value=UNKNOWN, note="too few rides to say")
-    return Headline(label="Stretches", value=str(stray), note="beyond chance")
-
-
 def _estimate(label: str, estimate: Document, unit: str) -> Headline:
     value, low, high = (estimate[f"{end}{unit}"] for end in ("value", "low", "high"))
     return _headline(label, value, low, high, unit[1:], estimate.get("reason", ""))
-
-
-def _median(label: str, median: Document) -> Headline:
-    if median["n"] == 1 and median["median"] is not None:
-        return Headline(label=label, value=f"{plain(median['median'])} s", note="one ride")
-    level = median.get("confidence")
-    note = f", {share(level)} interval" if level else ""
-    found = _headline(label, median["median"], median["low"], median["high"], "s", median.get("reason", ""))
-    return Headline(label=label, value=found.value, note=found.note + note if found.note else "")
 
 
 def _headline(

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import base64
 import re
+from collections.abc import Mapping
 from dataclasses import asdict
 from importlib.resources import files
 from typing import Any
@@ -14,14 +15,20 @@ from markupsafe import Markup
 from trackspread import model as m
 from trackspread.errors import printable
 from trackspread.report import style, words
-from trackspread.report.charts import NARROW, SIDES_PX, WIDE, Chart, receiver_order, route_charts
-from trackspread.report.headlines import pair_headlines, route_headlines
+from trackspread.report.answer import rows_of
+from trackspread.report.answer_chart import answer_picture
+from trackspread.report.charts import NARROW, SIDES_PX, WIDE, Chart, route_charts
+from trackspread.report.headlines import pair_headlines
 from trackspread.report.map_words import MapWords
+from trackspread.report.matrix import pair_matrix
 from trackspread.report.page_tables import page_table
 from trackspread.report.policy import Basemap, json_block, with_policy
-from trackspread.report.route_map import RouteMap, leaflet_files, make_map
+from trackspread.report.route_map import Ground, leaflet_files, make_ground, route_data
+from trackspread.report.strips import strips_of
+from trackspread.report.verdict import CAVEAT, verdict_sentence
+from trackspread.report.watches import look, shown_name, watches_of
 from trackspread.results.document import Document
-from trackspread.results.rounding import counted, plain, share, span, with_interval
+from trackspread.results.rounding import counted, plain, with_interval
 from trackspread.results.tables import Table, inputs_table, route_tables
 
 Context = dict[str, Any]
@@ -29,35 +36,44 @@ Context = dict[str, Any]
 EMPTY = {
     "stretches": "No stretch was found.",
     "film": "No segment could be judged.",
-    "receivers": "No receiver is known.",
+    "receivers": "No watch is known.",
 }
 ABOUT = {
     "traces": "Offsets are those of each trace from the consensus of the other rides.",
     "fixes": "First fix: first logged position. Settled fix: from here on the trace stays within the band "
-    "for the hold. Both count from the start; where no start is known they are not measurable.",
+    "for the time held. Both count from the start; where no start is known they are unknown.",
     "segments": "Spread with its interval; a segment without two traces has none.",
     "stretches": "Where one trace leaves the others by more than chance allows. Side: as seen in the "
     "direction of travel.",
-    "receivers": "Over all rides of one receiver. Rides that never settled count as later than all others.",
-    "film": "Runs of like segments: what to show, and what to say with it.",
-    "pairs": "SD: standard deviation across the line of one receiver alone, and of what both share.",
+    "receivers": "Over all rides of one watch. Rides that never settled count as later than all others.",
+    "film": "Consecutive segments with the same rating.",
+    "pairs": "SD: standard deviation across the line of one watch alone, and of what both share.",
 }
 
 
 def report_page(analysis: m.Analysis, document: Document, basemap: Basemap | None = None) -> str:
-    """Return report.html: the answer in words, then maps, charts and tables of every route."""
-    map_words = MapWords(analysis, document)
-    routes = [
-        _route(number, route, shown, map_words, analysis.settings)
-        for number, (route, shown) in enumerate(zip(analysis.routes, document["routes"], strict=True))
-    ]
-    private = words.PUBLISHED if analysis.published else words.PRIVATE
-    head, _, rest = private.partition(":")
+    """Return report.html: the answer on its first screen, then every route, then how it was found."""
+    watches = watches_of(analysis)
+    level = f"{100 * float(analysis.settings['confidence']):g} % interval "
+    rows = rows_of(analysis)
+    answer = verdict_sentence(analysis, level)
+    overview = make_ground(analysis.routes[0], "overview")
+    numbered = list(enumerate(zip(analysis.routes, document["routes"], strict=True)))
+    plans = [{"map": overview.name, "routes": [n for n, _ in numbered], "kind": "overview"}]
     context = {
-        "opening": list(map(_unbroken, words.opening(document))),
+        "counts": words.counts(document),
+        "unknown": words.unknown_watches(document),
+        "answer": _unbroken(answer),
+        "answer_copy": f"{answer} {CAVEAT}",
+        "pictures": [Markup(answer_picture(rows, narrow)) for narrow in (False, True)],
+        "overview": _marked(overview),
+        "watches": _watches(watches),
+        "scale": _scale(analysis.settings),
         "published": analysis.published,
-        "privacy": {"head": f"{head}:", "rest": rest},
-        "routes": routes,
+        "privacy": words.PUBLISHED if analysis.published else words.PRIVATE,
+        "routes": [
+            _route(n, route, shown, watches, analysis.settings, level) for n, (route, shown) in numbered
+        ],
         "aside": _aside(document),
         "inferred": _inferred(document),
         "notes": [printable(note, 400) for note in document["notes"]],
@@ -69,25 +85,28 @@ def report_page(analysis: m.Analysis, document: Document, basemap: Basemap | Non
         "cautions": words.CAUTIONS,
         "report_js": _static("report.js"),
     }
-    return _finished(
-        "report.html", ("base.css", "route_map.css", "report.css"), context, analysis, document, basemap
-    )
+    plans += [{"map": f"map_plan{n}", "routes": [n], "kind": "route"} for n, _ in numbered]
+    sheets = ("base.css", "route_map.css", "report.css")
+    return _finished("report.html", sheets, context, analysis, document, plans, basemap)
 
 
 def map_page(analysis: m.Analysis, document: Document, basemap: Basemap | None = None) -> str:
     """Return map.html: the map of all routes alone, in the whole window."""
-    numbered = list(enumerate(analysis.routes))
-    made = make_map(numbered, MapWords(analysis, document), analysis.settings, "whole")
+    watches = watches_of(analysis)
+    made = make_ground(analysis.routes[0], "whole")
     context = {
         "made": _marked(made),
-        "plans": [made.data],
-        "routes": [_key(number, route, analysis.settings) for number, route in numbered],
+        "watches": _watches(watches),
+        "routes": [
+            _key(number, route, watches, analysis.settings) for number, route in enumerate(analysis.routes)
+        ],
         "published": analysis.published,
         "privacy": words.PUBLISHED if analysis.published else words.PRIVATE,
         "caution": " ".join(words.CAUTIONS[2:3]),
     }
+    plans = [{"map": made.name, "routes": list(range(len(analysis.routes))), "kind": "whole"}]
     return _finished(
-        "map.html", ("base.css", "route_map.css", "map.css"), context, analysis, document, basemap
+        "map.html", ("base.css", "route_map.css", "map.css"), context, analysis, document, plans, basemap
     )
 
 
@@ -97,11 +116,14 @@ def _finished(
     context: Context,
     analysis: m.Analysis,
     document: Document,
+    plans: list[Context],
     basemap: Basemap | None,
 ) -> str:
     """Fill a template with what all pages share, then seal it with its policy."""
     leaflet, leaflet_css = leaflet_files()
-    plans = context.get("plans") or [route["data"] for route in context["routes"]]
+    map_words, watches = MapWords(analysis, document), watches_of(analysis)
+    drawn = [route_data(n, r, map_words, analysis.settings, watches) for n, r in enumerate(analysis.routes)]
+    data = {"plans": plans, "routes": drawn, "basemap": asdict(basemap) if basemap else None}
     css = "\n".join([style.css_variables(), _plot_sides(), leaflet_css, *map(_static, sheets)])
     shared = {
         "version": analysis.version,
@@ -109,7 +131,7 @@ def _finished(
         "css": Markup(css),
         "leaflet": Markup(leaflet),
         "map_js": _static("route_map.js"),
-        "data": Markup(json_block({"plans": plans, "basemap": asdict(basemap) if basemap else None})),
+        "data": Markup(json_block(data)),
         "glyphs": dict(style.VERDICT_GLYPHS),
     }
     environment = Environment(
@@ -140,7 +162,7 @@ def _static(name: str) -> Markup:
     return Markup((files("trackspread.report") / "templates" / name).read_text("utf-8"))
 
 
-def _marked(plan: RouteMap) -> Context:
+def _marked(plan: Ground) -> Context:
     return {"html": Markup(plan.html.strip()), "script": Markup(plan.script.strip())}
 
 
@@ -148,36 +170,41 @@ def _marked(plan: RouteMap) -> Context:
 
 
 def _route(
-    number: int, route: m.RouteResult, shown: Document, map_words: MapWords, settings: style.Settings
+    number: int,
+    route: m.RouteResult,
+    shown: Document,
+    watches: Mapping[str, int],
+    settings: style.Settings,
+    level: str,
 ) -> Context:
-    plan = make_map([(number, route)], map_words, settings, f"plan{number}")
-    charts = [_chart(chart, route) for chart in route_charts(route, settings)]
+    charts = [_chart(chart) for chart in route_charts(route, settings, watches)]
     tables = {
         t.name: _table(t, f"route-{number}-{t.name}", number, f"route {number + 1}")
         for t in route_tables(shown)
     }
-    along = [chart for chart in charts if not chart["name"].startswith("pair")]
-    pairs = [chart for chart in charts if chart["name"].startswith("pair")]
     order = ("film", "segments", "stretches", "traces", "fixes", "receivers")
-    return _key(number, route, settings) | {
-        "lead": _unbroken(words.route_lead(shown)),
+    return _key(number, route, watches, settings) | {
+        "findings": list(map(_unbroken, words.findings(shown, level))),
+        "caveat": CAVEAT,
         "notes": [printable(note, 400) for note in shown["notes"]],
-        "figures": route_headlines(shown),
-        "plan": _marked(plan),
-        "data": plan.data,
-        "charts": along,
+        "plan": _marked(make_ground(route, f"plan{number}")),
+        "charts": [chart for chart in charts if chart["name"] in ("spread", "offsets")],
+        "fix_chart": next(chart for chart in charts if chart["name"] == "fixes"),
         "pairs": [
             {"sentence": _pair_sentence(pair), "chart": chart, "figures": pair_headlines(pair)}
-            for pair, chart in zip(shown["pairs"], pairs, strict=True)
+            for pair, chart in zip(
+                shown["pairs"], [c for c in charts if c["name"].startswith("pair")], strict=True
+            )
         ],
+        "matrix": pair_matrix(shown, list(watches)),
         "tables": [tables[name] for name in order],
         "pair_table": tables["pairs"],
         "references": [_reference(reference) for reference in shown["references"]],
-        **_strip(number, route, shown),
+        "strips": strips_of(number, route, shown, list(watches)),
     }
 
 
-def _key(number: int, route: m.RouteResult, settings: style.Settings) -> Context:
+def _key(number: int, route: m.RouteResult, watches: Mapping[str, int], settings: style.Settings) -> Context:
     """What the key of a map says of one route."""
     edges = style.spread_edges_m(settings)
     classes = []
@@ -187,29 +214,34 @@ def _key(number: int, route: m.RouteResult, settings: style.Settings) -> Context
             continue
         label = f"above {plain(low)} m" if high is None else f"{plain(low)} to {plain(high)} m"
         classes.append({"number": i, "label": label})
+    here = {trace.receiver for trace in route.traces}
     return {
         "number": number,
-        "name": printable(route.name, 60),
+        "name": printable(route.title or route.name, 60),
         "classes": classes,
-        "thresholds": f"By spread, steady up to {float(settings['steady_m']):g} m, torn above "
-        f"{float(settings['torn_m']):g} m; a trace that leaves the others (thick) tears a segment too.",
-        "receivers": _receivers(route),
+        "receivers": [watch for name, watch in zip(watches, _watches(watches), strict=True) if name in here],
     }
 
 
-def _receivers(route: m.RouteResult) -> list[Context]:
-    looks, dashes = len(style.RECEIVER_COLOURS), len(style.RECEIVER_DASHES)
+def _scale(settings: style.Settings) -> list[Context]:
+    """The scale of spread in short: every second class, by where it begins."""
+    edges = style.spread_edges_m(settings)
+    return [{"number": i, "label": f"{plain(edges[i])}+" if i else "0 m"} for i in range(0, len(edges), 2)]
+
+
+def _watches(watches: Mapping[str, int]) -> list[Context]:
     return [
-        {"name": printable(name, 40) or "unknown receiver", "look": f"k{i % looks} d{i % dashes}"}
-        for i, name in enumerate(receiver_order(route))
+        {"name": shown_name(name), "look": look(slot), "order": order}
+        for order, (name, slot) in enumerate(watches.items())
     ]
 
 
-def _chart(chart: Chart, route: m.RouteResult) -> Context:
+def _chart(chart: Chart) -> Context:
     about = {
-        "spread": "Line: spread in a window of one segment. Band: its interval.",
+        "spread": "Line: spread of all traces in a window of one segment. Band: its interval.",
         "offsets": "Thick where a trace is in a stretch or not yet settled.",
         "fixes": "Ring: first fix. Disc: settled fix. Arrow: never settled.",
+        "watches": "",
     }.get(chart.name, "One line a ride. Band: 95 % limits of agreement. Line: mean difference.")
     return {
         "name": chart.name,
@@ -222,7 +254,6 @@ def _chart(chart: Chart, route: m.RouteResult) -> Context:
         "walk": chart.name == "spread",
         "wide_sides": " ".join(f"{side:.4f}" for side in chart.sides[0]),
         "narrow_sides": " ".join(f"{side:.4f}" for side in chart.sides[1]),
-        "receivers": _receivers(route) if chart.name == "offsets" else [],
     }
 
 
@@ -237,33 +268,6 @@ def _table(table: Table, identity: str, route: int | None, of: str = "") -> Cont
         "table": page_table(table, route),
         "about": ABOUT.get(table.name, ""),
         "empty": EMPTY.get(table.name, "Nothing to list."),
-    }
-
-
-def _strip(number: int, route: m.RouteResult, shown: Document) -> Context:
-    """The verdicts along the route, each of its own height, over the same stations as the charts."""
-    first, last = float(route.station_m[0]), float(route.station_m[-1])
-    heights = {"steady": 7, "wavering": 14, "torn": 24, "thin": 4}
-    pieces = [
-        {
-            "verdict": s["verdict"],
-            "x": f"{s['from_m']:g}",
-            "width": f"{s['to_m'] - s['from_m']:g}",
-            "y": 24 - heights[s["verdict"]],
-            "height": heights[s["verdict"]],
-            "frame": f"{number} {s['from_m']:g} {s['to_m']:g}",
-            "title": f"{span(s['from_m'], s['to_m'])}: {s['verdict']}, spread "
-            + with_interval(s["spread"]["value_m"], s["spread"]["low_m"], s["spread"]["high_m"], "m"),
-        }
-        for s in shown["segments"]
-    ]
-    parts = ", ".join(
-        f"{share(words.film_share(shown, verdict))} {verdict}" for verdict in style.VERDICT_GLYPHS
-    )
-    return {
-        "strip": pieces,
-        "strip_box": f"{first:g} 0 {max(1.0, last - first):g} 24",
-        "strip_alt": f"Verdicts along the route: {parts}.",
     }
 
 
@@ -312,10 +316,10 @@ def _inferred(document: Document) -> str:
     for name in ("receiver", "ride"):
         guessed = sum(r[f"{name}_from"] not in ("sheet", "none") for r in document["inputs"])
         if guessed:
-            told.append(f"the {name} of {counted(guessed, 'trace')}")
+            told.append(f"the {'watch' if name == 'receiver' else name} of {counted(guessed, 'trace')}")
     if not told:
         return ""
-    return f"Inferred, not given: {' and '.join(told)}. The table says from what; rides.csv corrects it."
+    return f"Guessed: {' and '.join(told)}. Correct it in rides.csv."
 
 
 def _setting(value: float | int | str | bool) -> str:

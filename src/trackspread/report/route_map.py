@@ -1,46 +1,47 @@
-"""The map of one or more routes, made by folium: our own numbers and ids go in, nothing that was read.
+"""The maps: the ground is made by folium, what lies on it is data that templates/route_map.js draws.
 
-folium compiles what it is given as templates, so no name, note or file enters it. It gives the Leaflet
-calls; names travel beside them in a block of JSON and are set as text by templates/route_map.js. All looks
-come from class names (templates/route_map.css). Nothing is loaded: no tiles, fonts, icons or scripts of
-others.
+folium compiles what it is given as templates, so no name, note or file enters it: it gets a place and ids of
+our own. All looks come from class names (templates/route_map.css). Nothing is loaded: no tiles, fonts, icons
+or scripts of others. A line is drawn no finer than can be seen; figures come from the full data.
 """
 
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from importlib.resources import files
-from types import MappingProxyType
 from typing import Any
 
 import folium
 import numpy as np
-from folium.template import Template
-from folium.vector_layers import path_options
 
 from trackspread import model as m
 from trackspread.report import style
-from trackspread.report.charts import receiver_order
 from trackspread.report.map_words import MapWords
+from trackspread.report.watches import look
 from trackspread.results.layers import thinned
 from trackspread.results.places import Line, fix_positions, line_between, pieces, trace_between
 
-THINNING_M, LINE_THINNING_M = 0.5, 0.05
+THINNINGS_M = (0.5, 1.0, 2.0, 4.0, 8.0)
+MOST_POINTS = 24_000
+"""The finest thinning is taken with which the traces of a route have no more points than this."""
+LINE_THINNING_M = 0.05
 MOST_MARKS = 12
-FIX_PX = MappingProxyType({"first": 8.0, "settled": 4.5})
 MOST_STATIONS = 2000
-LAYERS = ("traces", "spread", "stretches", "first", "settled", "marks")
+FIRST_PX, RING_PX, SETTLED_PX = 6.0, 2.5, 4.5
+"""Radius of the ring of a first fix for the first watch, and what each next one adds; of a settled fix."""
+SCALE = 1e6
+"""Coordinates are sent as whole numbers of 1e-6 degrees (0.1 m), each as the step from the one before."""
 
 
-@dataclass(kw_only=True)
-class RouteMap:
-    """What a page needs to show a map: its element, its script, and the data that route_map.js reads."""
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Ground:
+    """What folium makes: the element of a map, the script that fills it, and the name of the map there."""
 
     html: str
     script: str
-    data: dict[str, Any] = field(default_factory=dict)
+    name: str
 
 
 def leaflet_files() -> tuple[str, str]:
@@ -51,190 +52,144 @@ def leaflet_files() -> tuple[str, str]:
     return re.sub(r"//# sourceMappingURL=.*", "", script), re.sub(r"url\([^)]*\)", "none", sheet)
 
 
-def make_map(
-    routes: Sequence[tuple[int, m.RouteResult]], words: MapWords, settings: style.Settings, prefix: str
-) -> RouteMap:
-    """Return the map of ``routes`` (their numbers in the report and themselves), first one shown.
-
-    ``prefix`` keeps the names of several maps of one page apart; it must be a plain word.
-    """
-    middle = _middle(routes[0][1])
+def make_ground(route: m.RouteResult, prefix: str) -> Ground:
+    """Return an empty map around a route; ``prefix`` must be a plain word, and names the map."""
+    middle = [round(float(route.lat_deg.mean()), 6), round(float(route.lon_deg.mean()), 6)]
     ground = folium.Map(
         location=middle, zoom_start=14, tiles=None, zoom_control=False, attribution_control=False,
         zoom_snap=0.25, font_size="1em",
     )  # fmt: skip
     ground.default_js, ground.default_css = [], []
-    _call(ground, prefix)
-    shown = []
-    for number, route in routes:
-        draw = _Draw(ground=ground, prefix=f"{prefix}r{number}", route=route, settings=settings, words=words)
-        draw.all_layers()
-        shown.append(draw.data(number))
+    ground._id = prefix  # in place of a random one: the same analysis, the same bytes
     figure: Any = ground.get_root()
     figure.render()
-    return RouteMap(
-        html=figure.html.render(),
-        script=figure.script.render(),
-        data={"map": ground.get_name(), "routes": shown},
-    )
+    return Ground(html=figure.html.render(), script=figure.script.render(), name=ground.get_name())
 
 
-def _call(element: Any, name: str) -> Any:
-    """Give an element a name of its own in place of a random one: the same analysis, the same bytes."""
-    element._id = name
-    return element
+def route_data(
+    number: int,
+    route: m.RouteResult,
+    words: MapWords,
+    settings: style.Settings,
+    watches: Mapping[str, int],
+) -> dict[str, Any]:
+    """Return all that the maps and charts of a page need of one route, each mark with its words.
 
-
-def _middle(route: m.RouteResult) -> list[float]:
-    return [round(float(route.lat_deg.mean()), 6), round(float(route.lon_deg.mean()), 6)]
-
-
-class _Lines(folium.MacroElement):
-    """All lines of one layer, by name: folium compiles a template for every element, and that takes long."""
-
-    _template = Template(
-        """
-        {% macro script(this, kwargs) %}
-            {%- for name, places, options in this.lines %}
-            var {{ name }} = L.polyline(
-                {{ places|tojson }},
-                {{ options|tojson }}
-            ).addTo({{ this._parent.get_name() }});
-            {% endfor %}
-        {% endmacro %}
-        """
-    )
-
-    def __init__(self) -> None:
-        super().__init__()  # type: ignore[no-untyped-call]
-        self.lines: list[tuple[str, Any, Any]] = []
+    ``watches`` holds the slots of all watches of the analysis, in their order.
+    """
+    draw = _Draw(route=route, settings=settings, words=words, watches=watches)
+    draw.all_layers()
+    step = max(1, -(-len(route.station_m) // MOST_STATIONS))
+    pick = slice(None, None, step)
+    return {
+        "route": number,
+        "lines": draw.lines,
+        "dots": draw.dots,
+        "segments": [[s.from_m, s.to_m, s.verdict] for s in route.segments],
+        "stations": {
+            "m": _numbers(route.station_m[pick], 1),
+            "lon": _numbers(route.lon_deg[pick], 6),
+            "lat": _numbers(route.lat_deg[pick], 6),
+            "spread": _numbers(route.station_spread_m[pick], 1),
+            "low": _numbers(route.station_low_m[pick], 1),
+            "high": _numbers(route.station_high_m[pick], 1),
+        },
+    }
 
 
 @dataclass
 class _Draw:
-    """Draws one route on a ground, and notes the words of everything that has some."""
+    """Notes everything that is drawn of one route, with its layer, its looks and its words."""
 
-    ground: folium.Map
-    prefix: str
     route: m.RouteResult
     settings: style.Settings
     words: MapWords
-
-    def __post_init__(self) -> None:
-        self.marks: dict[str, list[str]] = {}
-        self.labels: dict[str, str] = {}
-        self.groups: dict[str, Any] = {}
-        self.lines: dict[str, list[tuple[str, Any, Any]]] = {}
-        self.receivers = receiver_order(self.route)
+    watches: Mapping[str, int]
+    lines: list[dict[str, Any]] = field(default_factory=list)
+    dots: list[dict[str, Any]] = field(default_factory=list)
 
     def all_layers(self) -> None:
         """Draw from the bottom up."""
-        for number, _ in enumerate(self.receivers):
-            self._group(f"traces{number}")
-        for layer in LAYERS[1:]:
-            self._group(layer)
+        self._stretches()
         self._traces()
         self._spread()
-        self._stretches()
         self._fixes()
         self._kilometres()
 
-    def data(self, number: int) -> dict[str, Any]:
-        """Return what route_map.js needs of this route."""
-        route = self.route
-        step = max(1, -(-len(route.station_m) // MOST_STATIONS))
-        pick = slice(None, None, step)
-        return {
-            "route": number,
-            "groups": {name: group.get_name() for name, group in self.groups.items()},
-            "marks": self.marks,
-            "labels": self.labels,
-            "segments": [[s.from_m, s.to_m, s.verdict] for s in route.segments],
-            "stations": {
-                "m": _numbers(route.station_m[pick], 1),
-                "lon": _numbers(route.lon_deg[pick], 6),
-                "lat": _numbers(route.lat_deg[pick], 6),
-                "spread": _numbers(route.station_spread_m[pick], 1),
-                "low": _numbers(route.station_low_m[pick], 1),
-                "high": _numbers(route.station_high_m[pick], 1),
-            },
-        }
+    def _line(
+        self, layer: str, lines: Sequence[Line], looks: str, words: Sequence[str] = (), **more: Any
+    ) -> None:
+        parts = [self._encoded(*line) for line in lines if len(line[0]) > 1]
+        if parts:
+            self.lines.append({"layer": layer, "look": looks, "parts": parts, "words": list(words), **more})
 
-    def _group(self, layer: str) -> None:
-        group = folium.FeatureGroup(control=False, show=False)
-        self.groups[layer] = _call(group, f"{self.prefix}{layer}")
-        group.add_to(self.ground)
-        lines = _Lines()
-        _call(lines, f"{self.prefix}{layer}").add_to(group)
-        self.lines[layer] = lines.lines
+    def _dot(
+        self, layer: str, lon_deg: float, lat_deg: float, looks: str, radius: float, words: Sequence[str]
+    ) -> None:
+        place = self._encoded(np.array([lon_deg]), np.array([lat_deg]))
+        self.dots.append({"layer": layer, "look": looks, "at": place, "r": radius, "words": list(words)})
 
-    def _line(self, layer: str, name: str, lines: Sequence[Line], looks: str, weight: float = 3) -> str:
-        drawn = [self._latlon(*line) for line in lines if len(line[0]) > 1]
-        if not drawn:
-            return ""
-        options = path_options(
-            line=True, weight=weight, class_name=looks, line_cap="butt", smooth_factor=0.5, fill=False
-        )
-        name = f"poly_line_{self.prefix}{name}"
-        self.lines[layer].append((name, drawn, options))
-        return name
-
-    def _dot(self, layer: str, name: str, lon_deg: float, lat_deg: float, looks: str, radius: float) -> str:
-        lat, lon = self._latlon(np.array([lon_deg]), np.array([lat_deg]))[0]
-        dot = folium.CircleMarker([lat, lon], radius=radius, class_name=looks, fill=True)
-        _call(dot, f"{self.prefix}{name}").add_to(self.groups[layer])
-        return str(dot.get_name())
-
-    def _latlon(self, lon_deg: m.Floats, lat_deg: m.Floats) -> list[list[float]]:
-        """Pairs of latitude and longitude, the latter on the turn around the globe that the line is on."""
+    def _encoded(self, lon_deg: m.Floats, lat_deg: m.Floats) -> list[int]:
+        """Latitude and longitude in turn, the latter on the turn around the globe that the line is on."""
         centre = self.route.lon_deg.mean()
         lon = lon_deg - 360.0 * np.round((lon_deg.mean() - centre) / 360.0)
-        return np.column_stack([lat_deg, lon]).round(6).tolist()  # type: ignore[no-any-return]
+        whole = np.rint(np.column_stack([lat_deg, lon]) * SCALE).astype(np.int64)
+        return np.diff(whole, axis=0, prepend=np.zeros((1, 2), dtype=np.int64)).ravel().tolist()
 
-    def _look(self, receiver: str) -> str:
-        number = self.receivers.index(receiver)
-        return f"k{number % len(style.RECEIVER_COLOURS)} d{number % len(style.RECEIVER_DASHES)}"
+    def _looks(self, receiver: str) -> str:
+        return look(self.watches[receiver])
+
+    def _order(self, receiver: str) -> int:
+        return list(self.watches).index(receiver)
 
     def _traces(self) -> None:
-        for trace in self.route.traces:
-            number = self.receivers.index(trace.receiver)
-            lines = [thinned(*line, THINNING_M) for line in pieces(trace)]
-            looks = f"trace {self._look(trace.receiver)}"
-            name = self._line(f"traces{number}", f"t{trace.number}", lines, looks, 1.6)
-            self.marks |= {name: self.words.trace(self.route, trace)} if name else {}
+        drawn: list[list[Line]] = []
+        for tolerance in THINNINGS_M:
+            drawn = [[thinned(*line, tolerance) for line in pieces(trace)] for trace in self.route.traces]
+            if sum(len(line[0]) for lines in drawn for line in lines) <= MOST_POINTS:
+                break
+        for trace, lines in zip(self.route.traces, drawn, strict=True):
+            looks = f"trace {self._looks(trace.receiver)}"
+            words = self.words.trace(self.route, trace)
+            self._line("traces", lines, looks, words, watch=self._order(trace.receiver))
 
     def _spread(self) -> None:
         route = self.route
         edges = style.spread_edges_m(self.settings)
         whole = thinned(route.lon_deg, route.lat_deg, LINE_THINNING_M)
-        self._line("spread", "case", [whole], "case", 10)
+        self._line("spread", [whole], "case")
         for i, segment in enumerate(route.segments):
             line = thinned(*line_between(route, segment.from_m, segment.to_m), LINE_THINNING_M)
-            known = np.isfinite(segment.spread.value)
-            looks = f"seg c{style.spread_class(segment.spread.value, edges)}" if known else "seg unknown"
-            name = self._line("spread", f"s{i}", [line], looks, 7)
-            self.marks |= {name: self.words.segment(route, i)} if name else {}
+            own = {entry.receiver: entry.spread.value for entry in segment.receivers}
+            classes = [_class(own.get(name, float("nan")), edges) for name in self.watches]
+            words = self.words.segment(route, i)
+            self._line("spread", [line], f"seg {_class(segment.spread.value, edges)}", words, by=classes)
 
     def _stretches(self) -> None:
         for i, stretch in enumerate(self.route.stretches):
-            lines = [thinned(*line, THINNING_M) for line in trace_between(self.route, stretch)]
-            self._line("stretches", f"w{i}", lines, "halo", 8)
-            looks = f"stretch {self._look(stretch.receiver)}"
-            name = self._line("stretches", f"x{i}", lines, looks, 4)
-            self.marks |= {name: self.words.stretch(self.route, i)} if name else {}
+            lines = [thinned(*line, THINNINGS_M[0]) for line in trace_between(self.route, stretch)]
+            looks = f"stretch {self._looks(stretch.receiver)}"
+            words = self.words.stretch(self.route, i)
+            self._line("stretches", lines, looks, words, watch=self._order(stretch.receiver))
 
     def _fixes(self) -> None:
         for trace in self.route.traces:
+            order = self._order(trace.receiver)
             for kind, (lon, lat) in fix_positions(trace).items():
-                looks = f"fix {kind} {self._look(trace.receiver)}"
-                name = self._dot(kind, f"{kind[0]}{trace.number}", lon, lat, looks, FIX_PX[kind])
-                self.marks[name] = self.words.fix(self.route, trace, kind)
+                radius = FIRST_PX + RING_PX * order if kind == "first" else SETTLED_PX
+                looks = f"fix {kind} {self._looks(trace.receiver)}"
+                self._dot(kind, lon, lat, looks, radius, self.words.fix(self.route, trace, kind))
+                self.dots[-1]["watch"] = order
 
     def _kilometres(self) -> None:
-        for i, (station, label) in enumerate(_marks(self.route, self.words.ends)):
+        for station, label in _marks(self.route, self.words.ends):
             lon = float(np.interp(station, self.route.station_m, self.route.lon_deg))
             lat = float(np.interp(station, self.route.station_m, self.route.lat_deg))
-            self.labels[self._dot("marks", f"m{i}", lon, lat, "kilometre", 3)] = label
+            self._dot("marks", lon, lat, "kilometre", 3.0, [label])
+
+
+def _class(spread_m: float, edges: Sequence[float]) -> str:
+    return f"c{style.spread_class(spread_m, edges)}" if np.isfinite(spread_m) else "unknown"
 
 
 def _marks(route: m.RouteResult, ends: tuple[str, str]) -> Iterator[tuple[float, str]]:

@@ -46,15 +46,18 @@ SPREAD_SCALE: tuple[tuple[str, str], ...] = (
 """Small spread to large: even steps of lightness in OKLab (Ottosson 2020), hue from sea green to plum."""
 
 RECEIVER_COLOURS: tuple[tuple[str, str], ...] = (
-    ("#b04a00", "#f29a5c"),
-    ("#0a66a8", "#6db7f2"),
-    ("#6b5300", "#d3b653"),
-    ("#a8447f", "#ea94c6"),
-    ("#2f7d32", "#7cc77f"),
-    ("#5d4fb3", "#b3a6ff"),
+    ("#0e5e8a", "#80c7f8"),
+    ("#819808", "#d4f73e"),
+    ("#4e091b", "#d05a6e"),
+    ("#9b74d9", "#8f78ba"),
+    ("#7a6813", "#dbbc33"),
+    ("#001e9d", "#457cfd"),
+    ("#689694", "#8ffaf6"),
+    ("#603e35", "#e2947f"),
 )
+"""Told apart in OKLab by usual sight and by both common kinds of colour blindness, and from the verdicts."""
 RECEIVER_DASHES: tuple[str, ...] = ("", "7 4", "2 4", "10 3 2 3")
-"""A receiver has a colour and, from the second on, a dash: it is never told by colour alone."""
+"""A watch has a colour and a dash: it is never told by colour alone. Which ones: `report.watches`."""
 
 VERDICT_GLYPHS: Mapping[Verdict, str] = MappingProxyType(
     {"steady": "●", "wavering": "◐", "torn": "✕", "thin": "○"}
@@ -90,11 +93,10 @@ def verdict_rule(verdict: Verdict, settings: Settings) -> str:
     """Return the rule behind a verdict with its thresholds, as `statistics.verdicts` has it."""
     steady, torn, least = (float(settings[name]) for name in ("steady_m", "torn_m", "min_traces"))
     share = f"{100 * TORN_TRACES:g} % of the traces"
-    between = f"it is above {steady:g} m or less than {share} leave the others"
     return {
-        "steady": f"spread up to {steady:g} m, and no trace leaves the others",
-        "wavering": f"spread up to {torn:g} m, and {between}",
-        "torn": f"spread above {torn:g} m, or {share} or more leave the others",
+        "steady": f"spread up to {steady:g} m, and no trace strays",
+        "wavering": f"spread {steady:g} to {torn:g} m, or less than {share} stray",
+        "torn": f"spread above {torn:g} m, or {share} or more stray",
         "thin": f"fewer than {least:g} traces, or no spread known",
     }[verdict]
 
@@ -115,8 +117,9 @@ def spread_class(spread_m: float, edges_m: Sequence[float]) -> int:
 
 
 def receiver_look(index: int) -> tuple[tuple[str, str], str]:
-    """Return colours (light, dark) and dash of the receiver at ``index`` in the order of the report."""
-    return RECEIVER_COLOURS[index % len(RECEIVER_COLOURS)], RECEIVER_DASHES[index % len(RECEIVER_DASHES)]
+    """Return colours (light, dark) and dash of the slot ``index`` that `watches.watch_slots` gives."""
+    colours, dashes = len(RECEIVER_COLOURS), len(RECEIVER_DASHES)
+    return RECEIVER_COLOURS[index % colours], RECEIVER_DASHES[(index + index // colours) % dashes]
 
 
 def css_variables() -> str:

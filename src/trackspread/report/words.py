@@ -8,34 +8,30 @@ from statistics import median
 from typing import Any
 
 from trackspread.errors import printable
+from trackspread.report.watches import UNKNOWN, shown_name
 from trackspread.results.document import Document
 from trackspread.results.rounding import counted, kilometres, plain, share, span, with_interval
 
 MOST_NAMED = 3
 CLOCKS_APART_S = 3.0
-UNKNOWN_RECEIVER = "unknown receiver"
+NO_START = "no start time was noted"
 
-NONE_LEAVES = "No trace leaves the others by more than chance allows."
-NOT_JUDGED = "Whether a trace leaves the others cannot be told: it takes two traces of other rides."
+NONE_LEAVES = "Traces diverge nowhere by more than chance allows."
+NOT_JUDGED = "Whether traces diverge is unknown: it takes two other rides to compare with."
 CAUSES = {
     "line": "the rider went another way",
-    "receiver": "this receiver alone",
+    "receiver": "the other watches on that ride did not",
+    "settling": "before the fix settled",
     "after a gap": "after a gap",
     "unknown": "cause unknown",
 }
-PRIVATE = (
-    "Private: the start and end of trips can be seen here. "
-    "Before you show or send it, analyse again with the option that cuts the ends:"
-)
-PUBLISHED = (
-    "For publication: every trace was cut near the ends of the route, by lengths drawn at random. "
-    "Look at the map yourself before you show it."
-)
+PRIVATE = "Private: it shows where trips start and end. Share a copy made with --publish."
+PUBLISHED = "Ends cut for publication. Look at the map before you show it."
 CAUTIONS = (
     "Keep your eyes on the road. Never work a watch while riding: start it before you leave, stop it "
     "after you arrive.",
-    "Agreement is not accuracy. Traces that lie on each other may all be off by the same amount; only a "
-    "surveyed reference line can show that.",
+    "Agreement is not accuracy. Traces that agree may all be off by the same amount; only a surveyed "
+    "reference line can show that.",
     "Not for navigation, surveying or evidence.",
     "Local law and licensed practice come first: on filming, on privacy, and on what only a licensed "
     "surveyor may measure.",
@@ -45,76 +41,63 @@ METHOD = (
     (
         "Centreline",
         "The traces are laid on a metric grid and matched to one line in order of travel. The line is "
-        "moved to the robust middle of their offsets until it rests; traces that leave it weigh less.",
+        "shifted to the robust average until it converges; traces that stray count less.",
     ),
     (
         "Spread",
         "The standard deviation across traces of the offset from the centreline, pooled over a segment "
-        "(root of the mean variance). Its interval comes from chi-square with effective degrees of "
-        "freedom: neighbouring stations are not independent, so only lengths longer than the correlation"
-        " length count.",
+        "(root of the mean variance). Its interval uses effective degrees of freedom: neighbouring "
+        "stations are not independent.",
     ),
     (
         "Stretches",
-        "Each trace is held against the consensus of the other rides. Where it leaves them by more than "
-        "chance allows, for long enough, that is a stretch; the phase before the fix has settled is told"
-        " apart. A cause is named only as far as another receiver of the same ride bears witness.",
+        "Each trace is compared with the consensus of the other rides. Where it strays by more than chance "
+        "allows, for long enough, that is a stretch; what comes before the fix has settled is kept apart. A "
+        "cause is given only if a second watch on that ride confirms it.",
     ),
     (
         "First and settled fix",
-        "First fix: first logged position, counted from the start that rides.csv or the file declares. "
-        "Settled fix: first moment from which the trace stays within the band that the other rides "
-        "define, for the stated hold. A ride that never settles counts as later than all others; it is "
-        "not dropped.",
+        "First fix: first logged position, counted from the start that rides.csv or the file gives. "
+        "Settled fix: from here on the trace stays within the band of the other rides, for the stated "
+        "time. A ride that never settles counts as later than all others.",
     ),
     (
-        "Receivers ridden together",
-        "Clocks are compared first. The spread of each of two receivers is told apart from what both "
-        "share (the line ridden, the air above) by the variance of their differences (Grubbs 1948); "
-        "differences along the route follow Bland and Altman.",
+        "Watches ridden together",
+        "Clocks are compared first. The spread of each watch is parted from what all share (the line "
+        "ridden, the air above) by the variance of their differences (Grubbs 1948); differences along the "
+        "route follow Bland and Altman.",
     ),
-    (
-        "Medians",
-        "Intervals of medians are exact: they come from ranks, and so does the confidence beside them.",
-    ),
+    ("Medians", "Intervals of medians are exact: they come from ranks, and so does their confidence."),
 )
 
 
-def opening(document: Document) -> list[str]:
-    """Return what opens the report, what was found and how sure it is: one paragraph, or one a route."""
+def counts(document: Document) -> str:
+    """Return what was analysed: watches, rides, traces, routes."""
     used = [record for record in document["inputs"] if record["status"] == "used"]
     routes = document["routes"]
-    first = f"{counted(len(used), 'trace')}{_receivers(routes)} on {counted(len(routes), 'route')}."
-    level = f"{100 * float(document['settings']['confidence']):g} % interval "
-    told = [
-        " ".join(
-            [
-                _agreement(route, level),
-                *_stretches(route),
-                _fix(route, "first_fix_s", "First fix"),
-                *_clocks(route),
-            ]
-        )
-        for route in routes[:MOST_NAMED]
-    ]
-    last = [f"{counted(len(routes) - MOST_NAMED, 'more route')} below."] if len(routes) > MOST_NAMED else []
-    last += _certainty(routes)
-    if len(routes) == 1:
-        return [" ".join([first, *told, *last])]
-    return [first, *told, *([" ".join(last)] if last else [])]
+    rides = {(trace["ride"]) for route in routes for trace in route["traces"]}
+    names = {trace["receiver"] for route in routes for trace in route["traces"]} - {"", UNKNOWN}
+    watches = [counted(len(names), "watch", "watches")] if names else []
+    return " · ".join(
+        [*watches, counted(len(rides), "ride"), counted(len(used), "trace"), counted(len(routes), "route")]
+    )
 
 
-def route_lead(route: Document) -> str:
-    """Return the sentences that open one route: traces, fixes, what both receivers differ by."""
-    traces = route["traces"]
-    rides = len({trace["ride"] for trace in traces})
-    sentences = [
-        f"{counted(len(traces), 'trace')} from {counted(rides, 'ride')} over "
-        f"{kilometres(route['length_m'])}.",
-        _fix(route, "settled_fix_s", "Settled fix"),
-        *(printable(pair["sentence"], 600) for pair in route["pairs"]),
-    ]
-    return " ".join(sentences)
+def unknown_watches(document: Document) -> str:
+    """Return how many traces are of a watch that nobody named, and how to mend that; "" where none is."""
+    names = [trace["receiver"] for route in document["routes"] for trace in route["traces"]]
+    unknown = sum(name in ("", UNKNOWN) for name in names)
+    if not unknown:
+        return ""
+    of = "all traces" if unknown == len(names) else f"{unknown} of {len(names)} traces"
+    return f"Unknown: which watch made {of}. Run trackspread init, fill in rides.csv, and analyse again."
+
+
+def findings(route: Document, level: str) -> list[str]:
+    """Return what was found on one route, one sentence or two each, with the doubt in the sentence."""
+    told = [_agreement(route, level), _consistent(route), *_stretches(route)]
+    told += [_fix(route, "first_fix_s", "First fix"), *_clocks(route)]
+    return [*told, *_certainty(route)]
 
 
 def factor(estimates: Iterable[Document]) -> float | None:
@@ -145,47 +128,73 @@ def is_judged(route: Mapping[str, Any]) -> bool:
 
 
 def name_of(route: Document) -> str:
-    """Return the name of a route, short and on one line."""
-    return printable(route["name"], 40)
+    """Return the title of a route, or its name, short and on one line."""
+    return printable(route.get("title") or route["name"], 40)
 
 
 def who(record: Document) -> str:
     """Return receiver and ride of a trace or stretch."""
-    return f"{printable(record['receiver'], 24) or UNKNOWN_RECEIVER}, ride {printable(record['ride'], 12)}"
+    return f"{shown_name(record['receiver'])}, ride {printable(record['ride'], 12)}"
 
 
 # --- sentences ---------------------------------------------------------------------------------------
 
 
-def _receivers(routes: Sequence[Document]) -> str:
-    """Say how many receivers are known; how many the unknown ones are, nobody knows."""
-    names = {trace["receiver"] for route in routes for trace in route["traces"] if trace["receiver"]}
-    known = names - {UNKNOWN_RECEIVER}
-    some = " and unknown ones" if known != names else ""
-    return f" by {counted(len(known), 'receiver')}{some}" if known else ""
-
-
 def _agreement(route: Document, level: str) -> str:
-    spread = route["spread"]
-    name = f"On “{name_of(route)}” ({kilometres(route['length_m'])})"
-    if spread["value_m"] is None:
-        return f"{name} no spread could be formed: {printable(spread['reason'], 120)}."
-    figure = with_interval(spread["value_m"], spread["low_m"], spread["high_m"], "m", level)
-    steady = f"{share(film_share(route))} of the way is steady and fit to show as it is"
+    """Say how closely the traces agree: all errors first, what is kept of them beside it."""
+    where = f"{name_of(route)} ({kilometres(route['length_m'])})"
+    kept, every = route["spread"], route.get("spread_all") or {}
+    if kept["value_m"] is None and every.get("value_m") is None:
+        return f"{where}: no spread could be formed: {printable(kept['reason'], 120)}."
+    figure, rest = kept, ""
+    if every.get("value_m") is not None:
+        figure = every
+        if kept["value_m"] is not None:
+            rest = f"; {plain(kept['value_m'])} m with the stretches left out"
+    shown = with_interval(figure["value_m"], figure["low_m"], figure["high_m"], "m", f"1 SD, {level}")
+    return f"{where}: the traces agree to {shown}{rest}."
+
+
+def _consistent(route: Document) -> str:
     if is_thin(route):
-        steady = "the traces are too few to call any of the way steady or torn"
-    return f"{name} the traces lie on each other with a spread of {figure}; {steady}."
+        return "There are too few traces to rate any part of the route."
+    return f"{share(film_share(route))} of the route is consistent enough to show without comment."
 
 
 def _stretches(route: Document) -> list[str]:
-    stray = [s for s in route["stretches"] if s["cause"] != "settling"]
-    if not stray:
+    """Name the places where traces diverge, the farthest first: by event where the record has events."""
+    if route.get("events"):
+        events = [e for e in route["events"] if e["cause"] != "settling"]
+        places = [_event_words(e) for e in sorted(events, key=lambda e: -(e["peak_m"] or 0.0))]
+    else:
+        stray = [s for s in route["stretches"] if s["cause"] != "settling"]
+        places = [_crew_words(crew) for crew in _crews(sorted(stray, key=lambda s: -(s["peak_m"] or 0.0)))]
+    if not places:
         return [NONE_LEAVES if is_judged(route) else NOT_JUDGED]
-    worst = _crews(sorted(stray, key=lambda s: -(s["peak_m"] or 0.0)))
-    told = ", ".join(_crew_words(crew) for crew in worst[:MOST_NAMED])
-    rest = sum(map(len, worst[MOST_NAMED:]))
-    more = f" and {rest} more" if rest else ""
-    return [f"Traces tear apart on {counted(len(stray), 'stretch', 'stretches')}: {told}{more}."]
+    more = f"; and {len(places) - MOST_NAMED} more" if len(places) > MOST_NAMED else ""
+    where = counted(len(places), "place")
+    return [f"Traces diverge in {where}: {'; '.join(places[:MOST_NAMED])}{more}.", *_variants(route)]
+
+
+def _event_words(event: Document) -> str:
+    names = _listed([printable(name, 24) for name in event["receivers"]])
+    rides = _listed([printable(ride, 12) for ride in event["rides"]])
+    rode = f"{'ride' if len(event['rides']) == 1 else 'rides'} {rides}"
+    far = f"up to {plain(event['peak_m'])} m to the {event['side']}"
+    return f"{span(event['from_m'], event['to_m'])} ({names}, {rode}, {far}: {CAUSES[event['cause']]})"
+
+
+def _variants(route: Document) -> list[str]:
+    return [
+        f"{printable(v['name'], 30)}: another way from {span(v['from_m'], v['to_m'])}, up to "
+        f"{plain(v['aside_m'])} m aside, taken on {counted(len(v['rides']), 'ride')}."
+        for v in route.get("variants") or ()
+    ]
+
+
+def _listed(names: Sequence[str]) -> str:
+    """Return ``a``, ``a and b`` or ``a, b and c``."""
+    return f"{', '.join(names[:-1])} and {names[-1]}" if len(names) > 1 else "".join(names)
 
 
 def _crews(stretches: Sequence[Document]) -> list[list[Document]]:
@@ -215,7 +224,7 @@ def _crew_words(crew: Sequence[Document]) -> str:
     where = span(min(s["from_m"] for s in crew), max(s["to_m"] for s in crew))
     names = [*sorted(printable(s["receiver"], 24) for s in crew[1:]), who(crew[0])]
     far = f"up to {plain(crew[0]['peak_m'])} m to the {crew[0]['side']}"
-    return f"{where} ({' and '.join(names)}, {far}; {CAUSES[crew[0]['cause']]})"
+    return f"{where} ({_listed(names)}, {far}: {CAUSES[crew[0]['cause']]})"
 
 
 def _clocks(route: Document) -> list[str]:
@@ -245,22 +254,27 @@ def _clocks_apart(pair: Document) -> str:
     return f"The clock of {ahead} is {plain(round(abs(offset), 1))} s ahead of that of {behind}"
 
 
-def _certainty(routes: Sequence[Document]) -> list[str]:
-    rides = [len({trace["ride"] for trace in route["traces"]}) for route in routes]
-    piece = factor(segment["spread"] for route in routes for segment in route["segments"])
-    whole = factor(route["spread"] for route in routes)
+def _certainty(route: Document) -> list[str]:
+    """Say how well few rides know the spread, and what that means for one segment."""
+    rides = len({trace["ride"] for trace in route["traces"]})
+    piece, whole = factor(segment["spread"] for segment in route["segments"]), factor([route["spread"]])
     if piece is None or whole is None:
         return []
-    count = str(min(rides)) if min(rides) == max(rides) else f"{min(rides)} to {max(rides)}"
     return [
-        f"With {count} {'ride' if count == '1' else 'rides'} the spread of a whole route is known "
-        f"to a factor of about {_round(whole)}, that of one segment to a factor of about {_round(piece)}: "
-        "read single segments as hints."
+        f"With {counted(rides, 'ride')} the spread of the route is known {_about(whole)}, that of one "
+        f"segment {_about(piece)}; treat single segments as indicative."
     ]
 
 
-def _round(value: float) -> str:
-    return plain(round(value, 1)) if value < 10 else "ten or more"
+def _about(known: float) -> str:
+    """Return how well a figure is known: as per cent up to a half, as a factor beyond.
+
+    >>> _about(1.2), _about(2.04)
+    ('to about ±20 %', 'to a factor of 2')
+    """
+    if known < 1.5:
+        return f"to about ±{5 * max(1, round(20 * (known - 1)))} %"
+    return f"to a factor of {plain(round(known, 1)) if known < 10 else 'ten or more'}"
 
 
 def _fix(route: Document, name: str, words: str) -> str:
@@ -274,10 +288,9 @@ def _fix(route: Document, name: str, words: str) -> str:
         if found["n"] > 1:
             level = f"{share(found['confidence'])} interval " if found["confidence"] else ""
             figure = with_interval(found["median"], found["low"], found["high"], "s", level)
-        told.append(f"{printable(receiver['receiver'], 24) or UNKNOWN_RECEIVER} after {figure}")
+        told.append(f"{shown_name(receiver['receiver'])} {figure}")
     if told:
         return f"{words}, median over rides: {'; '.join(told)}."
     reason = next((r[name].get("reason", "") for r in route["receivers"]), "")
     reason = reason.removeprefix("not measurable").lstrip(": ")
-    because = f": {printable(reason, 120)}" if reason else ""
-    return f"{words}: not measurable{because}."
+    return f"{words}: unknown; {printable(reason, 120) or NO_START}."

@@ -2,7 +2,7 @@
 (() => {
   "use strict";
   const data = JSON.parse(document.getElementById("plan-data").textContent);
-  const routes = new Map(data.plans.flatMap((plan) => plan.routes.map((route) => [route.route, route])));
+  const routes = new Map(data.routes.map((route) => [route.route, route]));
   const say = (name, detail) => document.dispatchEvent(new CustomEvent(name, { detail }));
   const narrow = window.matchMedia("(max-width: 40rem)");
 
@@ -103,16 +103,101 @@
     }
     return `${lines.map((line) => line.join(",")).join("\r\n")}\r\n`;
   };
+  // --- copying and saving --------------------------------------------------------------------------
+  const told = document.getElementById("said");
+  const done = (button, words) => {
+    told.textContent = words;
+    const before = button.textContent;
+    button.textContent = "✓";
+    setTimeout(() => {
+      button.textContent = before;
+    }, 1200);
+  };
+  const copied = async (text) => {
+    try {
+      await navigator.clipboard.writeText(text);
+    } catch {
+      const area = document.body.appendChild(document.createElement("textarea")); // a page from a file has no clipboard of its own
+      area.value = text;
+      area.select();
+      document.execCommand("copy");
+      area.remove();
+    }
+  };
+  const LOOKS = ["fill", "fill-opacity", "stroke", "stroke-width", "stroke-opacity", "stroke-dasharray", "stroke-linecap", "font-family", "font-size", "font-weight", "text-anchor"];
+  const drawnSvg = (svg) => {
+    const copy = svg.cloneNode(true);
+    const [from, to] = [[svg, ...svg.querySelectorAll("*")], [copy, ...copy.querySelectorAll("*")]];
+    from.forEach((element, i) => {
+      const style = getComputedStyle(element);
+      for (const name of LOOKS) to[i].setAttribute(name, style.getPropertyValue(name));
+      to[i].removeAttribute("class");
+    });
+    const [, , width, height] = svg.getAttribute("viewBox").split(" ");
+    copy.setAttribute("xmlns", "http://www.w3.org/2000/svg");
+    copy.setAttribute("width", width);
+    copy.setAttribute("height", height);
+    const paper = document.createElementNS("http://www.w3.org/2000/svg", "rect");
+    paper.setAttribute("width", "100%");
+    paper.setAttribute("height", "100%");
+    paper.setAttribute("fill", getComputedStyle(document.body).getPropertyValue("--panel"));
+    copy.prepend(paper);
+    return new XMLSerializer().serializeToString(copy);
+  };
+  const drawnImage = (image) => {
+    const bytes = Uint8Array.from(atob(image.currentSrc.split(",")[1]), (sign) => sign.charCodeAt(0));
+    const text = new TextDecoder().decode(bytes); // saved for paper: light, on white
+    return text.replace(/@media screen and \(prefers-color-scheme:dark\)\{:root\{[^}]*\}\}/, "").replace("</style>", "</style><rect width='100%' height='100%' fill='#ffffff'/>");
+  };
+  const offer = (blob, name) => {
+    const link = document.createElement("a");
+    link.href = URL.createObjectURL(blob);
+    link.download = name;
+    link.click();
+    setTimeout(() => URL.revokeObjectURL(link.href), 10000);
+  };
+  const PER_PIXEL = 2;
+  const keep = (button) => {
+    const figure = button.closest("figure");
+    const svg = [...figure.querySelectorAll("svg.answer")].find((one) => one.getBoundingClientRect().width > 0);
+    const text = svg ? drawnSvg(svg) : drawnImage(figure.querySelector("img"));
+    const file = `${button.dataset.name}.${button.dataset.keep}`;
+    const source = new Blob([text], { type: "image/svg+xml;charset=utf-8" });
+    if (button.dataset.keep === "svg") {
+      offer(source, file);
+      done(button, `Saved ${file}`);
+      return;
+    }
+    const picture = new Image();
+    const address = URL.createObjectURL(source);
+    picture.addEventListener("load", () => {
+      const canvas = document.createElement("canvas");
+      [canvas.width, canvas.height] = [PER_PIXEL * picture.naturalWidth, PER_PIXEL * picture.naturalHeight];
+      canvas.getContext("2d").drawImage(picture, 0, 0, canvas.width, canvas.height);
+      canvas.toBlob((blob) => {
+        offer(blob, file);
+        done(button, `Saved ${file}`);
+      }, "image/png");
+      URL.revokeObjectURL(address);
+    });
+    picture.src = address;
+  };
   document.addEventListener("click", (event) => {
+    const copy = event.target.closest("button.copy");
+    if (copy) copied(copy.dataset.copy).then(() => done(copy, "Copied"));
+    const kept = event.target.closest("button[data-keep]");
+    if (kept) keep(kept);
     const head = event.target.closest("th button");
     if (head) sort(head.closest("th"));
     const save = event.target.closest("button.save");
     if (!save) return;
     const table = save.closest(".table").querySelector("table");
-    const link = document.createElement("a");
-    link.href = URL.createObjectURL(new Blob([sheet(table)], { type: "text/csv;charset=utf-8" }));
-    link.download = `${save.dataset.name}.csv`;
-    link.click();
-    setTimeout(() => URL.revokeObjectURL(link.href), 10000);
+    offer(new Blob([sheet(table)], { type: "text/csv;charset=utf-8" }), `${save.dataset.name}.csv`);
   });
+  for (const box of document.querySelectorAll("details.table")) {
+    box.addEventListener("toggle", () => {
+      const [scroll, more] = [box.querySelector(".scroll"), box.querySelector(".more")];
+      if (scroll) more.hidden = scroll.scrollWidth <= scroll.clientWidth;
+    });
+  }
 })();

@@ -2,11 +2,15 @@
 (() => {
   "use strict";
   const data = JSON.parse(document.getElementById("plan-data").textContent);
+  const store = new Map(data.routes.map((route) => [route.route, route]));
   const say = (name, detail) => document.dispatchEvent(new CustomEvent(name, { detail }));
   const comma = new Intl.NumberFormat("en", { maximumFractionDigits: 2 });
   const metres = (value) => (value === null ? "not known" : `${comma.format(value)} m`);
   const along = (m) => (Math.abs(m) < 1000 ? `${Math.round(m)} m` : `${(m / 1000).toFixed(2)} km`);
   const glyphs = { steady: "●", wavering: "◐", torn: "✕", thin: "○" };
+  const ORDER = ["ground", "stretches", "traces", "spread", "first", "settled", "marks", "places"];
+  const LANE = 5; // pixels
+  const CLOSEST = 20; // beyond, a line leaves the window before it can be followed
 
   const note = (lines) => {
     const box = document.createElement("div");
@@ -15,6 +19,17 @@
       part.textContent = line;
     }
     return box;
+  };
+
+  const decoded = (steps) => {
+    const points = [];
+    let [lat, lon] = [0, 0];
+    for (let i = 0; i < steps.length; i += 2) {
+      lat += steps[i];
+      lon += steps[i + 1];
+      points.push([lat / 1e6, lon / 1e6]);
+    }
+    return points;
   };
 
   const told = (route, i) => {
@@ -41,62 +56,160 @@
     return best;
   };
 
+  // The layers of one route on one map, the lowest first; `watch` is one watch, or -1 for all of them.
+  const drawn = (route, watch) => {
+    const groups = new Map(ORDER.map((name) => [name, L.layerGroup()]));
+    const mine = (mark) => watch < 0 || mark.watch === undefined || mark.watch === watch;
+    const known = watch >= 0 && route.lines.some((line) => line.by && line.by[watch] !== "unknown");
+    for (const line of route.lines.filter(mine)) {
+      const look = watch >= 0 && line.by && known ? `seg ${line.by[watch]}` : line.look;
+      const options = { className: look, weight: 4, lineCap: "butt", smoothFactor: 0.5, fill: false, interactive: line.words.length > 0 };
+      const shape = L.polyline(line.parts.map(decoded), options);
+      if (line.words.length) shape.bindTooltip(note(line.words), { sticky: true, className: "note", opacity: 1 });
+      const name = line.watch === undefined || line.layer !== "traces" ? line.layer : `traces${line.watch}`;
+      if (!groups.has(name)) groups.set(name, L.layerGroup());
+      groups.get(name).addLayer(shape);
+    }
+    for (const dot of route.dots.filter(mine)) {
+      const shape = L.circleMarker(decoded(dot.at)[0], { radius: dot.r, className: dot.look, fill: true });
+      const fixed = { permanent: true, direction: "right", className: "post", opacity: 1 };
+      const loose = { sticky: true, className: "note", opacity: 1 };
+      shape.bindTooltip(note(dot.words), dot.layer === "marks" || dot.layer === "places" ? fixed : loose);
+      groups.get(dot.layer).addLayer(shape);
+    }
+    const place = (name) => ORDER.indexOf(name.startsWith("traces") ? "traces" : name);
+    return [...groups].sort(([a], [b]) => place(a) - place(b));
+  };
+
+  // Heads of arrows beside the line, on the right of travel, so that the ways out and back can be told apart.
+  const arrows = (map, route, group) => {
+    group.clearLayers();
+    const { lat, lon } = route.stations;
+    const points = lat.map((value, i) => map.latLngToLayerPoint([value, lon[i]]));
+    let whole = 0;
+    for (let i = 1; i < points.length; i += 1) whole += points[i].distanceTo(points[i - 1]);
+    const spacing = Math.max(110, whole / 60);
+    let gone = spacing / 2;
+    for (let i = 1; i < points.length; i += 1) {
+      const step = points[i].subtract(points[i - 1]);
+      const size = Math.hypot(step.x, step.y);
+      gone += size;
+      if (gone < spacing || size === 0) continue;
+      gone = 0;
+      const [x, y] = [step.x / size, step.y / size];
+      const tip = points[i].add(L.point(-y * 13, x * 13)); // the ordinate of a screen points down
+      const end = (side) => tip.add(L.point(-8 * x - side * 5 * y, -8 * y + side * 5 * x));
+      const head = [end(1), tip, end(-1)].map((point) => map.layerPointToLatLng(point));
+      group.addLayer(L.polyline(head, { className: "arrow", interactive: false, weight: 2, smoothFactor: 0 }));
+    }
+  };
+
+  // The points of a line some pixels to the right of travel: ways that lie on each other become lanes.
+  const beside = (map, points, pixels) => {
+    const flat = points.map((point) => map.latLngToLayerPoint(point));
+    return flat.map((point, i) => {
+      const step = flat[Math.min(i + 1, flat.length - 1)].subtract(flat[Math.max(i - 1, 0)]);
+      const size = Math.hypot(step.x, step.y) || 1;
+      return map.layerPointToLatLng(point.add(L.point((-step.y / size) * pixels, (step.x / size) * pixels)));
+    });
+  };
+
   const begin = (plan) => {
     const map = window[plan.map];
     const box = document.getElementById(plan.map).closest(".plan");
     const slider = box.querySelector(".walk input");
     const words = box.querySelector(".walk output");
-    const zoomable = box.classList.contains("whole");
-    let shown = null;
+    const routes = plan.routes.map((number) => store.get(number));
+    const together = plan.kind === "overview";
+    let shown = together ? routes : [routes[0]];
+    let watch = -1;
+    let layers = [];
+    let lanes = [];
+    const heads = L.layerGroup();
 
-    map.setMaxZoom(22);
+    map.setMaxZoom(CLOSEST);
     L.control.zoom({ position: "topright", zoomInTitle: "Closer", zoomOutTitle: "Farther" }).addTo(map);
     L.control.scale({ imperial: false, position: "bottomleft" }).addTo(map);
+    const north = L.control({ position: "topleft" });
+    north.onAdd = () => {
+      const sign = document.createElement("div");
+      sign.className = "north";
+      sign.textContent = "↑ N";
+      return sign;
+    };
+    north.addTo(map);
     if (data.basemap) {
       const credit = document.createElement("span");
       credit.textContent = data.basemap.attribution;
       L.control.attribution({ prefix: false, position: "bottomright" }).addTo(map);
       L.tileLayer(data.basemap.url, { attribution: credit.innerHTML, maxZoom: 22, maxNativeZoom: 19 }).addTo(map);
     }
-    if (!zoomable) {
+    if (!box.classList.contains("whole")) {
       map.scrollWheelZoom.disable();
       map.on("focus", () => map.scrollWheelZoom.enable());
       map.on("blur", () => map.scrollWheelZoom.disable());
     }
     const here = L.circleMarker([0, 0], { radius: 9, className: "here", interactive: false });
 
-    for (const route of plan.routes) {
-      for (const [name, lines] of Object.entries(route.marks)) {
-        window[name].bindTooltip(note(lines), { sticky: true, className: "note", opacity: 1 });
-      }
-      for (const [name, label] of Object.entries(route.labels)) {
-        window[name].bindTooltip(note([label]), { permanent: true, direction: "right", className: "post", opacity: 1 });
-      }
-    }
-
-    const boxes = (route) => box.querySelectorAll(`[data-key="${route.route}"] input[data-layer]`);
+    const wanted = (route) => {
+      if (together) return new Set(["ground", "stretches", "spread", "places"]);
+      const boxes = box.querySelectorAll(`[data-key="${route.route}"] input[data-layer]`);
+      return new Set([...boxes].filter((check) => check.checked).map((check) => check.dataset.layer));
+    };
     const draw = () => {
-      for (const route of plan.routes) {
-        const wanted = new Set([...boxes(route)].filter((check) => check.checked).map((check) => check.dataset.layer));
-        for (const [name, group] of Object.entries(route.groups)) {
-          window[group].remove(); // and back again in the order of the groups, the lowest first
-          if (route === shown && wanted.has(name)) window[group].addTo(map);
+      for (const group of layers) group.remove();
+      layers = [];
+      lanes = [];
+      for (const route of shown) {
+        const names = wanted(route);
+        const ours = drawn(route, watch);
+        for (const [name, group] of ours) {
+          if (names.has(name)) layers.push(group.addTo(map));
+          if (together && name === "spread") group.eachLayer((shape) => lanes.push([shape, shape.getLatLngs()[0]]));
         }
       }
+      turn();
+    };
+    const turn = () => {
+      for (const [shape, points] of lanes) shape.setLatLngs(beside(map, points, shown.length > 1 ? LANE : 0));
+      heads.clearLayers();
+      for (const route of shown) {
+        const own = L.layerGroup();
+        arrows(map, route, own);
+        heads.addLayer(own);
+      }
+      heads.addTo(map);
     };
 
-    const frame = (route, from, to) => {
+    const boundsOf = (route, from, to) => {
       const { m, lon, lat } = route.stations;
       const points = m.flatMap((at, i) => (at >= from && at <= to ? [[lat[i], lon[i]]] : []));
-      const least = points.length ? points : [[lat[nearestTo(m, from)], lon[nearestTo(m, from)]]];
+      return L.latLngBounds(points.length ? points : [[lat[nearestTo(m, from)], lon[nearestTo(m, from)]]]);
+    };
+    const frame = (some, from, to) => {
+      const bounds = L.latLngBounds([]);
+      for (const route of some) bounds.extend(boundsOf(route, from, to));
+      const pad = together ? 18 : 36;
       map.stop(); // Leaflet drops a view that is asked for while it still moves to another
-      map.fitBounds(L.latLngBounds(least).pad(from === -Infinity ? 0 : 0.2), { padding: [36, 36], maxZoom: 19, animate: false });
+      map.fitBounds(bounds.pad(from === -Infinity ? 0 : 0.2), { padding: [pad, pad], maxZoom: 19, animate: false });
+    };
+    let limits = null;
+    const keepTo = (least, bounds) => {
+      map.setMinZoom(least);
+      map.setMaxBounds(bounds);
+    };
+    const whole = () => {
+      keepTo(0, null);
+      frame(shown, -Infinity, Infinity);
+      limits = [Math.max(0, map.getZoom() - 1.5), map.getBounds().pad(0.75)];
+      keepTo(...limits);
     };
     const nearestTo = (m, at) => m.reduce((best, value, i) => (Math.abs(value - at) < Math.abs(m[best] - at) ? i : best), 0);
 
     const look = (route, i) => {
       here.setLatLng([route.stations.lat[i], route.stations.lon[i]]).addTo(map);
       here.bringToFront();
+      if (!slider) return;
       const sentence = told(route, i);
       slider.value = i;
       slider.setAttribute("aria-valuetext", sentence);
@@ -104,32 +217,47 @@
     };
 
     const choose = (number) => {
-      shown = plan.routes.find((route) => route.route === number);
+      if (!together) shown = [store.get(number)];
       for (const key of box.querySelectorAll("[data-key]")) key.hidden = Number(key.dataset.key) !== number;
-      slider.max = shown.stations.m.length - 1;
-      slider.value = 0;
       here.remove();
-      words.textContent = "Move along the line to read its figures.";
+      if (slider) {
+        slider.max = shown[0].stations.m.length - 1;
+        slider.value = 0;
+        words.textContent = "Move along the line to read its figures.";
+      }
+      whole();
       draw();
-      frame(shown, -Infinity, Infinity);
     };
 
-    slider.addEventListener("input", () => say("station", { route: shown.route, index: Number(slider.value) }));
+    if (slider) slider.addEventListener("input", () => say("station", { route: shown[0].route, index: Number(slider.value) }));
     box.addEventListener("change", (event) => {
       if (event.target.dataset.layer) draw();
+      if (event.target.dataset.watch !== undefined) {
+        watch = Number(event.target.dataset.watch);
+        draw();
+      }
       if (event.target.name === "route") choose(Number(event.target.value));
     });
-    box.querySelector(".all").addEventListener("click", () => frame(shown, -Infinity, Infinity));
+    const all = box.querySelector(".all");
+    if (all) all.addEventListener("click", whole);
+    map.on("zoomend", turn);
     map.on("mousemove click", (event) => {
-      const i = nearest(shown, event.latlng);
-      const at = map.latLngToContainerPoint([shown.stations.lat[i], shown.stations.lon[i]]);
-      if (at.distanceTo(event.containerPoint) < 40) say("station", { route: shown.route, index: i });
+      for (const route of shown) {
+        const i = nearest(route, event.latlng);
+        const at = map.latLngToContainerPoint([route.stations.lat[i], route.stations.lon[i]]);
+        if (at.distanceTo(event.containerPoint) < 40) {
+          say("station", { route: route.route, index: i });
+          return;
+        }
+      }
     });
     document.addEventListener("station", (event) => {
-      if (event.detail.route === shown.route) look(shown, event.detail.index);
+      const route = shown.find((one) => one.route === event.detail.route);
+      if (route) look(route, event.detail.index);
     });
     document.addEventListener("frame", (event) => {
-      if (event.detail.route === shown.route) frame(shown, event.detail.from, event.detail.to);
+      const route = shown.find((one) => one.route === event.detail.route);
+      if (route && !together) frame([route], event.detail.from, event.detail.to);
     });
     new ResizeObserver(() => map.invalidateSize()).observe(document.getElementById(plan.map));
     const snap = map.options.zoomSnap;
@@ -139,6 +267,7 @@
       before = [map.getCenter(), map.getZoom()];
       map.options.zoomSnap = 0; // nobody zooms on paper: the route fills the frame
       map.invalidateSize({ animate: false });
+      keepTo(0, null);
       frame(shown, -Infinity, Infinity);
     });
     window.addEventListener("afterprint", () => {
@@ -146,8 +275,9 @@
       map.options.zoomSnap = snap;
       map.invalidateSize({ animate: false });
       map.setView(...before, { animate: false });
+      keepTo(...limits);
     });
-    choose(plan.routes[0].route);
+    choose(routes[0].route);
   };
 
   for (const plan of data.plans) begin(plan);

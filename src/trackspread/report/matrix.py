@@ -1,0 +1,46 @@
+"""Pairs of watches as a small matrix: who differs from whom on one route, and by how much."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+from trackspread.report.watches import shown_name
+from trackspread.results.document import Document
+from trackspread.results.rounding import alike, plain
+
+
+def pair_matrix(route: Document, watches: Sequence[str]) -> dict[str, Any] | None:
+    """Return heads and rows of the matrix (row minus column), nothing without two watches ridden together.
+
+    A cell holds the difference of the standard deviations, and whether it can be told from chance.
+    """
+    found = {(pair["a"], pair["b"]): pair for pair in route["pairs"]}
+    named = {name for pair in found for name in pair}
+    here = [name for name in watches if name in named]
+    if not found:
+        return None
+    rows = []
+    for row in here:
+        cells = [_cell(found, row, column) for column in here]
+        rows.append({"name": shown_name(row, 16), "cells": cells})
+    return {"heads": [shown_name(name, 16) for name in here], "rows": rows}
+
+
+def _cell(found: dict[tuple[str, str], Document], row: str, column: str) -> dict[str, Any]:
+    if row == column:
+        return {"text": "", "told": False, "note": ""}
+    pair, sign = found.get((row, column)), 1.0
+    if pair is None:
+        pair, sign = found.get((column, row)), -1.0
+    if pair is None:
+        return {"text": "apart", "told": False, "note": "never ridden together"}
+    ends = [pair["difference"][name] for name in ("value_m", "low_m", "high_m")]
+    if ends[0] is None:
+        return {"text": "unknown", "told": False, "note": pair["difference"].get("reason", "")}
+    value = sign * ends[0]
+    low, high = sorted(sign * end for end in ends[1:]) if None not in ends else (None, None)
+    shown = alike(value, low, high)
+    interval = f"{shown[1]} to {shown[2]}" if low is not None else f"{plain(low)} to {plain(high)}"
+    text = f"+{shown[0]}" if value > 0 else shown[0]
+    return {"text": f"{text} m", "told": bool(pair["told_apart"]), "note": interval}

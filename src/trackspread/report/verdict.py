@@ -1,0 +1,111 @@
+"""The one sentence of the first screen: who is more consistent, by how much and how sure."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from math import isfinite
+
+from trackspread import model as m
+from trackspread.report.watches import UNKNOWN, shown_name
+from trackspread.results.rounding import counted, plain, rounded_interval, with_interval
+
+BASES = {"together": "shared ", "apart": "separate ", "both": "shared and separate "}
+CAVEAT = "Agreement is not accuracy: it says how closely repeated traces agree, not where the road is."
+NO_SPREAD = "No watch has enough rides to say how closely its traces agree"
+
+
+def verdict_sentence(analysis: m.Analysis, level: str) -> str:
+    """Return who is more consistent over everything that was ridden, or that the rides cannot tell.
+
+    ``level`` stands before an interval, such as ``95 % interval ``.
+    """
+    if analysis.comparison is None:
+        return _by_route(analysis, level)
+    known = [s for s in analysis.comparison.receivers if s.receiver not in ("", UNKNOWN)]
+    told = [s for s in known if isfinite(s.spread.value)]
+    if not told:
+        return f"{NO_SPREAD}."
+    if len(told) == 1:
+        return _alone(told[0], level)
+    names = {s.receiver for s in told}
+    pairs = [d for d in analysis.comparison.differences if {d.a, d.b} <= names]
+    apart = [d for d in pairs if d.told_apart]
+    if not apart:
+        return _none_apart([s.receiver for s in told], pairs)
+    return _apart(told, apart, pairs, level)
+
+
+def _alone(summary: m.ReceiverSummary, level: str) -> str:
+    figure = _metres(summary.spread, f"1 SD, {level}")
+    return (
+        f"{shown_name(summary.receiver)}: the traces of {counted(summary.rides, 'ride')} agree to {figure}."
+    )
+
+
+def _none_apart(names: Sequence[str], pairs: Sequence[m.Difference]) -> str:
+    rides = max((d.rides for d in pairs), default=0)
+    basis = BASES[pairs[0].basis] if pairs and len({d.basis for d in pairs}) == 1 else ""
+    after = f"After {rides} {basis}{'ride' if rides == 1 else 'rides'}, " if rides else ""
+    sentence = f"{after}no detectable difference between {listed([shown_name(n, 16) for n in names])}."
+    return sentence[0].upper() + sentence[1:]
+
+
+def _apart(
+    told: Sequence[m.ReceiverSummary],
+    apart: Sequence[m.Difference],
+    pairs: Sequence[m.Difference],
+    level: str,
+) -> str:
+    """Name the most consistent watch, those it beats, and the first of these with figures."""
+    place = {s.receiver: i for i, s in enumerate(told)}
+    won = [_turned(d) for d in apart]
+    best = min((d.a for d in won), key=lambda name: place[name])
+    beaten = sorted((d for d in won if d.a == best), key=lambda d: place[d.b])
+    nearest = beaten[0]
+    others = [n for n in place if n != best]
+    whom = "all others" if len(beaten) == len(others) > 1 else listed([shown_name(d.b, 16) for d in beaten])
+    value, low, high = (
+        -x for x in (nearest.difference.value, nearest.difference.high, nearest.difference.low)
+    )
+    figure = _metres(m.Estimate(value=value, low=low, high=high), level, "m lower")
+    against = f" than {shown_name(nearest.b, 16)}" if len(beaten) > 1 else ""
+    rides = f"{nearest.rides} {BASES[nearest.basis]}{'ride' if nearest.rides == 1 else 'rides'}"
+    sentence = f"Over {rides} {shown_name(best, 16)} was more consistent than {whom}: SD {figure}{against}."
+    left = len(pairs) - len(apart)
+    if left and len(told) > 2:
+        sentence += f" {left} of {len(pairs)} pairs show no detectable difference."
+    return sentence
+
+
+def _turned(difference: m.Difference) -> m.Difference:
+    """Return a difference with the more consistent of the two as ``a``."""
+    if difference.difference.value <= 0:
+        return difference
+    d, r = difference.difference, difference.ratio
+    return m.Difference(
+        a=difference.b, b=difference.a, rides=difference.rides, basis=difference.basis,
+        ratio=m.Estimate(value=1 / r.value, low=1 / r.high, high=1 / r.low) if r.low > 0 else m.Estimate(),
+        difference=m.Estimate(value=-d.value, low=-d.high, high=-d.low),
+        told_apart=difference.told_apart, p_adjusted=difference.p_adjusted,
+    )  # fmt: skip
+
+
+def _by_route(analysis: m.Analysis, level: str) -> str:
+    """Return how closely all traces agree, of the route with most traces, where watches were not compared."""
+    route = analysis.routes[0]
+    figure = _metres(route.spread, f"1 SD, {level}")
+    if not isfinite(route.spread.value):
+        return f"{NO_SPREAD}."
+    return f"{counted(len(route.traces), 'trace')} agree to {figure}."
+
+
+def listed(names: Sequence[str]) -> str:
+    """Return ``a``, ``a and b`` or ``a, b and c``."""
+    return f"{', '.join(names[:-1])} and {names[-1]}" if len(names) > 1 else "".join(names)
+
+
+def _metres(estimate: m.Estimate, level: str, unit: str = "m") -> str:
+    value, low, high = rounded_interval(estimate.value, estimate.low, estimate.high)
+    if unit != "m" and None not in (value, low, high):
+        return f"{plain(value)} {unit} ({level}{plain(low)} to {plain(high)} m)"
+    return with_interval(value, low, high, "m", level)
