@@ -11,7 +11,8 @@ from trackspread.geometry.crossings import Crossings
 from trackspread.model import Witness
 from trackspread.options import Options
 from trackspread.pipeline import route as module
-from trackspread.pipeline.route import Judged, first_centreline, first_station_m, judge, on_grid, scale_dof
+from trackspread.pipeline.fixes import first_station_m
+from trackspread.pipeline.route import Judged, first_centreline, judge, on_grid, scale_dof
 from world import SHAPES, Fault, Receiver, World, simulate
 from world.routes import rounded
 from world.witnesses import as_witnesses

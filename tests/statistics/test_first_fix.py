@@ -228,7 +228,7 @@ def test_without_a_start_the_place_is_known_and_the_time_is_not() -> None:
 def test_what_cannot_be_judged_says_why() -> None:
     nothing, stations = settled(np.full(len(STATION_M), np.nan))
     assert (nothing.reason, stations) == (
-        "not measurable: fewer than two traces of other rides to settle on",
+        "not measurable: fewer than two other rides to settle on",
         0,
     )
     assert np.isnan([nothing.value_s, nothing.at_station_m]).all()
@@ -260,7 +260,7 @@ def test_what_cannot_be_judged_says_why() -> None:
     )
     assert untimed_there.reason == NO_TIMES
     no_scale, _ = settled(np.zeros(len(STATION_M)), allowed_m=np.nan)
-    assert no_scale.reason == "not measurable: fewer than two traces of other rides to settle on"
+    assert no_scale.reason == "not measurable: fewer than two other rides to settle on"
     assert math.isnan(no_scale.band_m)
     untimed, stations = settled_fix(
         fix(NAN),

@@ -26,8 +26,14 @@ def mad_factor(n: Floats) -> Floats:
     return np.where(n > 9, n / np.maximum(n - 0.8, 0.2), table)
 
 
-def nan_median(values: Floats) -> Floats:
-    """Return the median down the first axis, NaN where all are NaN (one sort; NaN sorts last)."""
+def nan_median(values: Floats, weight: Floats | None = None) -> Floats:
+    """Return the median down the first axis, NaN where all are NaN (one sort; NaN sorts last).
+
+    With a ``weight`` for each value it is the lower and upper weighted median's mean: half of the weight lies
+    to either side (Edgeworth 1888, Phil. Mag. 25:184).
+    """
+    if weight is not None:
+        return _weighted_median(values, weight)
     ordered = np.sort(values, axis=0)
     count = np.isfinite(values).sum(axis=0)
     low = np.maximum(count - 1, 0) // 2
@@ -35,13 +41,36 @@ def nan_median(values: Floats) -> Floats:
     return np.asarray(0.5 * (pair[0] + pair[1]))
 
 
-def mad_scale(values: Floats) -> Floats:
+def _weighted_median(values: Floats, weight: Floats) -> Floats:
+    order = np.argsort(values, axis=0)
+    ordered = np.take_along_axis(values, order, axis=0)
+    known = np.isfinite(ordered)
+    below = np.cumsum(np.where(known, np.take_along_axis(weight, order, axis=0), 0.0), axis=0)
+    half = 0.5 * below[-1]
+    low, high = np.argmax(below >= half - 1e-9, axis=0), np.argmax(below > half + 1e-9, axis=0)
+    pair = np.take_along_axis(ordered, np.stack([low, high]), axis=0)
+    return np.where(known.any(axis=0), 0.5 * (pair[0] + pair[1]), np.nan)
+
+
+def effective_count(values: Floats, weight: Floats | None = None) -> Floats:
+    """Return how many equal values the known ones are worth, shape (S,): (sum w)^2 / sum w^2 (Kish 1965)."""
+    known = np.isfinite(values)
+    if weight is None:
+        return known.sum(axis=0).astype(float)
+    own = np.where(known, weight, 0.0)
+    square = (own**2).sum(axis=0)
+    return np.divide(own.sum(axis=0) ** 2, square, out=np.zeros(len(square)), where=square > 0)
+
+
+def mad_scale(values: Floats, weight: Floats | None = None) -> Floats:
     """Return the standard deviation by the MAD, unbiased for normal samples, down the first axis.
 
-    ``values`` has shape (T, S); columns with fewer than two values give NaN.
+    ``values`` has shape (T, S); columns with fewer than two values give NaN. A ``weight`` for each value
+    makes both medians weighted ones.
     """
-    count = np.isfinite(values).sum(axis=0)
-    mad = nan_median(np.abs(values - nan_median(values)))
+    count = np.round(effective_count(values, weight))
+    count = np.where(np.isfinite(values).sum(axis=0) < 2, 0.0, np.maximum(count, 2.0))
+    mad = nan_median(np.abs(values - nan_median(values, weight)), weight)
     return np.asarray(MAD_TO_SD * mad_factor(count) * mad)
 
 
@@ -61,14 +90,14 @@ def _running_sum(values: Floats, half_width: int) -> Floats:
     return np.asarray(cumulative[..., right] - cumulative[..., left])
 
 
-def pooled_scale(values: Floats, half_width: int) -> Floats:
+def pooled_scale(values: Floats, half_width: int, weight: Floats | None = None) -> Floats:
     """Return a robust scale at each station, pooled over its neighbours, shape (S,).
 
     The MAD scale of each station is averaged over ``2 half_width + 1`` stations; it is never taken
     as less than half of the whole route's, so that a station where four traces happen to agree does
     not throw the fifth out.
     """
-    own = running_mean(mad_scale(values), half_width)
+    own = running_mean(mad_scale(values, weight), half_width)
     if not np.isfinite(own).any():
         return np.full(values.shape[1], np.nan)
     floor = 0.5 * float(np.nanmedian(own))
@@ -119,16 +148,20 @@ def bisquare_location(values: Floats, scale: Floats) -> Floats:
     return bisquare_weights(values, scale)[0]
 
 
-def bisquare_weights(values: Floats, scale: Floats) -> tuple[Floats, Floats]:
-    """Return location, shape (S,), and weights, shape (T, S), of the bisquare (see above)."""
+def bisquare_weights(values: Floats, scale: Floats, prior: Floats | None = None) -> tuple[Floats, Floats]:
+    """Return location, shape (S,), and weights, shape (T, S), of the bisquare (see above).
+
+    ``prior``, shape (T, S), is what each value weighs before it is judged.
+    """
     known = np.isfinite(values)
     filled = np.where(known, values, 0.0)
-    location = nan_median(values)
+    location = nan_median(values, prior)
+    own = known.astype(float) if prior is None else np.where(known, prior, 0.0)
     width = BISQUARE_TUNING * np.where(np.isfinite(scale) & (scale > 0), scale, np.inf)
-    weight = known.astype(float)
+    weight = own
     for _ in range(BISQUARE_STEPS):
         u = (filled - location) / width
-        weight = np.where(known & (np.abs(u) < 1.0), (1.0 - u**2) ** 2, 0.0)
+        weight = np.where(known & (np.abs(u) < 1.0), own * (1.0 - u**2) ** 2, 0.0)
         total = weight.sum(axis=0)
         mean = np.divide((weight * filled).sum(axis=0), total, out=location.copy(), where=total > 0)
         done = np.nanmax(np.abs(mean - location), initial=0.0) < 1e-4

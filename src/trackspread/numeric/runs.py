@@ -26,3 +26,12 @@ def joined(spans: Ints, most_apart: int) -> Ints:
 def evenly(count: int, most: int) -> list[int]:
     """Return ``most`` numbers below ``count``, evenly from first to last, or all if they are fewer."""
     return sorted(set(np.linspace(0, count - 1, min(count, most)).round().astype(int).tolist()))
+
+
+def widened(mask: Bools, margin: int) -> Bools:
+    """Return a mask, shape (T, S), with every run of True longer by ``margin`` at both ends."""
+    out = mask.copy()
+    for shift in range(1, margin + 1):
+        out[:, :-shift] |= mask[:, shift:]
+        out[:, shift:] |= mask[:, :-shift]
+    return out

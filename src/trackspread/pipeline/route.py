@@ -11,14 +11,25 @@ from trackspread.geometry.centreline import NoLine, centreline, consensus
 from trackspread.geometry.crossings import Crossings, crossings, with_ways_beside
 from trackspread.geometry.matching import Line
 from trackspread.geometry.points import Bundle, join, prepare
-from trackspread.geometry.polyline import cumulative_length, headings
+from trackspread.geometry.polyline import headings
 from trackspread.geometry.projection import Grid
 from trackspread.model import Bools, FirstFix, Floats, Ints, SettledFix, Witness
+from trackspread.numeric.runs import widened
 from trackspread.options import Options
-from trackspread.statistics.deviation import Deviation, deviation, receiver_scale
-from trackspread.statistics.first_fix import first_fix, settled_fix
+from trackspread.pipeline.fixes import Beside, fixes
+from trackspread.statistics.deviation import Deviation, deviation, other_rides, receiver_scale
 from trackspread.statistics.spread import Variance, variance
-from trackspread.statistics.stretches import Run, as_mask, chance_level, find_runs, mirrored, with_causes
+from trackspread.statistics.stretches import (
+    Run,
+    as_mask,
+    chance_level,
+    find_runs,
+    mirrored,
+    together,
+    with_causes,
+    witnessed,
+)
+from trackspread.statistics.variants import Ways, find_ways
 
 MARGIN_M = 15.0
 GAP_STEPS, MOST_GAP, STEP_MOVING_M = 1.5, 5.0, 1.0
@@ -47,6 +58,7 @@ class Judged:
     line: Line
     point_station_m: Floats
     found: Crossings
+    ways: Ways
     deviation: Deviation
     fixes: tuple[tuple[FirstFix, SettledFix], ...]
     runs: tuple[Run, ...]
@@ -102,9 +114,10 @@ def first_centreline(tracks: Tracks, options: Options) -> tuple[Line, Floats, Cr
 
 
 def judge(tracks: Tracks, line: Line, station: Floats, found: Crossings, options: Options) -> Judged:
-    """Find settling phases and stretches, refine the line without them, and measure again."""
+    """Find variants, settling phases and stretches, refine the line without them, and measure again."""
     found = with_ways_beside(found, tracks.bundle, station, line)
-    rough = _measured(tracks, line, station, found, np.zeros(found.offset_m.shape, bool), options)
+    nothing = np.zeros(found.offset_m.shape, bool)
+    rough = _measured(tracks, line, station, found, nothing, options)
     rough = _measured(tracks, line, station, found, _without_shadows(rough), options)
     silent = _silent_points(tracks.bundle, station, line, rough.left_out)
     line, station = consensus(
@@ -126,28 +139,43 @@ def _measured(
 ) -> Judged:
     """Measure deviations, fixes, stretches and variance, with the stations ``left_out`` having no say."""
     step, heading = line.length_m / (len(line.station_m) - 1), headings(line.x, line.y)
-    spread = variance(found.offset_m, found.span_m, left_out, tracks.ride, tracks.receiver, heading, step)
     shown = np.where(found.away, found.away_m, found.offset_m)
+    ways = find_ways(shown, tracks.ride, step, options.stretch_min_m, options.stretch_merge_m)
+    left_out = left_out | ways.aside
+    spread = variance(found.offset_m, found.span_m, left_out, tracks.ride, tracks.receiver, heading, step)
     voiced = np.where(left_out, np.nan, found.offset_m)
     own = deviation(voiced, shown, tracks.ride, step, spread.correlation)
+    scale = receiver_scale(own, tracks.ride, tracks.receiver, spread.correlation)
+    others = other_rides(np.isfinite(voiced), tracks.ride)
+    enter = chance_level(options.stretch_enter, scale_dof(tracks, spread), 2.0)
     band = chance_level(options.settle_band, scale_dof(tracks, spread), 1.5)
-    fixes, settling = _fixes(tracks, line, station, found, own, band, options)
-    free = own.deviation_m.copy()
+    beside = Beside(
+        deviation_m=own.deviation_m,
+        scale_m=scale,
+        allowed_m=np.where(others < 2, np.nan, band * scale),
+        enter=enter,
+        elsewhere=ways.aside,
+    )
+    fixed, settling = fixes(
+        tracks.witnesses, tracks.bundle, tracks.ride, line, station, found, beside, options
+    )
+    free = np.where(ways.aside, np.nan, own.deviation_m)
     for trace, stations in enumerate(settling):
         free[trace, :stations] = np.nan
-    enter = chance_level(options.stretch_enter, scale_dof(tracks, spread), 2.0)
-    scale = receiver_scale(own, tracks.ride, tracks.receiver, spread.correlation)
     runs = find_runs(free, scale, spread.correlation, step, enter, options)
     runs = with_causes(runs, own.deviation_m, tracks.ride, _nothing_logged(found), step)
+    runs = witnessed(runs, others)
     runs = _with_settling(runs, _settling_runs(settling, own, options, step), settling, options, step)
-    mask = _left_out(runs, settling, found.offset_m.shape, step)
+    runs = together(runs)
+    mask = _left_out(runs, settling, ways, step)
     return Judged(
         tracks=tracks,
         line=line,
         point_station_m=station,
         found=found,
+        ways=ways,
         deviation=own,
-        fixes=tuple(fixes),
+        fixes=tuple(fixed),
         runs=tuple(runs),
         settling=np.array(settling),
         left_out=mask,
@@ -155,9 +183,10 @@ def _measured(
     )
 
 
-def _left_out(runs: Sequence[Run], settling: Sequence[int], shape: tuple[int, int], step_m: float) -> Bools:
-    """Return which stations have no say: runs with a margin, and settling phases; shape (T, S)."""
-    mask = as_mask(runs, shape, round(MARGIN_M / step_m))
+def _left_out(runs: Sequence[Run], settling: Sequence[int], ways: Ways, step_m: float) -> Bools:
+    """Return which stations have no say: runs and variants with a margin, and settling phases; (T, S)."""
+    margin = round(MARGIN_M / step_m)
+    mask = as_mask(runs, ways.taken.shape, margin) | widened(ways.aside, margin)
     for trace, stations in enumerate(settling):
         mask[trace, :stations] = True
     return mask
@@ -168,80 +197,13 @@ def _without_shadows(rough: Judged) -> Bools:
     shadows = set(mirrored(rough.runs, rough.deviation.deviation_m, rough.tracks.ride))
     runs = [run for run in rough.runs if run not in shadows]
     step = rough.line.length_m / (len(rough.line.station_m) - 1)
-    return _left_out(runs, rough.settling.tolist(), rough.left_out.shape, step)
+    return _left_out(runs, rough.settling.tolist(), rough.ways, step)
 
 
 def scale_dof(tracks: Tracks, spread: Variance) -> float:
     """Return the degrees of freedom of the scale by which one ride is judged by the others (MAD: half)."""
     others = len(np.unique(tracks.ride)) - 2
     return 0.5 * max(others, 1) / spread.correlation.mean_square(0, len(spread.count))
-
-
-def _fixes(
-    tracks: Tracks,
-    line: Line,
-    station: Floats,
-    found: Crossings,
-    own: Deviation,
-    band: float,
-    options: Options,
-) -> tuple[list[tuple[FirstFix, SettledFix]], list[int]]:
-    fixes, settling = [], []
-    for number, witness in enumerate(tracks.witnesses):
-        times = witness.trace.time_s[np.isfinite(witness.trace.time_s)]
-        first_time = float(times[0]) if len(times) else float("nan")
-        at = first_station_m(tracks.bundle, station, number)
-        first = first_fix(
-            number, first_time, witness.start_s, witness.start_source, at, line.station_m, found.time_s
-        )
-        if witness.start_reason and np.isnan(first.value_s) and np.isfinite(first_time):
-            first = replace(first, reason=witness.start_reason)
-        joined, joined_time = _joining(tracks.bundle, station, number, first, first_time)
-        settled, stations = settled_fix(
-            joined,
-            joined_time,
-            witness.start_s,
-            line.station_m,
-            found.time_s[number],
-            own.deviation_m[number],
-            band * own.scale_m[number],
-            found.away[number],
-            options,
-        )
-        fixes.append((first, settled))
-        settling.append(0 if witness.start_reason else stations)
-    return fixes, settling
-
-
-def _joining(
-    bundle: Bundle, station_m: Floats, trace: int, first: FirstFix, first_time_s: float
-) -> tuple[FirstFix, float]:
-    """Return place and time from which a trace may have settled: not before the piece that comes to the line.
-
-    What was logged out of reach and ended in a leap or an interruption was not with the other rides.
-    """
-    part = bundle.of(trace)
-    known = np.flatnonzero(np.isfinite(station_m[part]))
-    if len(known) == 0:
-        return first, first_time_s
-    joins = int(known[0])
-    start = int(np.flatnonzero(bundle.gap_before[part][: joins + 1])[-1])
-    begins_s = float(bundle.time_s[part][start])
-    if start == 0 or not begins_s > first_time_s:
-        return first, first_time_s
-    x, y = (c[part][start : joins + 1] for c in (bundle.x, bundle.y))
-    way = float(cumulative_length(x, y)[-1])
-    return replace(first, at_station_m=max(0.0, float(station_m[part][joins]) - way)), begins_s
-
-
-def first_station_m(bundle: Bundle, station_m: Floats, trace: int) -> float:
-    """Return the station of a trace's first point; before its first match, reckoned back by way travelled."""
-    part = bundle.of(trace)
-    known = np.flatnonzero(np.isfinite(station_m[part]))
-    if len(known) == 0:
-        return float("nan")
-    way = float(cumulative_length(*(c[part][: known[0] + 1] for c in (bundle.x, bundle.y)))[-1])
-    return max(0.0, float(station_m[part][known[0]]) - way)
 
 
 def _settling_runs(settling: list[int], own: Deviation, options: Options, step_m: float) -> list[Run]:

@@ -7,11 +7,12 @@ from dataclasses import dataclass
 import numpy as np
 from scipy import special
 
-from trackspread.model import Floats, Ints
+from trackspread.model import Bools, Floats, Ints
 from trackspread.noise.correlation import Correlation
 from trackspread.numeric.robust import (
     MAD_TO_SD,
     bisquare_weights,
+    effective_count,
     mad_scale,
     majority,
     nan_median,
@@ -39,7 +40,9 @@ def deviation(
     """Judge each trace by the traces of all other rides (leave one ride out).
 
     A trace that took part in its own consensus would hide 1/n of its error. Beyond `MOST_RIDES` rides
-    that share is below 6 %, and the consensus of all, corrected for the own weight, serves.
+    that share is below 6 %, and the consensus of all, corrected for the weight of the own ride, serves.
+    A ride is one witness of the way: its companions share its weight, so that two alike on one ride do not
+    outvote another ride.
 
     Parameters
     ----------
@@ -62,17 +65,18 @@ def deviation(
     numbers = np.unique(ride)
     out, scale = np.full(offset_m.shape, np.nan), np.full(offset_m.shape, np.nan)
     if len(numbers) > MOST_RIDES:
-        location, weight, spread = _judged_by(offset_m, level, half, correlation)
+        location, weight, spread = _judged_by(offset_m, level, ride, half, correlation)
         total = weight.sum(axis=0)
-        rest = np.maximum(total - weight, 1e-9)
-        own = np.where(np.isfinite(offset_m), offset_m, 0.0)
-        others = (location * total - weight * own) / rest
+        said = weight * np.where(np.isfinite(offset_m), offset_m, 0.0)
+        of_ride = (ride[:, None] == numbers).astype(float)
+        own_weight, own_said = of_ride @ (of_ride.T @ weight), of_ride @ (of_ride.T @ said)
+        others = (location * total - own_said) / np.maximum(total - own_weight, 1e-9)
         return Deviation(deviation_m=shown_m - others, scale_m=np.broadcast_to(spread, offset_m.shape).copy())
     for number in numbers:
         mine = ride == number
         if mine.all():
             break
-        location, _, spread = _judged_by(offset_m[~mine], level[~mine], half, correlation)
+        location, _, spread = _judged_by(offset_m[~mine], level[~mine], ride[~mine], half, correlation)
         out[mine], scale[mine] = shown_m[mine] - location, spread
     return Deviation(deviation_m=out, scale_m=scale)
 
@@ -98,23 +102,36 @@ def receiver_scale(own: Deviation, ride: Ints, receiver: Ints, correlation: Corr
     return own.scale_m * factor[:, None]
 
 
+def ride_weights(known: Bools, ride: Ints) -> Floats | None:
+    """Return the share that each trace has of its ride's one say, shape (T, S); None where all are equal."""
+    if len(np.unique(ride)) == len(ride):
+        return None
+    same = (ride[:, None] == ride[None, :]).astype(float)
+    aboard = np.where(known, same @ known, 0.0)
+    if np.all((aboard == aboard.max(axis=0)) | ~known):
+        return None
+    return np.divide(1.0, aboard, out=np.zeros(aboard.shape), where=known)
+
+
 def _judged_by(
-    others_m: Floats, level_m: Floats, half: int, correlation: Correlation
+    others_m: Floats, level_m: Floats, ride: Ints, half: int, correlation: Correlation
 ) -> tuple[Floats, Floats, Floats]:
     """Return location and weights of the others, and the chance scale of a further trace, shape (S,)."""
-    scale = pooled_scale(others_m, half)
+    say = ride_weights(np.isfinite(others_m), ride)
+    scale = pooled_scale(others_m, half, say)
     together = majority(others_m, level_m, float(nan_median(scale[:, None])[0]))
     if together is not others_m:
-        others_m, scale = together, pooled_scale(together, half)
-    location, weight = bisquare_weights(others_m, scale)
-    count = np.isfinite(others_m).sum(axis=0)
+        say = ride_weights(np.isfinite(together), ride)
+        others_m, scale = together, pooled_scale(together, half, say)
+    location, weight = bisquare_weights(others_m, scale, say)
+    count = effective_count(others_m, say)
     size = others_m.shape[1]
     shared = float(np.mean(correlation.by_lag[: 2 * half + 1] ** 2))
     common = min(correlation.mean_square(0, size) / max(shared, 1e-3), 1.0)
-    local = running_mean(mad_scale(others_m), half) ** 2
+    local = running_mean(mad_scale(others_m, say), half) ** 2
     dof = np.maximum(MAD_EFFICIENCY * (count - 1.0) / max(shared, 1e-3), 0.2)
     moderated = moderated_variance(local, dof, common)
-    return location, weight, np.sqrt(moderated * (1.0 + 1.0 / np.maximum(count, 1)))
+    return location, weight, np.sqrt(moderated * (1.0 + 1.0 / np.maximum(count, 1.0)))
 
 
 def moderated_variance(variance: Floats, dof: Floats, common: float = 0.0) -> Floats:
@@ -149,3 +166,15 @@ def inverse_trigamma(value: float) -> float:
         if -step / x < 1e-8:
             break
     return float(x)
+
+
+def other_rides(known: Bools, ride: Ints) -> Ints:
+    """Return how many rides other than its own there are beside each trace, shape (T, S).
+
+    ``known``, shape (T, S), says where a trace has a say. With one other ride nobody can tell which left.
+    """
+    out = np.zeros(known.shape, dtype=np.int64)
+    for number in np.unique(ride):
+        here = known[ride == number].any(axis=0)
+        out[ride != number] += here
+    return out

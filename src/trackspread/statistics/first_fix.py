@@ -12,7 +12,7 @@ from trackspread.options import Options
 
 NO_START = "not measurable: nobody says when start was pressed"
 NO_TIMES = "not measurable: the trace has no times"
-NO_OTHER = "not measurable: fewer than two traces of other rides to settle on"
+NO_OTHER = "not measurable: fewer than two other rides to settle on"
 NOT_NEAR = "not measurable: the trace never comes within {:g} m of the line"
 
 

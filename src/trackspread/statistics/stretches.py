@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from scipy.ndimage import percentile_filter
@@ -221,6 +221,35 @@ def mirrored(found: Sequence[Run], deviation_m: Floats, ride: Ints) -> list[Run]
         if np.any(beside & opposed & (size >= MIRROR_TIMES * size[one])):
             shadows.append(run)
     return shadows
+
+
+def witnessed(found: Sequence[Run], others: Ints) -> list[Run]:
+    """Return the runs of which two other rides bear witness, or a companion that did not go there.
+
+    ``others``, shape (T, S), is how many other rides were beside a trace. Where two rides part, nobody can
+    say which of them left.
+    """
+    return [
+        run
+        for run in found
+        if run.cause == "receiver" or np.mean(others[run.trace, run.first : run.last + 1] >= 2) >= 0.5
+    ]
+
+
+def together(found: Sequence[Run]) -> list[Run]:
+    """Return runs of which no two of one trace share a station: those that do become one.
+
+    The longer one says the side and the cause; a phase of settling stays one.
+    """
+    out: list[Run] = []
+    for run in sorted(found, key=lambda run: (run.trace, run.first, run.last)):
+        last = out[-1] if out else None
+        if last is None or last.trace != run.trace or run.first > last.last:
+            out.append(run)
+            continue
+        longer = last if last.cause == "settling" or last.last - last.first >= run.last - run.first else run
+        out[-1] = replace(longer, first=last.first, last=max(last.last, run.last))
+    return out
 
 
 def _mean(values: Floats) -> float:
