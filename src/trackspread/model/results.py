@@ -6,7 +6,9 @@ from dataclasses import dataclass, field
 from math import isfinite
 from typing import Literal
 
-from trackspread.model.arrays import Bools, Cause, FixSource, Floats, Side, Verdict
+import numpy as np
+
+from trackspread.model.arrays import Bools, Cause, FixSource, Floats, Ints, Side, Verdict
 from trackspread.model.comparison import Comparison
 from trackspread.model.estimates import Claim, Estimate, MedianEstimate
 from trackspread.model.notebook import AnalysisMethods, RouteMethods, ShortRepr
@@ -251,6 +253,8 @@ class RouteResult(RouteMethods):
         Spread with nothing left out, beside ``spread`` of what is kept.
     crossing_s : ndarray, shape (T, S)
         When each trace passed each station (seconds UTC).
+    variant : ndarray of int, shape (T, S), or (0, 0)
+        0 where a trace keeps to the route, 1 + its place in ``variants`` where it takes that variant.
     """
 
     name: str
@@ -283,6 +287,7 @@ class RouteResult(RouteMethods):
     spread_all: Estimate = field(default_factory=Estimate)
     variants: tuple[Variant, ...] = ()
     events: tuple[Event, ...] = ()
+    variant: Ints = field(default_factory=lambda: np.zeros((0, 0), dtype=np.int64))
 
     @property
     def is_judged(self) -> bool:

@@ -56,10 +56,11 @@ def effective_count(values: Floats, weight: Floats | None = None) -> Floats:
     """Return how many equal values the known ones are worth, shape (S,): (sum w)^2 / sum w^2 (Kish 1965)."""
     known = np.isfinite(values)
     if weight is None:
-        return known.sum(axis=0).astype(float)
+        return np.asarray(known.sum(axis=0), dtype=float)
     own = np.where(known, weight, 0.0)
     square = (own**2).sum(axis=0)
-    return np.divide(own.sum(axis=0) ** 2, square, out=np.zeros(len(square)), where=square > 0)
+    worth = np.divide(own.sum(axis=0) ** 2, square, out=np.zeros(len(square)), where=square > 0)
+    return np.asarray(worth)
 
 
 def mad_scale(values: Floats, weight: Floats | None = None) -> Floats:

@@ -32,6 +32,7 @@ from trackspread.rides.companions import with_companions
 from trackspread.rides.duplicates import same_recording
 from trackspread.rides.laps import with_laps
 from trackspread.rides.routes import LEAST_LENGTH_M, Grouping, grouped, order_of_routes
+from trackspread.statistics.events import events_of
 from trackspread.statistics.film_list import film_entries
 from trackspread.statistics.reference import reference_offset, reference_results
 from trackspread.statistics.spread import of_route, percentile_95, running
@@ -202,7 +203,7 @@ def route_result(
     shown = np.where(found.away, found.away_m, found.offset_m)
     spread, low, high = running(judged.variance, options.segment_m, options.confidence)
     segments = figures.segments(judged, options)
-    stretches = figures.stretches(judged)
+    stretches, variants = figures.stretches(judged), figures.variants(judged)
     correlation_m = judged.variance.correlation.length_m()
     return RouteResult(
         name="",
@@ -239,8 +240,11 @@ def route_result(
             judged.variance.correlation.heading_rad,
         ),
         references=_references(judged, stretches, segments, reference, options),
-        film=film_entries(segments, line.station_m, lon, lat, stretches),
+        film=film_entries(segments, line.station_m, lon, lat, stretches, variants),
         notes=figures.notes(judged),
+        variants=variants,
+        events=events_of(stretches),
+        variant=judged.ways.taken,
     )
 
 
@@ -256,7 +260,7 @@ def _references(
         return ()
     on_line = [judged.tracks.grid.forward(lon, lat) for lon, lat in reference]
     offset = reference_offset(judged.line, on_line, options)
-    elsewhere = np.zeros(judged.left_out.shape, dtype=bool)
+    elsewhere = judged.ways.aside
     for stretch in stretches:
         if stretch.cause == "line":
             part = (judged.line.station_m >= stretch.from_m) & (judged.line.station_m <= stretch.to_m)

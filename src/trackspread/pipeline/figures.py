@@ -13,6 +13,7 @@ from trackspread.model import (
     Segment,
     Stretch,
     TraceResult,
+    Variant,
 )
 from trackspread.numeric.runs import runs
 from trackspread.options import Options
@@ -50,6 +51,7 @@ def _segment(
     part = slice(first, end)
     offset = judged.found.offset_m[:, part]
     every = np.where(judged.found.away[:, part], judged.found.away_m[:, part], offset)
+    every = np.where(judged.ways.taken[:, part] > 0, np.nan, every)
     known = np.isfinite(every)
     width = np.where(known, every, -np.inf).max(axis=0) - np.where(known, every, np.inf).min(axis=0)
     width = width[known.sum(axis=0) >= 2]
@@ -104,6 +106,22 @@ def stretches(judged: Judged) -> tuple[Stretch, ...]:
             )
         )
     return tuple(out)
+
+
+def variants(judged: Judged) -> tuple[Variant, ...]:
+    """Return the variants as records, in order of station."""
+    aboard, station = judged.tracks.witnesses, judged.line.station_m
+    return tuple(
+        Variant(
+            name=f"Variant {number}",
+            from_m=float(station[way.first]),
+            to_m=float(station[way.last]),
+            files=tuple(dict.fromkeys(aboard[trace].trace.file for trace in way.traces)),
+            rides=tuple(dict.fromkeys(aboard[trace].ride for trace in way.traces)),
+            aside_m=way.aside_m,
+        )
+        for number, way in enumerate(judged.ways.found, 1)
+    )
 
 
 def traces(judged: Judged) -> tuple[TraceResult, ...]:

@@ -14,7 +14,7 @@ from trackspread.geometry.polyline import cumulative_length, tangents
 from trackspread.model import Bools, FirstFix, Floats, Ints, SettledFix, Witness
 from trackspread.options import Options
 from trackspread.statistics.first_fix import first_fix, settled_fix
-from trackspread.statistics.settling import companions_agree, converges, fall, leaps
+from trackspread.statistics.settling import companions_agree, converges, fall, leaps, turns_in
 
 LEAST_APPROACH_M = 30.0
 BY_ANOTHER_WAY = "it came by another way and met the route at {:.0f} m"
@@ -101,11 +101,11 @@ def _met_at(
     if len(size) * step < LEAST_APPROACH_M:
         return None
     scale = beside.scale_m[trace, part]
-    if not np.nanmax(size / scale, initial=0.0) >= beside.enter:
+    usual, above = float(np.nanmedian(scale)), float(np.nanmax(size / scale, initial=0.0))
+    size = fall(beside.deviation_m[trace], first, stations, usual)
+    if not (above >= beside.enter or turns_in(size, usual, step)):
         return None
     together = companions_agree(beside.deviation_m, ride, trace, part)
-    usual = float(np.nanmedian(scale))
-    size = fall(beside.deviation_m[trace], first, stations, usual)
     own = bundle.of(trace)
     begun = slice(own.start, own.start + _points_until(found.time_s[trace], stations, bundle.time_s[own]))
     leap = leaps(bundle.x[begun], bundle.y[begun], bundle.time_s[begun], float(size.max() - size[-1]))

@@ -13,6 +13,7 @@ from trackspread.geometry.discs import Disc, geocentric
 from trackspread.numeric.runs import runs
 from trackspread.options import Options
 from trackspread.publish.recomputed import pairs_of_the_rest, receivers_of_the_rest, spread_of_the_rest
+from trackspread.statistics.events import events_of
 from trackspread.statistics.film_list import film_entries
 from trackspread.statistics.spread import percentile_95
 from trackspread.statistics.verdicts import TORN_SHARE, verdict_of
@@ -86,6 +87,7 @@ def _piece(
         and _inside(route, s, first, last)
         and not _meets(route, s, hidden[s.number], part)
     ]
+    variants = _variants(route, every, rows, first, last)
     traces = [
         replace(
             trace,
@@ -115,9 +117,44 @@ def _piece(
         station_high_m=high[part],
         traces=tuple(traces),
         stretches=tuple(stretches),
+        events=events_of(stretches),
+        variants=tuple(variants.values()),
+        variant=_taken(route, rows, part, list(variants)),
         pairs=pairs_of_the_rest(route, every, part),
     )
     return _with_figures(piece, options)
+
+
+def _variants(
+    route: m.RouteResult, every: m.Bools, rows: list[int], first: int, last: int
+) -> dict[int, m.Variant]:
+    """Return the variants, by number, that lie in a piece whole, with the files that are left of them."""
+    if route.variant.shape != route.offset_m.shape:
+        return {}
+    zero_m = float(route.station_m[first])
+    kept = {}
+    for number, variant in enumerate(route.variants, 1):
+        taken = route.variant == number
+        if not _inside(route, variant, first, last) or (taken & every).any() or not taken[rows].any():
+            continue
+        aboard = [trace for trace in route.traces if trace.number in rows and taken[trace.number].any()]
+        kept[number] = replace(
+            variant,
+            from_m=variant.from_m - zero_m,
+            to_m=variant.to_m - zero_m,
+            files=tuple(dict.fromkeys(trace.file for trace in aboard)),
+            rides=tuple(dict.fromkeys(trace.ride for trace in aboard)),
+        )
+    return kept
+
+
+def _taken(route: m.RouteResult, rows: list[int], part: slice, kept: list[int]) -> m.Ints:
+    """Return which of the ``kept`` variants each trace of a piece takes where."""
+    if route.variant.shape != route.offset_m.shape:
+        return route.variant
+    new = np.zeros(len(route.variants) + 1, dtype=np.int64)
+    new[kept] = np.arange(1, len(kept) + 1)
+    return np.asarray(new[route.variant[rows][:, part]])
 
 
 def _with_figures(piece: m.RouteResult, options: Options) -> m.RouteResult:
@@ -128,7 +165,9 @@ def _with_figures(piece: m.RouteResult, options: Options) -> m.RouteResult:
         piece,
         segments=segments,
         receivers=receivers_of_the_rest(piece),
-        film=film_entries(segments, piece.station_m, piece.lon_deg, piece.lat_deg, piece.stretches),
+        film=film_entries(
+            segments, piece.station_m, piece.lon_deg, piece.lat_deg, piece.stretches, piece.variants
+        ),
         references=tuple(
             replace(reference, segment_bias_m=blank_figures, segment_rmse_m=blank_figures)
             for reference in piece.references
@@ -151,7 +190,7 @@ def _hidden_stations(route: m.RouteResult, reach_m: float, start_m: float, end_m
     return hidden
 
 
-def _inside(route: m.RouteResult, span: m.Stretch | m.Gap, first: int, last: int) -> bool:
+def _inside(route: m.RouteResult, span: m.Stretch | m.Gap | m.Variant, first: int, last: int) -> bool:
     return bool(span.from_m >= route.station_m[first] and span.to_m <= route.station_m[last])
 
 

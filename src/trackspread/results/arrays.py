@@ -24,6 +24,8 @@ NAME = "arrays.npz"
 LARGEST_BYTES = 8 * 1024**3
 ALONG = ("station_m", "lon_deg", "lat_deg", "station_spread_m", "station_low_m", "station_high_m")
 ACROSS = ("offset_m", "deviation_m", "crossing_s", "in_stretch")
+TAKEN = "variant"
+"""Which variant a trace takes where; folders of earlier editions have no such array."""
 POINTS = ("lon_deg", "lat_deg", "time_s", "station_m", "break_before")
 BETWEEN = ("separation_across_m", "separation_along_m")
 FIGURES = "figures"
@@ -36,6 +38,8 @@ def write_arrays(analysis: m.Analysis, file: Path) -> None:
     arrays: dict[str, Any] = {FIGURES: _packed(RESULT.written(analysis, full=True))}
     for number, route in enumerate(analysis.routes):
         own: dict[str, np.ndarray[Any, Any]] = {name: getattr(route, name) for name in (*ALONG, *ACROSS)}
+        if route.variant.shape == route.offset_m.shape:
+            own[TAKEN] = route.variant
         sizes = [len(trace.lon_deg) for trace in route.traces]
         own["points_start"] = np.concatenate([[0], np.cumsum(sizes)]).astype(np.int64)
         own["stretch_trace"] = np.array([stretch.number for stretch in route.stretches], dtype=np.int64)
@@ -126,6 +130,8 @@ def _parts(record: Mapping[str, Any], arrays: Arrays) -> dict[str, Any]:
     along: dict[str, Any] = {name: _shaped(arrays[name], (stations,)) for name in ALONG}
     across: dict[str, Any] = {name: _shaped(arrays[name], (traces, stations)) for name in ACROSS}
     across["in_stretch"] = across["in_stretch"].astype(bool)
+    if TAKEN in arrays:
+        across[TAKEN] = _shaped(arrays[TAKEN], (traces, stations)).astype(np.int64)
     stretches = [{"number": int(number)} for number in arrays["stretch_trace"]]
     pairs = [_between(arrays, i, stations) for i in range(len(record["pairs"]))]
     points = [_points(arrays, number) for number in range(traces)]

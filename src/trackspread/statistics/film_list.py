@@ -10,7 +10,7 @@ from types import MappingProxyType
 import numpy as np
 
 from trackspread.errors import printable
-from trackspread.model import Cause, FilmEntry, Floats, Segment, Stretch
+from trackspread.model import Cause, FilmEntry, Floats, Segment, Stretch, Variant
 
 MARGIN_SHARE = 0.15
 MARGIN_LEAST_M = 60.0
@@ -37,11 +37,13 @@ def film_entries(
     lon_deg: Floats,
     lat_deg: Floats,
     stretches: Sequence[Stretch],
+    variants: Sequence[Variant] = (),
 ) -> tuple[FilmEntry, ...]:
     """Join neighbouring like segments into pieces to film, each with its reason and its frame.
 
     Segments are alike that share a verdict; steady ones in which a trace leaves the others form pieces
-    of their own, because there the trace must be left out or spoken of.
+    of their own, because there the trace must be left out or spoken of; so do those beside which some rides
+    took a variant, because there the picture must say which way it shows.
 
     Parameters
     ----------
@@ -49,6 +51,7 @@ def film_entries(
     station_m, lon_deg, lat_deg : ndarray, shape (S,)
         Centreline: metres, degrees; longitudes may run on past 180.
     stretches : sequence of Stretch
+    variants : sequence of Variant
 
     Returns
     -------
@@ -58,10 +61,11 @@ def film_entries(
     """
     lon_deg = np.unwrap(np.asarray(lon_deg, dtype=float), period=360.0)
     entries = []
-    for _, group in itertools.groupby(segments, key=lambda segment: _kind(segment, stretches)):
+    for _, group in itertools.groupby(segments, key=lambda segment: _kind(segment, stretches, variants)):
         run = list(group)
         from_m, to_m = run[0].from_m, run[-1].to_m
         inside = [stretch for stretch in stretches if any(_touches(stretch, segment) for segment in run)]
+        others = [v for v in variants if any(_touches(v, segment) for segment in run)]
         here = (station_m >= from_m) & (station_m <= to_m)
         if not here.any():
             here = np.abs(station_m - (from_m + to_m) / 2) == np.min(np.abs(station_m - (from_m + to_m) / 2))
@@ -70,7 +74,7 @@ def film_entries(
                 from_m=from_m,
                 to_m=to_m,
                 verdict=run[0].verdict,
-                why=_why(run, inside),
+                why=_why(run, inside, others),
                 bounds=frame(lon_deg[here], lat_deg[here]),
             )
         )
@@ -95,20 +99,38 @@ def _wrapped(lon_deg: float) -> float:
     return (lon_deg + 180.0) % 360.0 - 180.0
 
 
-def _kind(segment: Segment, stretches: Sequence[Stretch]) -> tuple[str, bool]:
+def _kind(
+    segment: Segment, stretches: Sequence[Stretch], variants: Sequence[Variant]
+) -> tuple[str, bool, tuple[str, ...]]:
     touched = any(_touches(stretch, segment) for stretch in stretches)
-    return segment.verdict, segment.verdict == "steady" and touched
+    beside = tuple(variant.name for variant in variants if _touches(variant, segment))
+    return segment.verdict, segment.verdict == "steady" and touched, beside
 
 
-def _touches(stretch: Stretch, segment: Segment) -> bool:
+def _touches(stretch: Stretch | Variant, segment: Segment) -> bool:
     shared = min(stretch.to_m, segment.to_m) - max(stretch.from_m, segment.from_m)
     return shared >= TOUCHED_SHARE * (segment.to_m - segment.from_m)
 
 
-def _why(run: Sequence[Segment], inside: Sequence[Stretch]) -> str:
+def _why(run: Sequence[Segment], inside: Sequence[Stretch], variants: Sequence[Variant]) -> str:
     """Say the number of traces, the spread with its interval, and who leaves the others."""
-    parts = [_traces(run), _spread(run), _whom(run[0], inside)]
+    parts = [_traces(run), _spread(run), _whom(run[0], inside), _way(variants)]
     return "; ".join(part for part in parts if part)
+
+
+def _way(variants: Sequence[Variant]) -> str:
+    """Say which way this shows where others took a variant."""
+    if not variants:
+        return ""
+    named = [
+        f"{printable(variant.name, 40)} ({_rides(len(variant.rides))}, up to {variant.aside_m:.0f} m aside)"
+        for variant in variants[:NAMED_AT_MOST]
+    ]
+    return f"this is the main way; beside it {', '.join(named)}"
+
+
+def _rides(rides: int) -> str:
+    return f"{rides} ride" if rides == 1 else f"{rides} rides"
 
 
 def _traces(run: Sequence[Segment]) -> str:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from trackspread.model import Bools, Floats, Ints
+from trackspread.statistics.stretches import EDGE_M, ENTER_WITH_EDGE
 
 FALLS = 0.6
 """Mean height of a fall between its ends, as a share, up to which it converges: 1/2 where it is straight, 1/3
@@ -41,6 +42,18 @@ def converges(size_m: Floats, scale_m: float) -> bool:
         return False
     height = (float(known.mean()) - end) / (peak - end)
     return height <= FALLS + scale_m / (peak - end)
+
+
+def turns_in(size_m: Floats, scale_m: float, step_m: float) -> bool:
+    """Return whether a distance, shape (N,), falls by most of it at its very end, as a street does at a corner.
+
+    By half of its peak within `EDGE_M`, and by no less than a stretch with an edge is high.
+    """
+    near = round(EDGE_M / step_m)
+    if len(size_m) <= near:
+        return False
+    drop, peak = float(size_m[-1 - near] - size_m[-1]), float(size_m.max())
+    return drop >= max(0.5 * peak, ENTER_WITH_EDGE * scale_m)
 
 
 def leaps(x: Floats, y: Floats, time_s: Floats, fall_m: float) -> bool:

@@ -103,7 +103,8 @@ def find_ways(shown_m: Floats, ride: Ints, step_m: float, least_m: float, merge_
     found.sort(key=lambda entry: (entry[0].first, entry[0].last))
     for number, (_, group) in enumerate(found, 1):
         for piece in group:
-            first, last = _whole(np.abs(apart[piece.trace]) > LEAVE_SCALES * scale, piece)
+            beyond = np.abs(apart[piece.trace]) > LEAVE_SCALES * scale
+            first, last = _whole(beyond, piece, round(RISE_M / step_m))
             taken[piece.trace, first : last + 1] = number
     return Ways(found=tuple(way for way, _ in found), taken=taken)
 
@@ -307,11 +308,12 @@ def _parts_and_meets(level_m: Floats, first: int, last: int, rise_m: float, reac
     return True
 
 
-def _whole(beyond: Bools, piece: _Piece) -> tuple[int, int]:
-    """Return first and last station of a piece with its ends, as far as it is aside at all."""
-    first, last = piece.first, piece.last
-    while first > 0 and beyond[first - 1]:
-        first -= 1
-    while last < len(beyond) - 1 and beyond[last + 1]:
-        last += 1
-    return first, last
+def _whole(beyond: Bools, piece: _Piece, most: int) -> tuple[int, int]:
+    """Return first and last station of a piece with its ends: where it is aside, ``most`` stations each."""
+    before, after = beyond[: piece.first][::-1][:most], beyond[piece.last + 1 :][:most]
+    return piece.first - _leading(before), piece.last + _leading(after)
+
+
+def _leading(mask: Bools) -> int:
+    """Return how many are True before the first that is not."""
+    return int(np.argmin(np.append(mask, False)))
