@@ -12,7 +12,7 @@ import numpy as np
 from hypothesis import strategies as st
 
 from trackspread import model as m
-from trackspread.results.arrays import ACROSS, ALONG, BETWEEN, POINTS
+from trackspread.results.arrays import ACROSS, ALONG, BETWEEN, POINTS, TAKEN
 
 KNOWN = ("from_m", "to_m", "length_m", "station_step_m")
 ORIGIN = st.sampled_from(["sheet", "folder", "file", "overlap", "none"])
@@ -85,6 +85,7 @@ def routes(draw: st.DrawFn) -> m.RouteResult:
     arrays: dict[str, Any] = {name: _floats(stations) for name in ALONG}
     arrays |= {"lon_deg": _exact(stations, 180), "lat_deg": _exact(stations, 90)}
     arrays |= {name: _floats(traces, stations) for name in ACROSS} | {"in_stretch": _flags(traces, stations)}
+    arrays |= {TAKEN: _flags(traces, stations).map(lambda flags: flags.astype(np.int64))}
     between = {name: _floats(rides, stations) for name in BETWEEN}
     made = []
     for number in range(traces):

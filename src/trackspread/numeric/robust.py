@@ -29,8 +29,8 @@ def mad_factor(n: Floats) -> Floats:
 def nan_median(values: Floats, weight: Floats | None = None) -> Floats:
     """Return the median down the first axis, NaN where all are NaN (one sort; NaN sorts last).
 
-    With a ``weight`` for each value it is the lower and upper weighted median's mean: half of the weight lies
-    to either side (Edgeworth 1888, Phil. Mag. 25:184).
+    With a ``weight`` for each value half of the weight lies
+    to either side.
     """
     if weight is not None:
         return _weighted_median(values, weight)

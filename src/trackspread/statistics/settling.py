@@ -45,7 +45,7 @@ def converges(size_m: Floats, scale_m: float) -> bool:
 
 
 def turns_in(size_m: Floats, scale_m: float, step_m: float) -> bool:
-    """Return whether a distance, shape (N,), falls by most of it at its very end, as a street does at a corner.
+    """Return whether a distance, shape (N,), falls mostly at its very end, as a street does at a corner.
 
     By half of its peak within `EDGE_M`, and by no less than a stretch with an edge is high.
     """
