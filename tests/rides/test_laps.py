@@ -125,6 +125,42 @@ def test_recordings_of_one_circuit_are_cut_at_one_place() -> None:
     assert len(whole) >= 5
 
 
+@pytest.mark.parametrize("order", [(0, 1), (1, 0)], ids=str)
+def test_two_laps_are_found_whatever_was_read_before(order: tuple[int, int]) -> None:
+    """A recording of four laps that starts elsewhere has a gate by which this one comes once in its middle."""
+    one = circuit("loop")
+    worlds = [
+        recorded(ridden(one, start, laps), rides=1, first_start_s=1.9e9 + 1e6 * laps)
+        for start, laps in ((0.5, 4.0), (0.0, 2.0))
+    ]
+    every = [replace(w, ride=f"day {k}") for k, world in enumerate(worlds) for w in as_witnesses(world)]
+    parts = with_laps([every[k] for k in order], CORRIDOR_M)
+    counts = [sum(w.ride.startswith(f"day {k} lap") for w in parts) for k in (0, 1)]
+    assert counts[0] in (4, 5)
+    assert counts[1] in (2, 3)
+
+
+def test_a_file_of_laps_among_others_says_so_and_what_to_do() -> None:
+    one = circuit("loop")
+    worlds = [
+        recorded(ridden(one, 0.0, laps), rides=1, first_start_s=1.9e9 + 1e6 * laps)
+        for laps in (1.0, 1.01, 3.0)
+    ]
+    every = [replace(w, ride=f"day {k}") for k, world in enumerate(worlds) for w in as_witnesses(world)]
+    found = [record.findings for record in analyse(every, Options()).inputs]
+    assert [[finding.code for finding in each] for each in found] == [[], [], ["laps"]]
+    assert found[2][0].count in (3, 4)
+    assert "--laps" in found[2][0].text
+
+
+def test_where_all_files_hold_laps_they_are_split_and_numbered() -> None:
+    world = recorded(ridden(circuit("loop"), 0.0, 3), rides=2)
+    found = analyse(as_witnesses(world), Options())
+    assert len(found.inputs) == len(found.routes[0].traces) == 6
+    names = [record.file for record in found.inputs]
+    assert names == [f"{r.file}#{k}" for r in world.recordings for k in (1, 2, 3)]
+
+
 def cut(witness: Witness, part: slice) -> Witness:
     columns = ("time_s", "lon_deg", "lat_deg", "elevation_m", "break_before")
     return replace(
@@ -156,6 +192,15 @@ def test_one_great_round_is_a_lap_only_where_most_of_another_leads_up_to_it(
     way = route_along(np.concatenate([one[start:-1], one, one[1:300] + 5.0]))
     parts = with_laps(as_witnesses(simulate(way, seed=9, rides=1)), CORRIDOR_M)
     assert (len(parts) > 1) == laps
+
+
+@pytest.mark.parametrize(("rounds", "laps"), [(1, 1), (4, 4)])
+def test_the_lobes_of_a_figure_of_eight_are_no_laps(rounds: int, laps: int) -> None:
+    """They meet at 53 degrees in its middle, where it starts: the same direction, by the width of the corridor."""
+    turn = np.linspace(0.0, 2 * np.pi * rounds, 400 * rounds)
+    way = route_along(250.0 * np.stack([np.sin(turn), np.sin(2 * turn)], axis=1))
+    parts = with_laps(as_witnesses(simulate(way, seed=9, rides=1)), CORRIDOR_M)
+    assert len(parts) in (laps, laps + (rounds > 1))
 
 
 def test_a_long_rest_is_no_lap() -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -10,8 +11,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from polylines import along
-from trackspread.model import Trace
-from trackspread.rides.routes import Grouping, grouped, poses, recorded_length_m
+from trackspread.model import Finding, Trace
+from trackspread.rides.routes import DISSOLVED, Grouping, grouped, poses, recorded_length_m
 from world import SHAPES, Globe
 
 CORRIDOR_M = 40.0
@@ -127,8 +128,37 @@ def test_traces_that_say_too_little_are_set_aside_with_the_figure() -> None:
     still = trace(along([(0, 0), (80, 0)], 4.0), seed=21)
     found = groups([few, *whole, still])
     assert found.routes == ((1, 2),)
-    assert found.strays[0] == "fewer than 5 usable points"
+    assert found.strays[0] == "fewer than 5 usable points: 4 of 4 read"
     assert found.strays[3] == "it stays within 80 m; a route needs 100 m"
+
+
+def test_few_points_say_how_many_were_read_and_why_the_rest_fell() -> None:
+    lost = Finding(code="bad position", count=40, text="", first_place="")
+    few = replace(trace(along(LINE, 500.0)[:4], seed=20), points_set_aside=40, findings=(lost,))
+    assert groups([few]).strays[0] == "fewer than 5 usable points: 4 of 44 read (40 bad position)"
+
+
+@pytest.mark.parametrize("turned", [1, 3], ids=["one ride the other way", "three rides the other way"])
+def test_the_other_way_round_a_circuit_with_a_shared_lane_is_the_other_direction(turned: int) -> None:
+    """A lane out to a circuit, once around, and back by the lane: what is shared forwards is the lane only."""
+    lane = along([(0, 0), (0, 400)], 6.0)
+    round_ = along([(0, 400), (400, 400), (400, 900), (-400, 900), (-400, 400), (0, 400)], 6.0)
+    there = np.concatenate([lane, round_, lane[::-1]])
+    back = np.concatenate([lane, round_[::-1], lane[::-1]])
+    found = groups([*rides(there, 3), *rides(back, turned, first=10, start_s=9e6)])
+    if turned > 1:
+        assert found.routes == ((0, 1, 2), (3, 4, 5))
+    else:
+        assert found.strays == {
+            3: "it runs the way of a route in the other direction, and no other trace does"
+        }
+
+
+def test_a_reason_speaks_of_no_route_that_came_to_nothing() -> None:
+    points = along(LINE, 6.0)
+    found = groups([*rides(points, 2), trace(points[:60], seed=20)])
+    assert found.without({}) == found.strays
+    assert found.without({0: "because"}) == {2: f"{DISSOLVED}: because"}
 
 
 def test_nothing_and_one_alone_make_no_route() -> None:

@@ -30,7 +30,7 @@ from trackspread.pipeline.comparison import comparison
 from trackspread.pipeline.route import Judged, first_centreline, judge, on_grid
 from trackspread.rides.companions import with_companions
 from trackspread.rides.duplicates import same_recording
-from trackspread.rides.laps import with_laps
+from trackspread.rides.laps import numbered, with_laps
 from trackspread.rides.routes import LEAST_LENGTH_M, Grouping, grouped, order_of_routes
 from trackspread.statistics.events import events_of
 from trackspread.statistics.film_list import film_entries
@@ -74,22 +74,26 @@ def analyse(
     routes are analysed on the ``executor``, if there is one.
     """
     tell = progress or (lambda phase, share: None)
-    every = list(with_laps(witnesses, options.corridor_m) if options.laps else witnesses)
+    every = list(numbered(with_laps(witnesses, options.corridor_m, always=options.laps)))
     tell("Grouping", 0.0)
     groups = grouped([w.trace for w in every], options.corridor_m, [w.ride for w in every])
     tell("Grouping", 1.0)
     found: list[RouteWork] = []
-    strays = dict(groups.strays)
+    doubles: dict[int, str] = {}
+    dissolved: dict[int, RouteWork] = {}
     chosen = [{i: every[i] for i in members} for members in groups.routes]
-    for work in _works(chosen, reference, options, tell, executor):
-        strays.update(work.doubles)
+    for number, work in enumerate(_works(chosen, reference, options, tell, executor)):
+        doubles.update(work.doubles)
         if work.result is None:
-            strays.update(dict.fromkeys(work.used, work.reason))
+            dissolved[number] = work
             continue
         for i, witness in work.used.items():
             every[i] = witness
         found.append(work)
     tell("Routes", 1.0)
+    strays = groups.without({number: work.reason for number, work in dissolved.items()}) | doubles
+    for work in dissolved.values():
+        strays.update(dict.fromkeys(work.used, work.reason))
     routes, route_of = _named(found, every)
     compared = comparison(routes, options)
     return Analysis(

@@ -31,6 +31,7 @@ CODES = {
     "no date": "the log never says the date; times are not known",
     "bad row": "rows with missing or unreadable columns were set aside",
     "unequal lists": "a track whose lists of times and places differ in length was read up to the shorter",
+    "laps": "the recording comes by one place again and again: split it into laps with --laps",
 }
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import replace
 from itertools import pairwise
@@ -9,7 +10,9 @@ from itertools import pairwise
 import numpy as np
 from scipy.spatial import cKDTree
 
-from trackspread.model import Bools, Floats, Ints, Trace, Witness
+from trackspread.model import Bools, Finding, Floats, Ints, Trace, Witness
+from trackspread.numeric.runs import evenly
+from trackspread.readers.notes import CODES
 from trackspread.rides.routes import LEAST_LENGTH_M, SAME_WAY, poses
 
 SHORTEST_LAP_M = 200.0
@@ -19,21 +22,74 @@ MOST_GATES = 1000
 MOST_LAPS = 500
 PLAIN_PASSES = 4
 LAP_SHARE = 0.5
+MOST_COMMON = 20
+MOST_LEVELS = 4
+LAPS = "laps"
 LATER_LAP = "not measurable: a later lap of a recording that was running already"
 
 
-def with_laps(witnesses: Sequence[Witness], corridor_m: float) -> tuple[Witness, ...]:
+def with_laps(witnesses: Sequence[Witness], corridor_m: float, always: bool = True) -> tuple[Witness, ...]:
     """Return the witnesses with every recording of laps split; others stay as they are.
 
-    Recordings of one circuit are cut at one place, where they all come by it, and laps of receivers
+    Whether a recording holds laps is asked of it alone, at the best gate of its own; where it is cut is the
+    gate that most recordings come by, so that neither hangs on the order of the files. Laps of receivers
     ridden together bear the same number where they were ridden at the same time.
+
+    Parameters
+    ----------
+    always : bool
+        Without it recordings are split only where all of them hold laps. Where some do, each of those bears a
+        finding `laps` that says how many, and how to split it.
     """
+    own: list[list[Floats]] = [[] for _ in witnesses]
+    counts = [len(lap_starts(w.trace, corridor_m, gates)) for w, gates in zip(witnesses, own, strict=True)]
+    holding = sum(count > 1 for count in counts)
+    if not holding:
+        return tuple(witnesses)
+    if not (always or holding == len(witnesses)):
+        told = zip(witnesses, counts, strict=True)
+        return tuple(_told(w, count) if count > 1 else w for w, count in told)
+    gates = _common_first([gate for found in own for gate in found], witnesses, corridor_m)
     out: list[Witness] = []
-    gates: list[Floats] = []
     numbers = _Numbers()
+    for witness, count in zip(witnesses, counts, strict=True):
+        if count > 1:
+            cuts = lap_starts(witness.trace, corridor_m, list(gates))
+            out += _pieces(witness, cuts, numbers)
+        else:
+            out.append(witness)
+    return tuple(out)
+
+
+def _told(witness: Witness, laps: int) -> Witness:
+    finding = Finding(code=LAPS, count=laps, text=CODES[LAPS], first_place="")
+    findings = (*witness.trace.findings, finding)
+    return replace(witness, trace=replace(witness.trace, findings=findings))
+
+
+def _common_first(gates: list[Floats], witnesses: Sequence[Witness], corridor_m: float) -> list[Floats]:
+    """Return the gates, that first by which all recordings come most often; ties by place, not by order."""
+    gates = sorted(gates, key=lambda gate: [round(float(value), 3) for value in gate])
+    gates = [gates[k] for k in evenly(len(gates), MOST_COMMON)]
+    passes = np.zeros(len(gates), dtype=np.int64)
+    for witness in witnesses if len(gates) > 1 else ():
+        if len(witness.trace.lon_deg) > 1:
+            pose, along, _ = poses(witness.trace, corridor_m, POSE_STEP_M, MOST_POSES)
+            least = max(1, round(SHORTEST_LAP_M / max(float(along[1]), 1e-6)))
+            passes += [len(_passes(pose, gate, least, corridor_m)) for gate in gates]
+    return [gates[k] for k in np.argsort(-passes, kind="stable").tolist()]
+
+
+def numbered(witnesses: Sequence[Witness]) -> tuple[Witness, ...]:
+    """Return the witnesses with ``#1``, ``#2``, … behind the names of files that hold several of them."""
+    total = Counter(w.trace.file for w in witnesses)
+    so_far = Counter[str]()
+    out: list[Witness] = []
     for witness in witnesses:
-        cuts = lap_starts(witness.trace, corridor_m, gates)
-        out += _pieces(witness, cuts, numbers) if len(cuts) > 1 else [witness]
+        file = witness.trace.file
+        so_far[file] += 1
+        name = file if total[file] == 1 else f"{file}#{so_far[file]}"
+        out.append(replace(witness, trace=replace(witness.trace, file=name)))
     return tuple(out)
 
 
@@ -47,7 +103,7 @@ def lap_starts(trace: Trace, corridor_m: float, gates: list[Floats]) -> Ints:
     Parameters
     ----------
     gates : list of ndarray, shape (6,)
-        Poses of gates of recordings before this one; those found here are added.
+        Poses of gates to be tried, the best first; those found here are added.
     """
     if len(trace.lon_deg) < 10:
         return np.empty(0, dtype=np.int64)
@@ -81,8 +137,8 @@ def _long_enough(starts_m: Floats, end_m: float) -> Floats:
 def _circuit(pose: Floats, step_m: float, corridor_m: float, gates: list[Floats]) -> Ints:
     """Return the poses at which a piece of way passes its gate, or none where it holds no laps.
 
-    The gate is the first of the places passed most often, or one of ``gates`` that is passed at most once
-    less.
+    The gate is the first of the places passed most often, or the first of ``gates`` that is passed at most
+    once less and makes laps too.
     """
     nothing = np.empty(0, dtype=np.int64)
     least = max(1, round(SHORTEST_LAP_M / step_m))
@@ -94,30 +150,47 @@ def _circuit(pose: Floats, step_m: float, corridor_m: float, gates: list[Floats]
     counts = [1 + int(np.sum(np.diff(np.sort(each)) > least)) for each in near]
     if not counts or not 2 <= max(counts) <= MOST_LAPS:
         return nothing
-    own = pose[candidates[int(np.argmax(counts))]]
-    best = _passes(pose, own, least, corridor_m)
-    known = [_passes(pose, gate, least, corridor_m) for gate in gates]
-    joined = max(known, key=len, default=nothing)
-    shared = len(joined) >= max(2, len(best) - 1)
-    passes = joined if shared else best
-    if not _are_laps(passes, len(pose)):
+    for count in sorted({count for count in counts if count > 1}, reverse=True)[:MOST_LEVELS]:
+        own = pose[candidates[counts.index(count)]]
+        best = _passes(pose, own, least, corridor_m)
+        if _are_laps(pose, best, corridor_m):
+            break
+    else:
         return nothing
-    if not shared:
-        gates.append(own)
-    return passes
+    for gate in gates:
+        joined = _passes(pose, gate, least, corridor_m)
+        if len(joined) >= max(2, len(best) - 1) and _are_laps(pose, joined, corridor_m):
+            return joined
+    gates.append(own)
+    return best
 
 
-def _are_laps(passes: Ints, size: int) -> bool:
-    """Return whether a way of ``size`` poses that comes by a gate at ``passes`` is one of laps.
+def _are_laps(pose: Floats, passes: Ints, corridor_m: float) -> bool:
+    """Return whether a way of poses that comes by a gate at ``passes`` is one of laps.
 
     Three laps are. Two have to make half of the way, and one has to be followed, or led up to, by most
-    of another: who once rides around a block, or home by another road, has not ridden laps.
+    of another: who once rides around a block, or home by another road, has not ridden laps. Most laps have to
+    run the way of the lap before: the two lobes of a figure of eight are no laps.
     """
     if len(passes) < 2:
         return False
+    size = len(pose)
     rest = max(passes[0], size - passes[-1])
     another = len(passes) > 2 or rest >= SAME_WAY * (passes[-1] - passes[0])
-    return bool(another and (len(passes) >= PLAIN_PASSES or passes[-1] - passes[0] >= LAP_SHARE * size))
+    if not another or (len(passes) < PLAIN_PASSES and passes[-1] - passes[0] < LAP_SHARE * size):
+        return False
+    laps = [pose[first:end] for first, end in pairwise(passes.tolist())]
+    alike = [_share(lap, before, 1.2 * corridor_m) >= SAME_WAY for before, lap in pairwise(laps)]
+    if not alike:
+        ways = (pose[: passes[0]], pose[passes[-1] :])
+        alike = [_share(way, laps[0], 1.2 * corridor_m) >= SAME_WAY for way in ways if len(way) == rest]
+    return 2 * sum(alike) >= len(alike)
+
+
+def _share(way: Floats, other: Floats, near_m: float) -> float:
+    """Return the share of the poses of a way that lie near those of another."""
+    distance, _ = cKDTree(other).query(way, distance_upper_bound=near_m)
+    return float(np.mean(np.isfinite(distance)))
 
 
 def _under_way(pose: Floats, step_m: float) -> Bools:

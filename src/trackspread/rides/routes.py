@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from scipy.spatial import cKDTree
@@ -22,6 +22,7 @@ LONG_STEP_M = 150.0
 ALONE = 0.02
 NO_OTHER = "no other trace runs this way in this direction"
 OTHER_DIRECTION = "it runs the way of a route in the other direction, and no other trace does"
+DISSOLVED = "no other trace runs this way, but for traces that make no route themselves"
 POSE_STEP_M = 25.0
 MOST_POSES = 1500
 POOL = 12
@@ -35,6 +36,17 @@ class Grouping:
 
     routes: tuple[tuple[int, ...], ...]
     strays: dict[int, str]
+    nearest: dict[int, int] = field(default_factory=dict)
+    """The number of the route that each stray's reason speaks of, where it does."""
+
+    def without(self, dissolved: dict[int, str]) -> dict[int, str]:
+        """Return the reasons of strays where some of the routes came to nothing: number of the route, why."""
+        return {
+            i: f"{DISSOLVED}: {dissolved[route]}"
+            if (route := self.nearest.get(i, -1)) in dissolved
+            else reason
+            for i, reason in self.strays.items()
+        }
 
 
 def grouped(traces: list[Trace], corridor_m: float, rides: Sequence[str] = ()) -> Grouping:
@@ -58,17 +70,37 @@ def grouped(traces: list[Trace], corridor_m: float, rides: Sequence[str] = ()) -
     named = {i: (rides[i] if rides else "") or f"#{i}" for i in along}
     routes = _nearest(shares, _routes(shares, named))
     free = set(along) - {i for route in routes for i in route}
+    speaks_of: dict[int, list[int]] = {}
     for i in sorted(free):
         best = max(routes, key=lambda route: shares.share(i, route[0]), default=None)
         if best is not None and (shares.both(i, best[0]) >= SAME_WAY or shares.is_part(i, best[0])):
             best.append(i)
-        elif best is not None and shares.share(i, best[0]) >= ALONE:
-            strays[i] = _why(shares.share(i, best[0]), shares.share(best[0], i))
-        else:
-            back = any(shares.share_back(i, route[0]) >= SAME_WAY for route in routes)
-            strays[i] = OTHER_DIRECTION if back else NO_OTHER
-    members = sorted((tuple(sorted(route)) for route in routes), key=lambda m: order_of_routes(traces, m))
-    return Grouping(routes=tuple(members), strays=strays)
+            continue
+        strays[i], speaks_of[i] = _reason(shares, i, best, routes)
+    order = sorted(routes, key=lambda route: order_of_routes(traces, sorted(route)))
+    return Grouping(
+        routes=tuple(tuple(sorted(route)) for route in order),
+        strays=strays,
+        nearest={i: order.index(route) for i, route in speaks_of.items() if route},
+    )
+
+
+def _reason(
+    shares: _Shares, stray: int, best: list[int] | None, routes: list[list[int]]
+) -> tuple[str, list[int]]:
+    """Return why a trace belongs to no route, and the route that the reason speaks of (or none).
+
+    Who rides a way back shares some of it there, too, where both directions use one lane: the direction in
+    which more is shared tells.
+    """
+    back = max(routes, key=lambda route: shares.share_back(stray, route[0]), default=[])
+    backward = shares.share_back(stray, back[0]) if back else 0.0
+    forward = shares.share(stray, best[0]) if best else 0.0
+    if backward >= SAME_WAY and backward > forward:
+        return OTHER_DIRECTION, back
+    if best is not None and forward >= ALONE:
+        return _why(forward, shares.share(best[0], stray)), best
+    return NO_OTHER, []
 
 
 def order_of_routes(traces: Sequence[Trace], members: Sequence[int]) -> tuple[int, float, int]:
@@ -86,12 +118,21 @@ def _why(inside: float, held: float) -> str:
 
 def _too_little(trace: Trace) -> str:
     if len(trace.lon_deg) < LEAST_POINTS:
-        return f"fewer than {LEAST_POINTS} usable points"
+        return _too_few(trace)
     xyz = places_m(trace.lon_deg, trace.lat_deg)
     extent = float(np.linalg.norm(xyz.max(axis=0) - xyz.min(axis=0)))
     if extent < LEAST_LENGTH_M:
         return f"it stays within {extent:.0f} m; a route needs {LEAST_LENGTH_M:.0f} m"
     return ""
+
+
+def _too_few(trace: Trace) -> str:
+    """Return how many points were read and why the rest fell."""
+    usable = len(trace.lon_deg)
+    read = usable + trace.points_set_aside
+    fell = "; ".join(f"{finding.count} {finding.code}" for finding in trace.findings)
+    why = f" ({fell})" if fell and trace.points_set_aside else ""
+    return f"fewer than {LEAST_POINTS} usable points: {usable} of {read} read{why}"
 
 
 def poses(trace: Trace, heading_m: float, step_m: float, most: int) -> tuple[Floats, Floats, Floats]:
