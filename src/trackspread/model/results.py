@@ -171,7 +171,11 @@ class Variant:
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class ReceiverResult:
-    """All rides of one receiver on this route."""
+    """All rides of one receiver on this route.
+
+    ``spread`` is that of what is kept; ``spread_all`` that of all its errors, with nothing left out but where
+    the rider went elsewhere.
+    """
 
     receiver: str
     rides: int
@@ -179,6 +183,7 @@ class ReceiverResult:
     first_fix_s: MedianEstimate
     settled_fix_s: MedianEstimate
     stretch_share: float
+    spread_all: Estimate = field(default_factory=Estimate)
 
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False, repr=False)
@@ -250,7 +255,7 @@ class RouteResult(RouteMethods):
     in_stretch : ndarray of bool, shape (T, S)
         Stations that belong to a stretch or to the settling phase (they do not enter the spread).
     spread_all : Estimate
-        Spread with nothing left out, beside ``spread`` of what is kept.
+        Spread with nothing left out but where the rider went elsewhere, beside ``spread`` of what is kept.
     crossing_s : ndarray, shape (T, S)
         When each trace passed each station (seconds UTC).
     variant : ndarray of int, shape (T, S), or (0, 0)

@@ -6,6 +6,7 @@ import math
 from functools import lru_cache
 
 import numpy as np
+from scipy import optimize
 
 from trackspread.model import Floats
 from trackspread.numeric.distributions import chi2_quantile, coin_at_most
@@ -21,6 +22,30 @@ def sd_factors(dof: float, confidence: float) -> tuple[float, float]:
     tail = (1.0 - confidence) / 2.0
     low, high = chi2_quantile(np.array([1.0 - tail, tail]), dof)
     return math.sqrt(dof / low), math.sqrt(dof / high) if high > 0 else math.inf
+
+
+LEAST_DOF, MOST_DOF = 0.3, 1e6
+
+
+def dof_of_width(width: float, confidence: float) -> float:
+    """Return the degrees of freedom whose interval of a standard deviation has this width.
+
+    ``width`` is log(high / low), which falls steadily with them. Beyond `LEAST_DOF` to `MOST_DOF` the nearer
+    of the two.
+
+    >>> low, high = sd_factors(12.0, 0.95)
+    >>> round(dof_of_width(math.log(high / low), 0.95), 6)
+    12.0
+    """
+
+    def excess(log_dof: float) -> float:
+        low, high = sd_factors(math.exp(log_dof), confidence)
+        return math.log(high / low) - width
+
+    ends = math.log(LEAST_DOF), math.log(MOST_DOF)
+    if excess(ends[0]) < 0.0:
+        return LEAST_DOF
+    return MOST_DOF if excess(ends[1]) > 0.0 else math.exp(optimize.brentq(excess, *ends, xtol=1e-9))
 
 
 def median_interval(values: Floats, confidence: float = 0.95) -> tuple[float, float, float, float]:

@@ -226,6 +226,7 @@ def route_result(
         station_low_m=low,
         station_high_m=high,
         spread=of_route(judged.variance, options.confidence),
+        spread_all=figures.spread_all(judged, options),
         p95_m=percentile_95(figures.residual_m(judged), judged.variance.count),
         correlation_length_m=correlation_m,
         traces=figures.traces(judged),

@@ -7,6 +7,8 @@ import numpy as np
 from trackspread.errors import printable
 from trackspread.geometry.polyline import cumulative_length
 from trackspread.model import (
+    Bools,
+    Estimate,
     Floats,
     Gap,
     ReceiverResult,
@@ -21,6 +23,7 @@ from trackspread.pipeline.route import Judged
 from trackspread.rides.laps import LATER_LAP
 from trackspread.statistics.first_fix import median_fix
 from trackspread.statistics.spread import of_route, percentile_95, pooled, variance
+from trackspread.statistics.stretches import as_mask
 from trackspread.statistics.verdicts import TORN_SHARE, verdict_of
 
 MOST_NAMED = 3
@@ -32,6 +35,27 @@ def residual_m(judged: Judged) -> Floats:
     count = np.isfinite(used).sum(axis=0)
     mean = np.divide(np.nansum(used, axis=0), count, out=np.full(used.shape[1], np.nan), where=count > 0)
     return np.asarray(used - mean)
+
+
+def every_offset_m(judged: Judged) -> Floats:
+    """Return all offsets, of ways out of reach too, shape (T, S)."""
+    return np.where(judged.found.away, judged.found.away_m, judged.found.offset_m)
+
+
+def went_elsewhere(judged: Judged) -> Bools:
+    """Return where the rider is known to have taken another way, which is no error, shape (T, S)."""
+    elsewhere = [run for run in judged.runs if run.cause == "line"]
+    return as_mask(elsewhere, judged.found.offset_m.shape)
+
+
+def spread_all(judged: Judged, options: Options) -> Estimate:
+    """Return the spread of all errors: nothing is left out but where the rider went elsewhere."""
+    tracks, along = judged.tracks, judged.variance.correlation
+    every = variance(
+        every_offset_m(judged), judged.found.span_m, went_elsewhere(judged), tracks.ride, tracks.receiver,
+        along.heading_rad, along.step_m,
+    )  # fmt: skip
+    return of_route(every, options.confidence, bursts=True)
 
 
 def segments(judged: Judged, options: Options) -> tuple[Segment, ...]:
@@ -208,6 +232,15 @@ def _receiver(judged: Judged, number: int, options: Options) -> ReceiverResult:
         judged.variance.correlation.heading_rad,
         judged.variance.correlation.step_m,
     )
+    every = variance(
+        every_offset_m(judged)[mine],
+        found.span_m[mine],
+        went_elsewhere(judged)[mine],
+        ride,
+        judged.tracks.receiver[mine],
+        judged.variance.correlation.heading_rad,
+        judged.variance.correlation.step_m,
+    )
     first = [judged.fixes[i][0] for i in mine]
     settled = [judged.fixes[i][1] for i in mine]
     known = np.isfinite(found.offset_m[mine]) | found.away[mine]
@@ -219,6 +252,7 @@ def _receiver(judged: Judged, number: int, options: Options) -> ReceiverResult:
         receiver=judged.tracks.witnesses[mine[0]].receiver,
         rides=len(np.unique(ride)),
         spread=of_route(spread, options.confidence),
+        spread_all=of_route(every, options.confidence, bursts=True),
         first_fix_s=median_fix([f.value_s for f in first], 0, options.confidence, first[0].reason),
         settled_fix_s=median_fix([s.value_s for s in settled], never, options.confidence, settled[0].reason),
         stretch_share=share if held_together else float("nan"),

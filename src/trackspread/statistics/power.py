@@ -19,7 +19,7 @@ from trackspread.numeric.distributions import (
     normal_above,
     t_quantile,
 )
-from trackspread.numeric.intervals import sd_factors
+from trackspread.numeric.intervals import LEAST_DOF, MOST_DOF, dof_of_width, sd_factors
 
 MOST_RIDES = 5000
 _GRID = (np.arange(48) + 0.5) / 48.0
@@ -167,12 +167,5 @@ def implied_dof(value: float, low: float, high: float, confidence: float) -> flo
     """
     if not (0.0 < low < value < high < math.inf):
         return math.nan
-
-    def excess(log_dof: float) -> float:
-        below, above = sd_factors(math.exp(log_dof), confidence)
-        return math.log(above / below) - math.log(high / low)
-
-    ends = math.log(0.3), math.log(1e6)
-    if excess(ends[0]) < 0.0 or excess(ends[1]) > 0.0:
-        return math.nan
-    return math.exp(optimize.brentq(excess, *ends, xtol=1e-6))
+    dof = dof_of_width(math.log(high / low), confidence)
+    return dof if LEAST_DOF < dof < MOST_DOF else math.nan

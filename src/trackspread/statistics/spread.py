@@ -8,14 +8,17 @@ import numpy as np
 
 from trackspread.model import Bools, Estimate, Floats, Ints
 from trackspread.noise.correlation import Correlation, fitted_correlation
-from trackspread.noise.effective import around
-from trackspread.noise.posterior import posterior
+from trackspread.noise.effective import MOST_ASKED
+from trackspread.noise.posterior import independent, posterior
+from trackspread.noise.tails import tail_dof
 from trackspread.numeric.intervals import sd_factors
 from trackspread.numeric.robust import running_mean
+from trackspread.numeric.runs import evenly
 from trackspread.statistics.deviation import moderated_variance
 
-LEVEL_M, LEAST_LEVEL = 100.0, 0.05
-FEW_DOF = 40.0
+LEVEL_M = 100.0
+LIKELY = np.array([1.0, 3.0, 5.0]) / 6.0
+"""Shares of the posterior at which the number of independent values is taken."""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)
@@ -25,7 +28,8 @@ class Variance:
     ``variance_m2``, ``level_m2``, ``count``, ``dof``, shape (S,); ``correlation`` is that of the residuals
     along the route. NaN where fewer than two rides are there. ``level_m2`` is what of the variance belongs
     to the place and not to chance (`place_level`); ``residual_m``, shape (T, S), is what it was taken from,
-    and ``receiver_m2``, shape (T,), the mean square of what each trace's receiver has of it.
+    ``receiver_m2``, shape (T,), the mean square of what each trace's receiver has of it, and ``ride``, shape
+    (T,), the number of its ride.
     """
 
     variance_m2: Floats
@@ -35,6 +39,7 @@ class Variance:
     correlation: Correlation
     residual_m: Floats
     receiver_m2: Floats
+    ride: Ints
 
 
 def across_rides(offset_m: Floats, ride: Ints) -> tuple[Floats, Floats]:
@@ -130,6 +135,7 @@ def variance(
         correlation=correlation,
         residual_m=residual,
         receiver_m2=receiver_m2,
+        ride=ride,
     )
 
 
@@ -197,33 +203,58 @@ def pooled(spread: Variance, first: int, end: int, confidence: float) -> Estimat
     return Estimate(value=value, low=value * low, high=value * high)
 
 
-def of_route(spread: Variance, confidence: float) -> Estimate:
-    """Return the spread over the whole route with its interval, for rides so few that correlation is unknown.
+def of_route(spread: Variance, confidence: float, *, bursts: bool = False) -> Estimate:
+    """Return the spread over the whole route with an interval that holds that of the process.
 
-    The value is that of `pooled`; the interval is the posterior's of the standard deviation when it is not
-    known how far errors are alike (`posterior`), of residuals less what places and receivers have of their
-    own. What is unequal there widens it: by the root, in the logarithm, of the factor by which unequal
-    variances take from the degrees of freedom (Satterthwaite 1946). Above `FEW_DOF` it is that of `pooled`.
+    Root of the mean variance, with the chi-square interval of the degrees of freedom by `tail_dof`: rides are
+    what is sampled, their errors may have heavy tails, and how far errors are alike is not known either
+    (`posterior`). It is the interval of a plan for as many rides (`statistics.power`).
+
+    Parameters
+    ----------
+    spread : Variance
+    confidence : float
+    bursts : bool
+        Whether nothing was left out, so that bursts may be there that these few rides did not show.
     """
-    whole = pooled(spread, 0, len(spread.count), confidence)
     known = np.isfinite(spread.variance_m2)
-    if not whole.value > 0.0:
-        return whole
-    unequal = _inequality(spread.receiver_m2)
-    dof = float(np.mean(spread.dof[known])) * unequal
-    if dof > FEW_DOF:
-        return whole
-    level = spread.level_m2 / np.mean(spread.level_m2[known])
+    if not known.any():
+        return Estimate(reason="fewer than two rides here")
+    value = float(np.sqrt(np.mean(spread.variance_m2[known])))
     own_m2 = np.where(spread.receiver_m2 > 0.0, spread.receiver_m2, 1.0)[:, None]
-    standard = spread.residual_m / np.sqrt(np.maximum(level, LEAST_LEVEL) * own_m2)
-    own = dof * known.sum() / np.isfinite(standard).sum()
-    found = posterior(standard, spread.correlation.heading_rad, spread.correlation.step_m, float(own))
-    usual = np.sqrt(np.nanmean(standard**2) / own)
-    wider = np.sqrt(unequal * _inequality(level[known]))
-    tail = 0.5 * (1.0 - confidence)
-    low, middle, high = found.sd(np.array([tail, 0.5, 1.0 - tail]))
-    centre = whole.value * middle / usual
-    return around(whole.value, centre * (low / middle) ** wider, centre * (high / middle) ** wider)
+    standard = spread.residual_m / np.sqrt(own_m2)
+    rides = np.unique(spread.ride)
+    square = np.array([_column_means(standard[spread.ride == number] ** 2) for number in rides])
+    square = square[np.isfinite(square).any(axis=1)]
+    own = float(np.mean(spread.dof[known])) / max(len(square), 1)
+    dof = tail_dof(
+        square, _ride_lengths(spread, standard), own, spread.correlation.step_m, confidence, bursts
+    )
+    if not dof > 0.0:
+        return Estimate(value=value, low=value, high=value)
+    low, high = sd_factors(dof, confidence)
+    return Estimate(value=value, low=value * low, high=value * high)
+
+
+def _ride_lengths(spread: Variance, standard: Floats) -> Floats:
+    """Return how many independent values one trace is worth, `LIKELY` of the posterior, shape (K,)."""
+    along, step_m = spread.correlation.heading_rad, spread.correlation.step_m
+    asked = standard[evenly(len(standard), MOST_ASKED)]
+    known = np.isfinite(asked)
+    own = float(np.nanmean(spread.dof)) * known.shape[1] / max(float(known.sum()), 1.0)
+    found = posterior(asked, along, step_m, min(own, 1.0))
+    worth = independent(known, along, step_m) / max(int(known.any(axis=1).sum()), 1)
+    order = np.argsort(worth)
+    below = np.cumsum(found.weight[order])
+    return worth[order][np.minimum(np.searchsorted(below, LIKELY), len(order) - 1)]
+
+
+def _column_means(values: Floats) -> Floats:
+    """Return the mean down the first axis, NaN where nothing is."""
+    known = np.isfinite(values)
+    count = known.sum(axis=0)
+    total = np.where(known, values, 0.0).sum(axis=0)
+    return np.asarray(np.divide(total, count, out=np.full(len(count), np.nan), where=count > 0))
 
 
 def running(spread: Variance, window_m: float, confidence: float) -> tuple[Floats, Floats, Floats]:

@@ -36,7 +36,9 @@ LIMITS = (
 RECEIVER = Subject(name="receiver", about="all rides of one receiver", record=m.ReceiverResult, fields=(
     Field("receiver", Text(), show=text("receiver", "receiver")),
     Field("rides", Count(), show=Column("rides", "rides")),
-    Field("spread", Interval(), show=figure("spread", "spread", "m", interval=True)),
+    Field("spread", Interval(), "of what is kept", show=figure("spread", "spread", "m", interval=True)),
+    Field("spread_all", Interval(), "of all errors", optional=True,
+          show=figure("spread_all", "spread of all errors", "m", interval=True)),
     Field("first_fix_s", Median(), show=FIRST),
     Field("settled_fix_s", Median(), show=SETTLED),
     Field("stretch_share", Number(3, bounds=SHARE), "share of its stations that lie in stretches", why=FEW,
