@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from trackspread.geometry.centreline import NoLine, centreline, consensus
+from trackspread.geometry.circuits import turned
 from trackspread.geometry.crossings import Crossings, crossings, with_ways_beside
 from trackspread.geometry.matching import Line
 from trackspread.geometry.points import Bundle, join, prepare
@@ -82,7 +83,7 @@ def on_grid(witnesses: tuple[Witness, ...], options: Options) -> Tracks:
     return Tracks(
         witnesses=witnesses,
         grid=grid,
-        bundle=join(parts),
+        bundle=join(turned(parts)),
         gap_m=max(gaps),
         ride=_numbers([w.ride or f"#{i}" for i, w in enumerate(witnesses)]),
         receiver=_numbers([w.receiver for w in witnesses]),

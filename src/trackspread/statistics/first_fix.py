@@ -69,7 +69,8 @@ def _others_took(number: int, missing_m: float, station_m: Floats, crossing_s: F
     end = min(int(np.searchsorted(station_m, missing_m)), len(station_m) - 1)
     others = np.delete(crossing_s, number, axis=0)
     took = others[:, end] - others[:, 0]
-    return float(np.median(took[np.isfinite(took)])) if np.isfinite(took).any() else float("nan")
+    took = took[took >= 0.0]  # who started elsewhere on a circuit came by the start later
+    return float(np.median(took)) if len(took) else float("nan")
 
 
 def settled_fix(
@@ -88,6 +89,8 @@ def settled_fix(
     The first station from which the trace stays within ``allowed_m`` of the other rides for
     ``settle_hold_s`` seconds. A station that it passes out of reach is outside the band; one without data
     does not count. A trace that keeps within the band from its first position on settled there.
+    Stations count in the order in which they were passed: a trace may start amid a circuit, and then none is
+    called settling.
 
     Parameters
     ----------
@@ -97,6 +100,7 @@ def settled_fix(
     band_m = float(np.nanmedian(allowed_m)) if np.isfinite(allowed_m).any() else float("nan")
     beside = np.isfinite(deviation_m) | away
     judged = np.flatnonzero(beside & np.isfinite(crossing_s))
+    judged = judged[np.argsort(crossing_s[judged], kind="stable")]
     reason = ""
     if not np.isfinite(first_time_s):
         reason = NO_TIMES
@@ -119,7 +123,8 @@ def settled_fix(
     moment = first_time_s if at_start else float(time[first])
     place = fix.at_station_m if at_start else float(station_m[judged[first]])
     value = moment - start_s if np.isfinite(fix.value_s) else float("nan")
-    stations = 0 if at_start else int(judged[first])
+    midway = bool((np.diff(judged[: first + 1]) < 0).any() or (judged < judged[0]).any())
+    stations = 0 if at_start or midway else int(judged[first])
     return _fix(value, place, False, band_m, options, "" if np.isfinite(value) else fix.reason), stations
 
 
