@@ -37,6 +37,11 @@ class Client:
     def token(self) -> str:
         return self.server.address.partition("token=")[2]
 
+    @property
+    def home(self) -> str:
+        """The path below which the session lies; every path of a request is counted from there."""
+        return self.server.address.partition(self.authority)[2].partition("?")[0]
+
     def ask(self, method: str, path: str, body: Any = None, **headers: str | None) -> Answer:
         if isinstance(body, dict):
             body = json.dumps(body).encode()
@@ -46,7 +51,9 @@ class Client:
         given |= {name.replace("_", "-"): value for name, value in headers.items()}
         connection = http.client.HTTPConnection(self.authority, timeout=20)
         try:
-            connection.putrequest(method, path, skip_host=True, skip_accept_encoding=True)
+            connection.putrequest(
+                method, self.home + path.removeprefix("/"), skip_host=True, skip_accept_encoding=True
+            )
             if body is not None and "Content-Length" not in given:
                 given["Content-Length"] = str(len(body))
             for name, value in given.items():

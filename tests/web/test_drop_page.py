@@ -57,7 +57,7 @@ class Window:
             viewport={"width": width, "height": height}, color_scheme=scheme, reduced_motion="reduce"
         )
         self.context.set_default_timeout(30_000)
-        self.home = f"http://{client.authority}"
+        self.home = client.server.address.partition("/?")[0]
         self.client = client
         self.elsewhere, self.complaints = [], []
         self.context.route(lambda url: not url.startswith((f"{self.home}/", "blob:", "data:")), self._refuse)
@@ -102,10 +102,10 @@ class Window:
         return target
 
     def rows(self):
-        return self.page.evaluate("fetch('/table').then((answer) => answer.json())")["rows"]
+        return self.page.evaluate("fetch('./table').then((answer) => answer.json())")["rows"]
 
     def client_state(self):
-        return self.page.evaluate("fetch('/state').then((answer) => answer.text())")
+        return self.page.evaluate("fetch('./state').then((answer) => answer.text())")
 
     def judge(self, axe, state):
         """Let axe-core look at the page as it stands, and see that nothing runs out of it sideways."""
@@ -299,7 +299,7 @@ def test_report_and_map_open_apart_from_the_session(window, commute, tmp_path):
         assert opened.inner_text(heading)
         assert opened.evaluate("window.origin") == "null"
         assert opened.evaluate("window.opener") is None
-        assert opened.evaluate("fetch('/state').then(() => 'read', () => 'refused')") == "refused"
+        assert opened.evaluate("fetch('./state').then(() => 'read', () => 'refused')") == "refused"
         assert "connect-src" in w.complaints.pop() or "Content Security Policy" in w.complaints.pop()
         w.complaints.clear()
         opened.close()
@@ -395,7 +395,7 @@ def test_ended_session_leaves_nothing_on_the_screen(window, commute):
     w.drag(commute)
     w.shown("#check")
     w.client.server.stop()
-    until(w.page, "fetch('/state').then(() => false, () => true)")
+    until(w.page, "fetch('./state').then(() => false, () => true)")
     w.page.click("#start")
     w.shown("#alert")
     assert "The session has ended" in w.page.inner_text("#alert")

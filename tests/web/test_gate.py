@@ -6,8 +6,11 @@ W3C Content Security Policy Level 3, RFC 9111 (no-store).
 
 from __future__ import annotations
 
+import http.client
+import http.cookiejar
 import re
 import socket
+import urllib.request
 
 import pytest
 
@@ -62,7 +65,7 @@ def test_foreign_host_is_refused(client, host):
 
 def test_second_host_is_refused(client):
     hosts = f"Host: {client.authority}\r\nHost: traces.example\r\n"
-    request = f"GET /state HTTP/1.1\r\n{hosts}Cookie: {client.cookie}\r\n\r\n"
+    request = f"GET {client.home}state HTTP/1.1\r\n{hosts}Cookie: {client.cookie}\r\n\r\n"
     with socket.create_connection(("127.0.0.1", int(client.authority.partition(":")[2])), 10) as raw:
         raw.sendall(request.encode())
         assert raw.recv(100).split()[1] in (b"400", b"403")
@@ -134,12 +137,47 @@ def test_token_opens_once(start):
     assert client.ask("GET", f"/state?token={client.token}").status == 403
     first = client.ask("GET", f"/?token={client.token}")
     assert first.status == 303
-    assert first.headers["Location"] == "/"
+    assert first.headers["Location"] == client.home
     again = client.ask("GET", f"/?token={client.token}")
     assert again.status == 403
     assert b"opens once" in again.body
     client.cookie = first.headers["Set-Cookie"].split(";")[0]
     assert client.ask("GET", f"/?token={client.token}").status == 303
+
+
+def test_head_spends_nothing(start):
+    """HEAD is safe: it changes nothing and gives nothing (RFC 9110, section 9.2.1)."""
+    client = start(opened=False)
+    for _ in range(2):
+        head = client.ask("HEAD", f"/?token={client.token}")
+        assert head.status == 303
+        assert "Set-Cookie" not in head.headers
+    assert client.ask("HEAD", "/?token=wrong").status == 403
+    client.open()
+    assert client.ask("GET", "/state").status == 200
+
+
+def test_cookie_goes_to_no_other_port_and_no_other_path(start):
+    """By Python's own cookie jar (RFC 6265 rules): cookies know no ports, hence a path of each session's own."""
+    client, other = start(opened=False), start()
+    jar = http.cookiejar.CookieJar()
+    opener = urllib.request.build_opener(urllib.request.HTTPCookieProcessor(jar))
+    assert opener.open(client.server.address).status == 200
+    assert len(jar) == 1
+
+    def sent(address):
+        request = urllib.request.Request(address)
+        jar.add_cookie_header(request)
+        return request.get_header("Cookie")
+
+    assert sent(f"http://{client.authority}{client.home}state")
+    for authority, path in [(other.authority, other.home), (other.authority, "/"), (client.authority, "/")]:
+        assert sent(f"http://{authority}{path}") is None
+    for path in ("", "state", "page/drop.js"):
+        raw = http.client.HTTPConnection(client.authority, timeout=20)
+        raw.request("GET", f"/{path}", headers={"Cookie": next(f"{c.name}={c.value}" for c in jar)})
+        assert raw.getresponse().status == 403
+        raw.close()
 
 
 def test_token_and_cookie_are_long_secret_and_strict(start):
@@ -148,7 +186,7 @@ def test_token_and_cookie_are_long_secret_and_strict(start):
     set_cookie = client.ask("GET", f"/?token={client.token}").headers["Set-Cookie"]
     value = set_cookie.partition("=")[2].partition(";")[0]
     attributes = {part.strip().lower() for part in set_cookie.split(";")[1:]}
-    assert {"httponly", "samesite=strict", "path=/"} <= attributes
+    assert {"httponly", "samesite=strict", f"path={client.home.lower()}"} <= attributes
     assert len({client.token, other.token, value}) == 3
     assert min(len(client.token), len(value)) >= 43  # 256 bits in base64 (RFC 4648), 6 bits a letter
 

@@ -35,7 +35,7 @@ def command(tmp_path):
         )  # fmt: skip
         started.append(process)
         line = process.stdout.readline()
-        found = re.search(r"http://127\.0\.0\.1:\d+/\?token=\S+", line)
+        found = re.search(r"http://127\.0\.0\.1:\d+/\S*\?token=\S+", line)
         if not found:
             return process, None, place
         folder = next(place.iterdir(), None)
@@ -130,3 +130,92 @@ def test_two_sessions_do_not_see_each_other(command):
     assert first.ask("GET", "/state", Cookie=second.cookie).status == 403
     stolen = f"{first.cookie.partition('=')[0]}={second.cookie.partition('=')[2]}"
     assert first.ask("GET", "/state", Cookie=stolen).status == 403
+
+
+def big(points=300_000):
+    """A recording that takes many seconds to parse."""
+    body = "".join(
+        f'<trkpt lat="{70 + i * 1e-6:.6f}" lon="-30.0"><ele>1.0</ele><time>2031-03-03T07:00:00Z</time></trkpt>'
+        for i in range(points)
+    )
+    head = '<?xml version="1.0"?><gpx version="1.1" creator="x" xmlns="http://www.topografix.com/GPX/1/1"><trk><trkseg>'
+    return f"{head}{body}</trkseg></trk></gpx>".encode()
+
+
+def read_big(client):
+    """Begin to read it; the page is answered while it is parsed."""
+    assert client.put("big.gpx", big()).status == 201
+    assert client.ask("POST", "/read").status == 204
+    until = time.monotonic() + 1.5
+    while time.monotonic() < until:
+        before = time.monotonic()
+        assert client.ask("GET", "/state").json()["job"]["state"] == "running"
+        assert time.monotonic() - before < 1.0
+        time.sleep(0.1)
+
+
+def test_cancel_is_heard_while_a_file_is_parsed(command):
+    _, client, _ = command()
+    read_big(client)
+    begun = time.monotonic()
+    assert client.ask("POST", "/cancel").status == 204
+    assert client.wait()["state"] == "cancelled"
+    assert time.monotonic() - begun < 2.0
+
+
+@pytest.mark.parametrize("end", ["page", "signal"])
+def test_end_is_heard_while_a_file_is_parsed(command, end):
+    process, client, place = command()
+    read_big(client)
+    begun = time.monotonic()
+    if end == "page":
+        client.ask("POST", "/end")
+    else:
+        process.send_signal(signal.SIGTERM)
+    ended(process)
+    assert time.monotonic() - begun < 5.0
+    assert list(place.iterdir()) == []
+
+
+def children(pid):
+    """Return the processes that a process has started, by the kernel's own table."""
+    found = Path(f"/proc/{pid}/task/{pid}/children").read_text().split()
+    return [int(child) for child in found]
+
+
+@pytest.mark.skipif(not Path("/proc/self/task").exists(), reason="no /proc here")
+def test_what_a_killed_session_left_is_cleared_and_only_that(command, tmp_path):
+    place = tmp_path / "temporary"
+    place.mkdir()
+    theirs = [
+        place / "trackspread-drop",
+        place / ".trackspread-drop.notes",
+        place / ".trackspread-drop.zzzzzzzz.part",
+    ]
+    for folder in theirs:
+        folder.mkdir()
+        (folder / "thesis.txt").write_text("mine")
+    started = [command(), command()]
+    (dead, dead_client, _), (_, living_client, _) = started
+    folders = {path for path in place.iterdir() if path not in theirs}
+    assert len(folders) == 2
+    drop_demo(living_client, "out_1*.gpx")
+    before = {path for path in folders if list(path.rglob("*.gpx"))}
+    read_big(dead_client)
+    helpers = children(dead.pid)
+    dead.kill()
+    dead.wait()
+    until = time.monotonic() + 10
+    while any(
+        Path(f"/proc/{pid}/cmdline").exists() and Path(f"/proc/{pid}/cmdline").read_text() for pid in helpers
+    ):
+        assert time.monotonic() < until, "a helper outlives its session"
+        time.sleep(0.05)
+    assert folders <= set(place.iterdir())
+    time.sleep(1.1)
+    command()
+    now = {path for path in place.iterdir() if path not in theirs}
+    assert len(now) == 2
+    assert folders & now == before
+    assert all((folder / "thesis.txt").read_text() == "mine" for folder in theirs)
+    assert living_client.ask("GET", "/state").json()["files"] == 2

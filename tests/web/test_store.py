@@ -110,7 +110,7 @@ def send_chunked(client, name, chunks):
     """Send without a length, as long as the server listens; return the status."""
     port = int(client.authority.partition(":")[2])
     head = (
-        f"PUT /files?name={name} HTTP/1.1\r\nHost: {client.authority}\r\nOrigin: http://{client.authority}\r\n"
+        f"PUT {client.home}files?name={name} HTTP/1.1\r\nHost: {client.authority}\r\nOrigin: http://{client.authority}\r\n"
         f"Cookie: {client.cookie}\r\nTransfer-Encoding: chunked\r\n\r\n"
     )
     with socket.create_connection(("127.0.0.1", port), 10) as raw:
@@ -140,6 +140,24 @@ def test_file_that_hides_its_length_is_cut_off_while_it_streams(start):
     assert client.kept() == ["traces/endless.gpx"]
 
 
+@pytest.mark.parametrize(
+    "chunk", [b"xyz\r\n", b"-5\r\nhello\r\n", b"5\r\nhelloworld\r\n", b"fffffffffffffffffffff\r\n"]
+)
+def test_broken_chunk_costs_that_file_alone(client, capfd, chunk):
+    """Chunk sizes are hexadecimal and end with the line (RFC 9112, section 7.1)."""
+    port = int(client.authority.partition(":")[2])
+    head = (
+        f"PUT {client.home}files?name=broken.gpx HTTP/1.1\r\nHost: {client.authority}\r\n"
+        f"Origin: http://{client.authority}\r\nCookie: {client.cookie}\r\nTransfer-Encoding: chunked\r\n\r\n"
+    )
+    with socket.create_connection(("127.0.0.1", port), 10) as raw:
+        raw.sendall(head.encode() + b"4\r\ngood\r\n" + chunk)
+        assert raw.recv(100).split()[1] == b"400"
+    assert client.ask("GET", "/state").json()["files"] == 0
+    assert client.kept() == []
+    assert "Traceback" not in capfd.readouterr().err
+
+
 def test_total_and_number_are_limited(start):
     client = start(SMALL)
     assert client.put("1.gpx", b"x" * 1000).status == 201
@@ -157,7 +175,7 @@ def test_total_and_number_are_limited(start):
 def test_sender_that_leaves_leaves_nothing(client):
     port = int(client.authority.partition(":")[2])
     head = (
-        f"PUT /files?name=half.gpx HTTP/1.1\r\nHost: {client.authority}\r\nOrigin: http://{client.authority}\r\n"
+        f"PUT {client.home}files?name=half.gpx HTTP/1.1\r\nHost: {client.authority}\r\nOrigin: http://{client.authority}\r\n"
         f"Cookie: {client.cookie}\r\nContent-Length: 100000\r\n\r\n"
     )
     with socket.create_connection(("127.0.0.1", port), 10) as raw:

@@ -24,6 +24,8 @@ from trackspread.system.workers import begun
 Progress = Callable[[str, float], None]
 MARKER = "result.json"
 PHASE = "writing"
+SCRATCH = "trackspread-layers"
+"""Where layers.gpkg is made, in the temporary folder."""
 
 
 def check_folder(folder: Path | str) -> Path:
@@ -165,7 +167,7 @@ def layers_bytes(analysis: Analysis) -> bytes:
     here = "the temporary folder"
     try:
         here = tempfile.gettempdir()
-        with held(Path(here), "trackspread-layers", mode=0o700) as scratch:
+        with held(Path(here), SCRATCH, mode=0o700) as scratch:
             write_layers(analysis, result_document(analysis), scratch / "layers.gpkg")
             return (scratch / "layers.gpkg").read_bytes()
     except OSError as error:

@@ -6,6 +6,9 @@ Other pages in the same browser can reach 127.0.0.1 too. Each request must there
 - come from this page, as far as the browser says (``Origin``, ``Sec-Fetch-Site``),
 - carry the session's cookie, which is given once, against the token in the address printed at the start.
 
+Cookies are sent to every port of a host (RFC 6265, section 8.5), and so to other servers of this machine.
+Everything of a session therefore lies below a path that only it has, and the cookie is sent there alone.
+
 Every answer says that it is not to be stored, sniffed, framed or read by other pages. Sources: RFC 6454
 (origin), RFC 6265bis (SameSite), W3C Fetch Metadata, W3C Content Security Policy Level 3.
 """
@@ -43,9 +46,15 @@ class Guard:
         Host and port of this server, ``127.0.0.1:PORT``, the only accepted ``Host``.
     token : str
         The token in the address; it is good for one opening.
+
+    Attributes
+    ----------
+    home : str
+        The path below which everything of this session lies, ``/…/``.
     """
 
     def __init__(self, app: ASGIApp, *, authority: str, token: str) -> None:
+        self.home = f"/{secrets.token_urlsafe(12)}/"
         self._app = app
         self._authority = authority
         self._token: str | None = token
@@ -66,7 +75,8 @@ class Guard:
 
         request = HTTPConnection(scope)
         answer = self._refusal(request) or self._opening(request)
-        await (answer or self._app)(scope, receive, send_guarded)
+        inside = {**scope, "path": scope["path"].removeprefix(self.home.rstrip("/"))}
+        await (answer or self._app)(inside, receive, send_guarded)
 
     def _refusal(self, request: HTTPConnection) -> Response | None:
         if request.headers.getlist("host") != [self._authority]:
@@ -79,17 +89,21 @@ class Guard:
         return None
 
     def _opening(self, request: HTTPConnection) -> Response | None:
-        """Exchange the token for the cookie; refuse whoever has neither."""
-        known = _same(request.cookies.get(self._cookie, ""), self._key)
+        """Exchange the token for the cookie; refuse whoever has neither.
+
+        Only GET spends the token: HEAD is safe (RFC 9110, section 9.2.1).
+        """
+        path = request.scope["path"]
+        known = path.startswith(self.home) and _same(request.cookies.get(self._cookie, ""), self._key)
         given = request.query_params.get("token", "")
-        if request.scope["path"] != "/" or not given:
+        if path != self.home or not given:
             return None if known else _refuse(_UNKNOWN)
         if not known and not (self._token and _same(given, self._token)):
             return _refuse(_SPENT)
-        answer = RedirectResponse("/", status_code=303)
-        if not known:
+        answer = RedirectResponse(self.home, status_code=303)
+        if not known and request.scope["method"] == "GET":
             self._token = None
-            answer.set_cookie(self._cookie, self._key, httponly=True, samesite="strict")
+            answer.set_cookie(self._cookie, self._key, path=self.home, httponly=True, samesite="strict")
         return answer
 
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import contextlib
 import secrets
-import shutil
 import signal
 import socket
 import tempfile
@@ -17,11 +16,15 @@ from types import FrameType
 import uvicorn
 
 from trackspread.errors import FolderRefused
+from trackspread.report.write import SCRATCH
+from trackspread.system.placing import clear_abandoned, held
 from trackspread.web.app import make_app
 from trackspread.web.gate import Guard
 from trackspread.web.session import Session
 from trackspread.web.store import Limits
 
+SESSION = "trackspread-drop"
+"""How folders of sessions are named; a session holds the lock of its own for as long as it lives."""
 _LOOPBACK = "127.0.0.1"
 _GRACE_S = 2
 _STOP_S = 10.0
@@ -49,9 +52,9 @@ class DropServer:
         self._listener = socket.create_server((_LOOPBACK, 0))
         authority = f"{_LOOPBACK}:{self._listener.getsockname()[1]}"
         token = secrets.token_urlsafe(32)
-        self.address = f"http://{authority}/?token={token}"
         self._session = Session(folder, limits, kept=kept)
         app = Guard(make_app(self._session, self.stop), authority=authority, token=token)
+        self.address = f"http://{authority}{app.home}?token={token}"
         self._server = uvicorn.Server(
             uvicorn.Config(
                 app,
@@ -110,12 +113,12 @@ def serve(say: Callable[[str], None], *, keep: Path | None = None, open_browser:
 
 @contextlib.contextmanager
 def _session_folder(keep: Path | None) -> Iterator[Path]:
+    """Give the folder of a session; clear what dead sessions left, and nothing of living ones."""
     if keep is None:
-        folder = Path(tempfile.mkdtemp(prefix="trackspread-"))
-        try:
+        here = Path(tempfile.gettempdir())
+        clear_abandoned(here, SCRATCH)
+        with held(here, SESSION, mode=0o700) as folder:
             yield folder
-        finally:
-            shutil.rmtree(folder, ignore_errors=True)
         return
     if keep.exists() and (not keep.is_dir() or any(keep.iterdir())):
         raise FolderRefused(f"{keep}: a new or an empty folder is needed to keep a session in")

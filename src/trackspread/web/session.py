@@ -14,11 +14,14 @@ from starlette.responses import FileResponse
 
 from trackspread.errors import TrackspreadError, printable
 from trackspread.options import Options
+from trackspread.system.child import Child
 from trackspread.web import rows, settings
 from trackspread.web.job import Job
 from trackspread.web.outcome import Outcome, run
 from trackspread.web.reading import COLUMNS, Reading, assigned, read_folder
 from trackspread.web.store import Dropped, Limits, Store
+
+_READS_WITH = ("trackspread.web.reading",)
 
 
 class SessionRefused(TrackspreadError):
@@ -49,6 +52,7 @@ class Session:
         self._edits: dict[str, dict[str, str]] = {}
         self._stale = False
         self._cut_seed = secrets.randbits(256)  # kept for the session only: two cuts would tell more than one
+        self._reader: Child | None = None
         self._read: Job[Reading] | None = None
         self._corrected: Reading | None = None
         self._run: Job[Outcome] | None = None
@@ -105,6 +109,7 @@ class Session:
     async def receive(self, name: str, declared_bytes: int, chunks: AsyncIterator[bytes]) -> Dropped:
         """Keep one dropped file; what was read before no longer tells all."""
         self.must_be_idle()
+        self._reader = self._reader or Child(_READS_WITH)  # ready when all files are there
         dropped = await self.store.receive(name, declared_bytes, chunks)
         self._forget_reading()
         return dropped
@@ -120,14 +125,17 @@ class Session:
         self._forget_reading()
 
     def read(self) -> None:
-        """Start reading what was dropped."""
+        """Start reading what was dropped, in a process that can be ended in the midst of a file."""
         self.must_be_idle()
         if self.store.arriving or not self.store.files:
             raise SessionRefused("There is nothing to read yet.", 409)
         self._forget_result()
         folder, edits = self.store.folder, self._edits
         self._corrected = None
-        self._read = self._latest = Job("read", lambda progress: read_folder(folder, edits, progress))
+        reader, self._reader = self._reader or Child(_READS_WITH), None
+        self._read = self._latest = Job(
+            "read", lambda progress: reader.do(read_folder, folder, edits, progress=progress)
+        )
 
     def correct(self, key: str, column: str, value: str) -> None:
         """Put one cell into rides.csv and look again at what follows; an empty cell states nothing."""
@@ -162,6 +170,8 @@ class Session:
 
     def close(self, wait_s: float) -> None:
         """Stop the job under way and wait for it at most ``wait_s``."""
+        if self._reader:
+            self._reader.end()
         if self._latest:
             self._latest.cancel(wait_s)
 

@@ -57,7 +57,7 @@ export async function send(list, { limits, files, bytes }, tell) {
     for (let next = queue.shift(); next; next = queue.shift()) {
       tell(++sent, all);
       try {
-        const answer = await fetch(`/files?name=${encodeURIComponent(next.name)}`, { method: "PUT", body: next.file });
+        const answer = await fetch(`./files?name=${encodeURIComponent(next.name)}`, { method: "PUT", body: next.file });
         if (!answer.ok) refused.push((await answer.json()).error);
       } catch {
         refused.push(`${next.name}: could not be read or sent`);

@@ -3,7 +3,7 @@
 import { at, list, make } from "./talk.js";
 
 function fileAddress(name, save) {
-  return `/result/${name.split("/").map(encodeURIComponent).join("/")}${save ? "?save=1" : ""}`;
+  return `./result/${name.split("/").map(encodeURIComponent).join("/")}${save ? "?save=1" : ""}`;
 }
 
 function size(bytes) {

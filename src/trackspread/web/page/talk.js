@@ -19,7 +19,7 @@ export function make(tag, attributes = {}, ...children) {
 export async function ask(path, method = "GET", body = undefined) {
   let answer;
   try {
-    answer = await fetch(path, { method, body: body === undefined ? undefined : JSON.stringify(body) });
+    answer = await fetch(`.${path}`, { method, body: body === undefined ? undefined : JSON.stringify(body) });
   } catch {
     ended("The session has ended: its terminal was closed, or the program stopped. Start trackspread drop again.");
     throw new Error("The session has ended.");
