@@ -8,7 +8,7 @@ without a known start, and (from two routes on) a last route without any times.
 from __future__ import annotations
 
 import itertools
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -111,6 +111,84 @@ def make_analysis(
         problems=(words("broken.gpx, line 12: a number from -90 to 90 is needed for lat (found '95.2')"),),
         published=published,
         notes=(words("Receivers were taken from the folders' names."),),
+    )
+
+
+def fuller(analysis: m.Analysis) -> m.Analysis:
+    """Return an analysis with every kind of record in it: events, variants, references, a comparison."""
+    median = m.MedianEstimate(median=11.0, low=8.0, high=17.0, n=6, confidence=0.97)
+    names = tuple(receiver.receiver for receiver in analysis.routes[0].receivers)
+    watches = tuple(
+        m.ReceiverSummary(
+            receiver=name,
+            rides=6,
+            routes=tuple(route.name for route in analysis.routes),
+            spread=_estimate(1.5 + i),
+            first_fix_s=median,
+            settled_fix_s=m.MedianEstimate(reason="the traces have no times"),
+            stray_share=m.Estimate(value=0.04, low=0.01, high=0.09),
+            claimed_m=m.Claim(median=3.0, p95=7.5),
+            group="ab"[i],
+        )
+        for i, name in enumerate(names)
+    )
+    difference = m.Difference(
+        a=names[0],
+        b=names[-1],
+        rides=6,
+        basis="both",
+        ratio=m.Estimate(value=0.6, low=0.4, high=0.9),
+        difference=m.Estimate(value=-1.0, low=-1.8, high=-0.2),
+        told_apart=True,
+        p_adjusted=0.012,
+    )
+    return replace(
+        analysis,
+        routes=tuple(_fuller_route(route) for route in analysis.routes),
+        comparison=m.Comparison(receivers=watches, differences=(difference,)),
+    )
+
+
+def _fuller_route(route: m.RouteResult) -> m.RouteResult:
+    stretch, names = route.stretches[0], tuple(receiver.receiver for receiver in route.receivers)
+    event = m.Event(
+        from_m=stretch.from_m,
+        to_m=stretch.to_m,
+        receivers=names,
+        rides=(stretch.ride,),
+        peak_m=stretch.peak_m,
+        side=stretch.side,
+        cause="line",
+    )
+    variant = m.Variant(
+        name="by the quay",
+        from_m=400.0,
+        to_m=600.0,
+        files=(stretch.file,),
+        rides=("1", "2"),
+        aside_m=38.0,
+    )
+    own = tuple(m.SegmentReceiver(receiver=n, spread=_estimate(2.0), verdict="steady") for n in names)
+    count = len(route.segments)
+    reference = m.ReferenceResult(
+        receiver=names[0],
+        bias_m=m.Estimate(value=0.4, low=-0.6, high=1.4),
+        rmse_m=m.Estimate(value=2.1, low=1.7, high=2.9),
+        accuracy_95_m=m.Estimate(reason="the check points are too few"),
+        segment_bias_m=np.full(count, 0.4),
+        segment_rmse_m=np.full(count, 2.1),
+    )
+    return replace(
+        route,
+        title="Outward",
+        spread_all=_estimate(3.4),
+        events=(event,),
+        variants=(variant,),
+        references=(reference,),
+        segments=tuple(replace(segment, receivers=own) for segment in route.segments),
+        traces=tuple(
+            replace(trace, claimed_m=m.Claim(median=3.0, p95=7.5), firmware="4.2") for trace in route.traces
+        ),
     )
 
 

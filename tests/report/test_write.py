@@ -18,7 +18,10 @@ from trackspread.results.document import load_result
 from trackspread.system import placing
 
 SCHEMA = json.loads((Path(__file__).parents[2] / "docs" / "result.schema.json").read_text("utf-8"))
-TABLES = ("film", "fixes", "inputs", "pairs", "receivers", "segments", "stations", "stretches", "traces")
+TABLES = (
+    "differences", "events", "film", "fixes", "inputs", "pairs", "receivers", "references",
+    "segment_receivers", "segments", "stations", "stretches", "traces", "variants", "watches",
+)  # fmt: skip
 FILES = {
     "report.html", "map.html", "result.json", "layers.gpkg", "arrays.npz",
     *(f"tables/{t}.csv" for t in TABLES),

@@ -11,7 +11,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 
 from invented import analyses, differences
-from records import make_analysis
+from records import fuller, make_analysis
 from trackspread import model as m
 from trackspread.errors import UnreadableFile
 from trackspread.results.arrays import load_analysis, write_arrays
@@ -27,7 +27,7 @@ def _folder(path: Path, analysis: m.Analysis) -> Path:
 
 @pytest.mark.parametrize("hostile", [False, True])
 def test_a_folder_comes_back_as_it_was(tmp_path: Path, hostile: bool) -> None:
-    whole = make_analysis(hostile=hostile)
+    whole = fuller(make_analysis(hostile=hostile))
     assert differences(load_analysis(_folder(tmp_path / "out", whole)), whole) == []
 
 

@@ -7,15 +7,16 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from records import make_analysis
+from records import fuller, make_analysis
 from trackspread.results.csv import csv_files, guarded
 from trackspread.results.document import result_document
-from trackspread.results.tables import inputs_table, route_tables
+from trackspread.results.tables import comparison_tables, inputs_table, route_tables
 
 NAMES = {
     f"{name}.csv"
     for name in (
-        "inputs", "traces", "segments", "stretches", "receivers", "pairs", "stations", "film", "fixes",
+        "inputs", "traces", "segments", "stretches", "receivers", "pairs", "stations", "film", "fixes", "events",
+        "variants", "references", "segment_receivers", "watches", "differences",
     )
 }  # fmt: skip
 
@@ -25,7 +26,11 @@ def files_of(analysis):
 
 
 def test_all_tables_are_there_and_rectangular():
-    for analysis in (make_analysis(), make_analysis(pairs=False, traces=3), make_analysis(hostile=True)):
+    for analysis in (
+        make_analysis(),
+        make_analysis(pairs=False, traces=3),
+        fuller(make_analysis(hostile=True)),
+    ):
         files = files_of(analysis)
         assert set(files) == NAMES
         for name, content in files.items():
@@ -78,8 +83,8 @@ def test_no_text_cell_is_a_formula():
 
 
 def test_rows_match_their_columns():
-    document = result_document(make_analysis(hostile=True))
-    for table in (inputs_table(document), *route_tables(document["routes"][0])):
+    document = result_document(fuller(make_analysis(hostile=True)))
+    for table in (inputs_table(document), *route_tables(document["routes"][0]), *comparison_tables(document)):
         assert table.rows, table.name
         assert {len(row) for row in table.rows} == {len(table.columns)}, table.name
 

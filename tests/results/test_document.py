@@ -10,7 +10,7 @@ import jsonschema
 import numpy as np
 import pytest
 
-from records import make_analysis
+from records import fuller, make_analysis
 from trackspread.errors import UnreadableFile
 from trackspread.results import rounding
 from trackspread.results.document import load_result, result_document, result_text
@@ -31,7 +31,9 @@ def test_schema_is_a_schema():
 @pytest.mark.parametrize("hostile", [False, True])
 @pytest.mark.parametrize(("traces", "pairs"), [(2, False), (2, True), (3, False), (6, True), (9, True)])
 def test_document_is_valid(traces, pairs, hostile):
-    document = result_document(make_analysis(traces=traces, pairs=pairs, routes=3, hostile=hostile))
+    analysis = make_analysis(traces=traces, pairs=pairs, routes=3, hostile=hostile)
+    assert complaints(result_document(fuller(analysis))) == []
+    document = result_document(analysis)
     assert complaints(document) == []
     assert json.loads(result_text(document)) == document
 

@@ -11,11 +11,11 @@ import pyogrio
 import pytest
 import shapely
 
-from records import make_analysis
+from records import fuller, make_analysis
 from trackspread.results.document import result_document
 from trackspread.results.layers import cut_lines, thinned, write_layers
 
-LAYERS = {"centreline", "stations", "segments", "stretches", "fixes", "traces"}
+LAYERS = {"centreline", "stations", "segments", "events", "variants", "stretches", "fixes", "traces"}
 
 
 def written(analysis, file):
@@ -25,7 +25,7 @@ def written(analysis, file):
 
 @pytest.mark.parametrize("hostile", [False, True])
 def test_layers_open_in_geopandas(tmp_path, hostile):
-    analysis = make_analysis(hostile=hostile)
+    analysis = fuller(make_analysis(hostile=hostile))
     layers = written(analysis, tmp_path / "layers.gpkg")
     assert {name for name, _ in pyogrio.list_layers(tmp_path / "layers.gpkg")} == LAYERS
     route = analysis.routes[0]
@@ -62,7 +62,7 @@ def test_layers_without_rows_are_there(tmp_path):
 
 
 def test_lines_are_cut_at_the_antimeridian(tmp_path):
-    layers = written(make_analysis(place=(179.99, -50.0)), tmp_path / "a.gpkg")
+    layers = written(fuller(make_analysis(place=(179.99, -50.0))), tmp_path / "a.gpkg")
     for frame in layers.values():
         x = shapely.get_coordinates(frame.geometry)[:, 0]
         assert x.min() >= -180

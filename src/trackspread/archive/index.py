@@ -9,7 +9,6 @@ import os
 from collections.abc import Iterator, Sequence
 from html import escape
 from pathlib import Path
-from types import MappingProxyType
 from typing import Any, Protocol
 from urllib.parse import quote
 
@@ -19,11 +18,12 @@ from trackspread.errors import printable
 from trackspread.geometry.polyline import cumulative_length
 from trackspread.model import Floats
 from trackspread.report.simple_page import simple_page
-from trackspread.results import tables
 from trackspread.results.csv import guarded
 from trackspread.results.document import Document
 from trackspread.results.layers import Row, write_archive
-from trackspread.results.tables import Column, Figure, figure, route_tables, text
+from trackspread.results.schema.fields import Column, figure, text
+from trackspread.results.tables import COLUMNS as COLUMNS_OF
+from trackspread.results.tables import Figure, route_tables
 from trackspread.system.placing import held, put, refused
 
 COLUMNS = (
@@ -32,24 +32,14 @@ COLUMNS = (
 )  # fmt: skip
 PAGE, TABLE, LAYERS = "index.html", "routes.csv", "routes.gpkg"
 _WHERE = (text("folder", "folder"), text("route", "route"))
-TABLES = MappingProxyType(
-    {
-        "segments": tables.SEGMENTS,
-        "stretches": tables.STRETCHES,
-        "traces": tables.TRACES,
-        "fixes": tables.FIXES,
-        "receivers": tables.RECEIVERS,
-        "pairs": tables.PAIRS,
-        "film": tables.FILM,
-    }
-)
+TABLES = ("segments", "stretches", "traces", "fixes", "receivers", "pairs", "film")
 LAYER_COLUMNS = {
     "routes": (
         *_WHERE, Column("traces", "traces"), Column("receivers", "receivers"),
         Column("length", "length", "m"), figure("spread", "spread", "m", interval=True),
         Column("stretches", "stretches"), Column("steady_share", "steady"),
     ),
-    **{name: (*_WHERE, *columns) for name, columns in TABLES.items()},
+    **{name: (*_WHERE, *COLUMNS_OF[name]) for name in TABLES},
 }  # fmt: skip
 LINES = ("routes", "segments", "stretches")
 _HEADS = ("Folder", "Route", "Traces", "Receivers", "Length", "Spread", "Stretches", "Steady")

@@ -6,7 +6,8 @@ from dataclasses import dataclass
 
 from trackspread.errors import printable
 from trackspread.results.rounding import alike, plain, share
-from trackspread.results.tables import Cell, Column, Figure, Table
+from trackspread.results.schema.fields import Column
+from trackspread.results.tables import Cell, Figure, Table
 
 ORIGINS = {
     "sheet": "given in rides.csv",

@@ -55,7 +55,7 @@ def write_arrays(analysis: m.Analysis, file: Path) -> None:
 def load_analysis(folder: Path | str) -> m.Analysis:
     """Return the analysis of a result folder, in full figures.
 
-    A folder of an edition before 0.2 gives figures as rounded there, and pairs without their separations.
+    A folder of the first edition gives figures as rounded there, and pairs without their separations.
     Raises `UnreadableFile` where result.json or arrays.npz are missing, broken, or do not belong together.
     """
     folder = Path(folder)

@@ -12,21 +12,17 @@ import numpy as np
 from trackspread.model import Analysis, RouteResult
 from trackspread.results.document import Document, wrapped_lon_deg
 from trackspread.results.rounding import rounded
-from trackspread.results.tables import Cell, Column, Figure, Table, figure, inputs_table, route_tables
+from trackspread.results.schema.fields import Column, figure
+from trackspread.results.schema.route import STATION
+from trackspread.results.tables import Cell, Figure, Table, comparison_tables, inputs_table, route_tables
 
 FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r", "＝", "＋", "－", "＠")
-STATIONS = (
-    Column("station", "station", "m"),
-    Column("longitude", "longitude", "deg"),
-    Column("latitude", "latitude", "deg"),
-    Column("traces", "traces"),
-    figure("spread", "spread", "m", interval=True),
-)
 
 
 def csv_files(analysis: Analysis, document: Document) -> dict[str, str]:
     """Return the text of every file of tables/, by name; each row names its route."""
-    files = {"inputs.csv": csv_text([("", inputs_table(document))], with_route=False)}
+    whole = (inputs_table(document), *comparison_tables(document))
+    files = {f"{table.name}.csv": csv_text([("", table)], with_route=False) for table in whole}
     by_route = [(route["name"], route_tables(route)) for route in document["routes"]]
     stations = [(route.name, stations_table(route)) for route in analysis.routes]
     for parts in zip(*([(name, table) for table in tables] for name, tables in by_route), strict=True):
@@ -92,4 +88,4 @@ def stations_table(route: RouteResult) -> Table:
         )
         for i in range(len(route.station_m))
     )
-    return Table(name="stations", title="Stations", columns=(*STATIONS, *columns), rows=rows)
+    return Table(name="stations", title="Stations", columns=(*STATION, *columns), rows=rows)

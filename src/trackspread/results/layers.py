@@ -23,22 +23,17 @@ from trackspread.errors import printable
 from trackspread.results.document import Document, wrapped_lon_deg
 from trackspread.results.places import fix_positions, line_between, pieces, trace_between
 from trackspread.results.rounding import utc
-from trackspread.results.tables import Cell, Column, Figure, Table, figure, route_tables, text
+from trackspread.results.schema.fields import Column, text
+from trackspread.results.schema.route import STATION
+from trackspread.results.tables import COLUMNS, Cell, Figure, Table, centreline_row, route_tables
 
 METRES_PER_DEGREE = 111_320.0
 """A degree of longitude on the equator, metres; a degree of latitude is within 0.8 % of it."""
 
-CENTRELINE = (
-    Column("length", "length", "m"),
-    figure("spread", "spread", "m", interval=True),
-    figure("p95", "95 % within", "m"),
-    text("grid", "grid"),
-)
-STATIONS = (
-    Column("station", "station", "m"),
-    Column("traces", "traces"),
-    figure("spread", "spread", "m", interval=True),
-)
+STATIONS = tuple(column for column in STATION if column.unit != "deg")
+SPANS = ("segments", "events", "variants")
+"""Layers of pieces of the centreline."""
+
 FIXES = (text("kind", "kind"), Column("trace", "trace"))
 ROUTE = text("route", "route")
 TEXTS = ("text", "verdict", "origin")
@@ -57,7 +52,7 @@ Row = tuple[tuple[Cell, ...], tuple[m.Floats, m.Floats] | None]
 
 
 def write_layers(analysis: m.Analysis, document: Document, file: Path) -> None:
-    """Write centreline, stations, segments, stretches, fixes and traces into ``file`` (WGS 84).
+    """Write centreline, stations, pieces, stretches, fixes and traces into ``file`` (WGS 84).
 
     Lines that cross the antimeridian are cut there (RFC 7946, section 3.1.9). The time of change that the
     format keeps is set to the time of the analysis, so that the same analysis gives the same bytes (by the
@@ -70,17 +65,15 @@ def write_layers(analysis: m.Analysis, document: Document, file: Path) -> None:
     """
     tables = [{table.name: table for table in route_tables(route)} for route in document["routes"]]
     routes = list(zip(analysis.routes, tables, strict=True))
-    columns = {name: tables[0][name].columns for name in ("segments", "stretches", "traces")}
     with ONE_AT_A_TIME, _dated(analysis.created_s):
-        _write(file, "centreline", CENTRELINE, [_centreline(route) for route in analysis.routes])
+        _write(file, "centreline", COLUMNS["centreline"], [_centreline(route) for route in analysis.routes])
         _write(file, "stations", STATIONS, [part for route in analysis.routes for part in _stations(route)])
-        _write(
-            file, "segments", columns["segments"], [p for r, t in routes for p in _spans(r, t["segments"])]
-        )
-        _write(file, "stretches", columns["stretches"], [p for r, t in routes for p in _stretches(r, t)])
-        fixes = (*FIXES, *tables[0]["fixes"].columns)
+        for name in SPANS:
+            _write(file, name, COLUMNS[name], [p for r, t in routes for p in _spans(r, t[name])])
+        _write(file, "stretches", COLUMNS["stretches"], [p for r, t in routes for p in _stretches(r, t)])
+        fixes = (*FIXES, *COLUMNS["fixes"])
         _write(file, "fixes", fixes, [p for r, t in routes for p in _fixes(r, t["fixes"])])
-        _write(file, "traces", columns["traces"], [p for r, t in routes for p in _traces(r, t["traces"])])
+        _write(file, "traces", COLUMNS["traces"], [p for r, t in routes for p in _traces(r, t["traces"])])
 
 
 def lines_layer(table: Any, lines: list[list[tuple[m.Floats, m.Floats]]]) -> gpd.GeoDataFrame:
@@ -218,9 +211,7 @@ def _points(lon_deg: m.Floats, lat_deg: m.Floats) -> Any:
 
 
 def _centreline(route: m.RouteResult) -> Part:
-    spread = Figure(value=route.spread.value, low=route.spread.low, high=route.spread.high)
-    cells = (route.length_m, spread, Figure(value=route.p95_m), route.proj4)
-    return route.name, cells, cut_lines([(route.lon_deg, route.lat_deg)])
+    return route.name, centreline_row(route), cut_lines([(route.lon_deg, route.lat_deg)])
 
 
 def _stations(route: m.RouteResult) -> Iterator[Part]:
@@ -234,8 +225,8 @@ def _stations(route: m.RouteResult) -> Iterator[Part]:
 
 
 def _spans(route: m.RouteResult, table: Table) -> Iterator[Part]:
-    for segment, cells in zip(route.segments, table.rows, strict=True):
-        yield route.name, cells, cut_lines([line_between(route, segment.from_m, segment.to_m)])
+    for piece, cells in zip(getattr(route, table.name), table.rows, strict=True):
+        yield route.name, cells, cut_lines([line_between(route, piece.from_m, piece.to_m)])
 
 
 def _stretches(route: m.RouteResult, tables: dict[str, Table]) -> Iterator[Part]:

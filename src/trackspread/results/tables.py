@@ -1,13 +1,21 @@
-"""The tables of a result: built once from the document, shown in the report and written as tables/*.csv."""
+"""The tables of a result, from the columns of the schema: shown in the report and written as tables/*.csv."""
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any, Literal
+from types import MappingProxyType
+from typing import Any
 
+from trackspread.model import RouteResult
 from trackspread.results.document import Document
-
-Kind = Literal["text", "number", "share", "truth", "figure", "verdict", "origin"]
+from trackspread.results.schema.fields import Column, Field, Group, Subject
+from trackspread.results.schema.intervals import Interval, Median
+from trackspread.results.schema.pieces import EVENT, FILM, SEGMENT, SEGMENT_RECEIVER, STRETCH, VARIANT
+from trackspread.results.schema.receivers import DIFFERENCE, PAIR, RECEIVER, REFERENCE, SUMMARY
+from trackspread.results.schema.route import ROUTE
+from trackspread.results.schema.traces import FIRST_FIX, INPUT, SETTLED_FIX, TRACE, WHO
+from trackspread.results.schema.words import span
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -21,25 +29,7 @@ class Figure:
 
 
 Cell = str | float | bool | Figure | None
-
-
-@dataclass(frozen=True, slots=True)
-class Column:
-    """A column: ``name`` and ``unit`` head the file, ``title`` heads the page."""
-
-    name: str
-    title: str
-    unit: str = ""
-    kind: Kind = "number"
-    interval: bool = False
-
-    def headers(self) -> list[str]:
-        """Return the names of the columns that this one takes up in a file."""
-        unit = f"_{self.unit}" if self.unit else ""
-        names = [f"{self.name}{unit}"]
-        if self.interval:
-            names += [f"{self.name}_low{unit}", f"{self.name}_high{unit}"]
-        return names
+Path = tuple[str, ...]
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -52,219 +42,136 @@ class Table:
     rows: tuple[tuple[Cell, ...], ...]
 
 
-def text(name: str, title: str) -> Column:
-    """Return a column of texts."""
-    return Column(name, title, kind="text")
+@dataclass(frozen=True, slots=True)
+class Place:
+    """A column, and where its value stands in an object of the document."""
+
+    column: Column
+    path: Path
+    field: Field
+
+    def cell(self, record: Mapping[str, Any]) -> Cell:
+        """Return the cell of one row."""
+        holder: Any = record
+        for name in self.path:
+            holder = holder.get(name) or {}
+        value, column = holder.get(self.field.name) if self.field.name else holder, self.column
+        if value is not None and column.part is not None:
+            value = column.part(value) if callable(column.part) else value[column.part]
+        if column.kind != "figure":
+            return value  # type: ignore[no-any-return]
+        if not column.interval or not isinstance(self.field.kind, Interval | Median):
+            return Figure(value=value, reason=holder.get(f"{self.field.name}_reason", ""))
+        names = self.field.kind.names() if isinstance(self.field.kind, Interval) else Median.names
+        middle, low, high = ((value or {}).get(name) for name in names)
+        return Figure(value=middle, low=low, high=high, reason=(value or {}).get("reason", ""))
 
 
-def figure(name: str, title: str, unit: str, interval: bool = False) -> Column:
-    """Return a column of figures."""
-    return Column(name, title, unit, "figure", interval)
+@dataclass(frozen=True, slots=True)
+class Kind:
+    """One kind of table: its name, its title, and what it shows of the objects in a list."""
+
+    name: str
+    title: str
+    source: str
+    places: tuple[Place, ...]
+    numbered: bool = False
+
+    @property
+    def columns(self) -> tuple[Column, ...]:
+        """The columns, in order."""
+        number = (Column("number", "no."),) if self.numbered else ()
+        return (*number, *(place.column for place in self.places))
+
+    def table(self, records: Iterable[Mapping[str, Any]]) -> Table:
+        """Return the table of such objects."""
+        rows = []
+        for i, record in enumerate(records):
+            cells = tuple(place.cell(record) for place in self.places)
+            rows.append((i, *cells) if self.numbered else cells)
+        return Table(name=self.name, title=self.title, columns=self.columns, rows=tuple(rows))
 
 
-WHO = (text("file", "file"), text("receiver", "receiver"), text("ride", "ride"))
-SPAN = (Column("from", "from", "m"), Column("to", "to", "m"))
-INPUTS = (
-    *WHO,
-    text("route", "route"),
-    text("status", "status"),
-    text("reason", "why set aside"),
-    text("format", "format"),
-    text("name", "name in the file"),
-    Column("points", "points"),
-    Column("points_set_aside", "points set aside"),
-    Column("receiver_from", "receiver:", kind="origin"),
-    Column("ride_from", "ride:", kind="origin"),
-    text("start_time", "start (UTC)"),
-    text("note", "note"),
-    text("findings", "findings"),
+def _leaves(fields: Iterable[Field], path: Path = ()) -> Iterator[Place]:
+    """Yield every column of some fields, those of the same record in nested objects too."""
+    for entry in fields:
+        if isinstance(entry.kind, Group) and not isinstance(entry.kind, Subject):
+            yield from _leaves(entry.kind.fields, (*path, entry.name))
+        yield from (Place(column, path, entry) for column in entry.columns)
+
+
+def _ordered(*parts: Iterable[Place]) -> tuple[Place, ...]:
+    return tuple(sorted((place for part in parts for place in part), key=lambda place: place.column.rank))
+
+
+def _kind(name: str, title: str, subject: Subject, source: str = "") -> Kind:
+    return Kind(name, title, source or name, _ordered(_leaves(subject.fields)))
+
+
+INPUTS = _kind("inputs", "Inputs", INPUT)
+SEGMENT_RECEIVERS = Kind(
+    "segment_receivers",
+    "Segments by watch",
+    "segments",
+    _ordered(_leaves(span(1)), _leaves(SEGMENT_RECEIVER.fields)),
 )
-TRACES = (
-    Column("number", "no."),
-    *WHO,
-    figure("spread", "spread", "m"),
-    figure("bias", "mean offset (right +)", "m"),
-    figure("p95", "95 % within", "m"),
-    Column("coverage", "coverage", kind="share"),
-    figure("recorded_length", "recorded length", "m"),
-    Column("gaps", "gaps"),
-    Column("gaps_length", "length of gaps", "m"),
+OF_ROUTES = (
+    Kind("traces", "Traces", "traces", _ordered(_leaves(TRACE.fields)), numbered=True),
+    Kind(
+        "fixes",
+        "First and settled fixes",
+        "traces",
+        _ordered(
+            _leaves(WHO),
+            _leaves(FIRST_FIX.fields, ("first_fix",)),
+            _leaves(SETTLED_FIX.fields, ("settled_fix",)),
+        ),
+    ),
+    _kind("segments", "Segments", SEGMENT),
+    _kind("stretches", "Stretches", STRETCH),
+    _kind("events", "Events", EVENT),
+    _kind("variants", "Variants", VARIANT),
+    _kind("receivers", "Receivers", RECEIVER),
+    _kind("pairs", "Receivers ridden together", PAIR),
+    _kind("references", "Against the reference line", REFERENCE),
+    _kind("film", "Film list", FILM),
 )
-FIXES = (
-    *WHO,
-    figure("first_fix", "first fix", "s"),
-    text("first_fix_source", "start known from"),
-    figure("first_fix_station", "first fix at", "m"),
-    Column("missing", "missing before it", "m"),
-    Column("lower_bound", "at least", "s"),
-    figure("settled_fix", "settled fix", "s"),
-    figure("settled_fix_station", "settled at", "m"),
-    Column("censored", "never settled", kind="truth"),
-    Column("band", "band", "m"),
-    Column("hold", "hold", "s"),
+OVER_ALL = (
+    _kind("watches", "Watches over all routes", SUMMARY, "receivers"),
+    _kind("differences", "Differences between watches", DIFFERENCE),
 )
-SEGMENTS = (
-    *SPAN,
-    Column("verdict", "verdict", kind="verdict"),
-    Column("traces", "traces"),
-    figure("spread", "spread", "m", interval=True),
-    figure("p95", "95 % within", "m"),
-    figure("widest", "widest", "m"),
-    Column("coverage", "coverage", kind="share"),
-    text("reasons", "why"),
+CENTRELINE = _kind("centreline", "Centreline", ROUTE)
+COLUMNS: Mapping[str, tuple[Column, ...]] = MappingProxyType(
+    {kind.name: kind.columns for kind in (INPUTS, CENTRELINE, *OF_ROUTES, SEGMENT_RECEIVERS, *OVER_ALL)}
 )
-STRETCHES = (
-    *SPAN,
-    *WHO,
-    text("side", "side"),
-    figure("peak", "farthest", "m"),
-    figure("mean", "mean", "m"),
-    figure("seconds", "lasted", "s"),
-    text("start_time", "began (UTC)"),
-    text("cause", "cause"),
-)
-RECEIVERS = (
-    text("receiver", "receiver"),
-    Column("rides", "rides"),
-    figure("spread", "spread", "m", interval=True),
-    figure("first_fix", "first fix, median", "s", interval=True),
-    Column("first_fix_confidence", "level", kind="share"),
-    Column("first_fix_rides", "of rides"),
-    figure("settled_fix", "settled fix, median", "s", interval=True),
-    Column("settled_fix_confidence", "level", kind="share"),
-    Column("settled_fix_rides", "of rides"),
-    Column("settled_fix_never", "of them never"),
-    Column("stretch_share", "share in stretches", kind="share"),
-)
-PAIRS = (
-    text("a", "receiver a"),
-    text("b", "receiver b"),
-    Column("rides", "rides together"),
-    figure("clock_offset", "clock a − b", "s", interval=True),
-    figure("separation_median", "apart, median", "m"),
-    figure("separation_p95", "apart, 95 % within", "m"),
-    figure("sd_a", "SD of a", "m", interval=True),
-    figure("sd_b", "SD of b", "m", interval=True),
-    figure("common_sd", "SD shared", "m", interval=True),
-    figure("bias", "mean a − b (right +)", "m", interval=True),
-    Column("limit_low", "limits of agreement, low", "m"),
-    Column("limit_high", "limits of agreement, high", "m"),
-    figure("difference", "SD a − SD b", "m", interval=True),
-    Column("told_apart", "told apart", kind="truth"),
-)
-FILM = (
-    *SPAN,
-    Column("verdict", "verdict", kind="verdict"),
-    text("why", "why"),
-    Column("west", "west", "deg"),
-    Column("south", "south", "deg"),
-    Column("east", "east", "deg"),
-    Column("north", "north", "deg"),
-)
+"""The columns of every table, by its name."""
+
+
+def centreline_row(route: RouteResult) -> tuple[Cell, ...]:
+    """Return what is shown of a centreline, in full figures."""
+    names = {place.path[0] if place.path else place.field.name for place in CENTRELINE.places}
+    shown = Group(tuple(entry for entry in ROUTE.fields if entry.name in names))
+    return CENTRELINE.table([shown.written(route, full=True)]).rows[0]
 
 
 def inputs_table(document: Document) -> Table:
     """Return what became of every trace of every file."""
-    rows = []
-    for record in document["inputs"]:
-        found = "; ".join(f"{f['text']} ({f['first_place']})" for f in record["findings"])
-        rows.append(tuple(found if c.name == "findings" else record[c.name] for c in INPUTS))
-    return Table(name="inputs", title="Inputs", columns=INPUTS, rows=tuple(rows))
+    return INPUTS.table(document["inputs"])
 
 
 def route_tables(route: Document) -> tuple[Table, ...]:
-    """Return the tables of one route: traces, fixes, segments, stretches, receivers, pairs, film."""
-    made = (
-        ("traces", "Traces", TRACES, [_trace(i, t) for i, t in enumerate(route["traces"])]),
-        ("fixes", "First and settled fixes", FIXES, [_fixes(t) for t in route["traces"]]),
-        ("segments", "Segments", SEGMENTS, [_segment(s) for s in route["segments"]]),
-        ("stretches", "Stretches", STRETCHES, [_stretch(s) for s in route["stretches"]]),
-        ("receivers", "Receivers", RECEIVERS, [_receiver(r) for r in route["receivers"]]),
-        ("pairs", "Receivers ridden together", PAIRS, [_pair(p) for p in route["pairs"]]),
-        ("film", "Film list", FILM, [_film(f) for f in route["film"]]),
-    )
-    return tuple(
-        Table(name=name, title=title, columns=columns, rows=tuple(rows))
-        for name, title, columns, rows in made
-    )
+    """Return the tables of one route, in the order of `OF_ROUTES`."""
+    made = [kind.table(route.get(kind.source, ())) for kind in OF_ROUTES]
+    return (*made, SEGMENT_RECEIVERS.table(_by_receiver(route["segments"])))
 
 
-# --- rows --------------------------------------------------------------------------------------------
+def comparison_tables(document: Document) -> tuple[Table, ...]:
+    """Return the tables of every watch over all routes; without rows where nothing was compared."""
+    found = document.get("comparison") or {}
+    return tuple(kind.table(found.get(kind.source, ())) for kind in OVER_ALL)
 
 
-def _one(record: Document, name: str) -> Figure:
-    return Figure(value=record[name], reason=record.get(f"{name}_reason", ""))
-
-
-def _interval(estimate: Document, value: str, low: str, high: str) -> Figure:
-    return Figure(
-        value=estimate[value], low=estimate[low], high=estimate[high], reason=estimate.get("reason", "")
-    )
-
-
-def _metres(estimate: Document) -> Figure:
-    return _interval(estimate, "value_m", "low_m", "high_m")
-
-
-def _who(record: Document) -> tuple[str, str, str]:
-    return record["file"], record["receiver"], record["ride"]
-
-
-def _trace(number: int, trace: Document) -> tuple[Cell, ...]:
-    gaps = trace["gaps"]
-    figures = (_one(trace, name) for name in ("spread_m", "bias_m", "p95_m"))
-    length = sum(gap["to_m"] - gap["from_m"] for gap in gaps)
-    return (
-        number, *_who(trace), *figures, trace["coverage"], _one(trace, "recorded_length_m"), len(gaps), length
-    )  # fmt: skip
-
-
-def _fixes(trace: Document) -> tuple[Cell, ...]:
-    first, settled = trace["first_fix"], trace["settled_fix"]
-    return (
-        *_who(trace),
-        _one(first, "value_s"), first["source"], _one(first, "at_station_m"),
-        first["missing_m"], first["lower_bound_s"],
-        _one(settled, "value_s"), _one(settled, "at_station_m"),
-        settled["censored"], settled["band_m"], settled["hold_s"],
-    )  # fmt: skip
-
-
-def _segment(segment: Document) -> tuple[Cell, ...]:
-    return (
-        segment["from_m"], segment["to_m"], segment["verdict"], segment["traces"], _metres(segment["spread"]),
-        _one(segment, "p95_m"), _one(segment, "widest_m"), segment["coverage"], "; ".join(segment["reasons"]),
-    )  # fmt: skip
-
-
-def _stretch(stretch: Document) -> tuple[Cell, ...]:
-    return (
-        stretch["from_m"], stretch["to_m"], *_who(stretch), stretch["side"], _one(stretch, "peak_m"),
-        _one(stretch, "mean_m"), _one(stretch, "seconds"), stretch["start_time"], stretch["cause"],
-    )  # fmt: skip
-
-
-def _receiver(receiver: Document) -> tuple[Cell, ...]:
-    first, settled = receiver["first_fix_s"], receiver["settled_fix_s"]
-    return (
-        receiver["receiver"], receiver["rides"], _metres(receiver["spread"]),
-        _interval(first, "median", "low", "high"), first.get("confidence"), first["n"],
-        _interval(settled, "median", "low", "high"),
-        settled.get("confidence"), settled["n"], settled["censored"],
-        receiver["stretch_share"],
-    )  # fmt: skip
-
-
-def _pair(pair: Document) -> tuple[Cell, ...]:
-    apart: dict[str, Any] = pair["separation_m"]
-    return (
-        pair["a"], pair["b"], pair["rides"],
-        _interval(pair["clock_offset"], "value_s", "low_s", "high_s"),
-        _one(apart, "median"), _one(apart, "p95"),
-        *(_metres(pair[name]) for name in ("sd_a", "sd_b", "common_sd", "bias")),
-        *pair["limits_m"], _metres(pair["difference"]), pair["told_apart"],
-    )  # fmt: skip
-
-
-def _film(entry: Document) -> tuple[Cell, ...]:
-    return (entry["from_m"], entry["to_m"], entry["verdict"], entry["why"], *entry["bounds"])
+def _by_receiver(segments: Sequence[Mapping[str, Any]]) -> Iterator[dict[str, Any]]:
+    for segment in segments:
+        ends = {name: segment[name] for name in ("from_m", "to_m")}
+        yield from (ends | receiver for receiver in segment.get("receivers", ()))

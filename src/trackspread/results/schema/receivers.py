@@ -80,10 +80,12 @@ PAIR = Subject(name="pair", about="two receivers ridden together", record=m.Pair
 
 REFERENCE = Subject(name="reference", about="accuracy of one receiver against a reference line",
                     record=m.ReferenceResult, fields=(
-    Field("receiver", Text()),
-    Field("bias", Interval(), source="bias_m"),
-    Field("rmse", Interval(), source="rmse_m"),
-    Field("accuracy_95", Interval(), source="accuracy_95_m"),
+    Field("receiver", Text(), show=text("receiver", "receiver")),
+    Field("bias", Interval(), source="bias_m",
+          show=figure("bias", "mean offset from it (right +)", "m", interval=True)),
+    Field("rmse", Interval(), source="rmse_m", show=figure("rmse", "RMSE", "m", interval=True)),
+    Field("accuracy_95", Interval(), source="accuracy_95_m",
+          show=figure("accuracy_95", "95 % within", "m", interval=True)),
     Field("segment_bias_m", Many(Number(1), array=True)),
     Field("segment_rmse_m", Many(Number(1), array=True)),
 ))

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from trackspread import model as m
-from trackspread.results.schema.fields import Field, Group, Subject
+from trackspread.results.schema.fields import LAST, Column, Field, Group, Subject, figure, text
 from trackspread.results.schema.intervals import Interval
 from trackspread.results.schema.kinds import (
     Constant,
@@ -30,22 +30,31 @@ ABOUT = (
     "Names beyond these may be added without a new version."
 )
 
+STATION = (
+    Column("station", "station", "m"),
+    Column("longitude", "longitude", "deg"),
+    Column("latitude", "latitude", "deg"),
+    Column("traces", "traces"),
+    figure("spread", "spread", "m", interval=True),
+)
+"""Columns of one station; a table has the offset of every trace beside them."""
+
 # fmt: off
 GRID = Group((
-    Field("proj4", Text(), "PROJ string of the metric grid"),
+    Field("proj4", Text(), "PROJ string of the metric grid", show=text("grid", "grid", rank=LAST + 1)),
     Field("scale_error_ppm", Number(2, bounds=LENGTH), "bound of its scale error over the route"),
 ))
 
 SPREAD = Group((
-    Field("", Interval(), source="spread"),
+    Field("", Interval(), source="spread", show=figure("spread", "spread", "m", interval=True)),
     Field("p95_m", length(0), "95 % of all offsets from the centreline are at most this, metres",
-          why="no two traces run together"),
+          why="no two traces run together", show=figure("p95", "95 % within", "m")),
 ), "spread of the whole route: standard deviation across traces, metres")
 
 ROUTE = Subject(name="route", about="one way travelled in one direction", record=m.RouteResult, fields=(
     Field("name", Text()),
     Field("title", Text(), "what people call it, such as Outward", optional=True),
-    Field("length_m", Number(0, known=True, bounds=LENGTH)),
+    Field("length_m", Number(0, known=True, bounds=LENGTH), show=Column("length", "length", "m")),
     Field("grid", GRID, source="."),
     Field("station_step_m", Number(3, known=True)),
     Field("centreline", Line(), "one position for each station, 7 decimals; where neighbours differ by more "
