@@ -38,7 +38,7 @@ def test_agrees_with_the_library_on_a_file_that_both_read() -> None:
     assert trace.elevation_m.tolist() == [p.elevation for p in known]
     assert trace.time_s.tolist() == [p.time.timestamp() for p in known]
     assert trace.format == "GPX 1.1"
-    assert trace.receiver == "sedge"
+    assert trace.device.writer == "sedge"
 
 
 @pytest.mark.parametrize(
@@ -180,3 +180,23 @@ def test_a_larger_file_than_allowed_is_refused(tmp_path: Path) -> None:
     write_large(tmp_path / "large.gpx", 2)
     (problem,) = read_files([tmp_path / "large.gpx"], largest=2**20).problems
     assert "more than 1 MiB" in str(problem)
+
+
+@pytest.mark.parametrize(("head", "wait_s"), [("06:00:00", None), ("05:59:59.5", None), ("05:59:50", 10.0)])
+def test_a_head_time_equal_to_the_first_point_is_no_evidence(head: str, wait_s: float | None) -> None:
+    text = gpx(f"<metadata><time>2031-07-04T{head}Z</time></metadata>" + track(points(0, 20)))
+    (trace,), _ = parse("a.gpx", text.encode(), True)
+    if wait_s is None:
+        assert np.isnan(trace.start_s)
+        assert trace.start_reason.startswith("not measurable: the time in the file's head")
+    else:
+        assert (trace.time_s[0] - trace.start_s, trace.start_from, trace.start_reason) == (wait_s, "file", "")
+
+
+def test_what_points_claim_of_their_accuracy_is_kept() -> None:
+    inside = points(0, 3).replace("</trkpt>", "<sat>7</sat><hdop>0.9</hdop><pdop>1.5</pdop></trkpt>", 1)
+    (trace,), _ = parse("a.gpx", gpx(track(inside)).encode(), True)
+    np.testing.assert_equal(trace.claims.hdop, [0.9, np.nan, np.nan])
+    np.testing.assert_equal(trace.claims.pdop, [1.5, np.nan, np.nan])
+    np.testing.assert_equal(trace.claims.satellites, [7.0, np.nan, np.nan])
+    assert len(trace.claims.accuracy_m) == 0

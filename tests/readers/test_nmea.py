@@ -128,3 +128,13 @@ def test_hemispheres() -> None:
     south = sentence("GPRMC,060000.00,A,4250.5589,S,14718.5084,W,0.0,0.0,040731,,,A")
     trace = read(south)
     np.testing.assert_allclose([trace.lat_deg[0], trace.lon_deg[0]], [-42.8426483, -147.3084733], atol=1e-7)
+
+
+def test_claims_of_accuracy() -> None:
+    """NMEA 0183 GST: fields 6 and 7 are the standard deviations of latitude and longitude, metres."""
+    gst = sentence("GPGST,060000.00,1.5,4.0,3.0,45.0,3.0,4.0,7.0")
+    log = gga(0) + gst + rmc(0) + gga(1) + rmc(1)
+    assert "060000" in gga(0)
+    (trace,), _ = parse("a.nmea", log.encode(), True)
+    np.testing.assert_equal(trace.claims.accuracy_m, [5.0, np.nan])
+    assert np.isfinite(trace.claims.hdop).all()

@@ -131,3 +131,9 @@ def test_without_its_library_parquet_says_how_to_get_it(monkeypatch: pytest.Monk
     monkeypatch.setattr("trackspread.readers.table.find_spec", lambda name: None)
     with pytest.raises(UnreadableFile, match=f"run: {sys.executable} -m pip install pyarrow"):
         parse("a.parquet", b"PAR1", True)
+
+
+def test_a_column_of_accuracy_is_kept_as_a_claim() -> None:
+    text = "time,lon,lat,hacc\n2031-07-04T06:00:00Z,-87.3,75.1,4\n2031-07-04T06:00:01Z,-87.3,75.1,\n"
+    (trace,), _ = parse("a.csv", text.encode(), True)
+    np.testing.assert_equal(trace.claims.accuracy_m, [4.0, np.nan])

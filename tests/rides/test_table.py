@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import csv
 import io
+import math
 import os
 from datetime import UTC, datetime
 from pathlib import Path
 
+import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -16,7 +18,7 @@ from corpus.blocks import GOOD, gpx, points, saved, track, zipped
 from trackspread.errors import UnreadableFile
 from trackspread.readers import ReadResult, read_files
 from trackspread.rides import Sheet, assign_witnesses, read_sheets
-from trackspread.rides.table import Row, guarded, start_seconds, unguarded
+from trackspread.rides.table import Row, guarded, seen_seconds, start_seconds, unguarded
 
 HEAD = "file,receiver,ride,start_pressed,note\n"
 
@@ -261,3 +263,52 @@ def test_any_table_gives_rows_and_problems(
     witnesses, problems = assign_witnesses(read, sheet)
     assert len(witnesses) == 1
     assert all("\n" not in str(problem) for problem in (*sheet.problems, *problems))
+
+
+NOON_S = 1_940_933_156.0  # 2031-07-04T12:05:56Z
+
+
+@pytest.mark.parametrize(
+    ("text", "wait_s"),
+    [
+        ("12:05:46Z", 10.0),
+        ("12:05:46", 10.0),
+        ("14:05:46+02:00", 10.0),
+        ("14:05:46 +0200", 10.0),
+        ("01:05:46-11:00", 10.0),
+        ("06:05:46 America/Resolute", None),
+        ("2031-07-04T14:05:46+02:00", 10.0),
+        ("2031-07-04 07:05:46 America/Resolute", 10.0),
+        ("07:05:46 America/Resolute", 10.0),
+        ("14:05:46+99:00", None),
+        ("14:05:46 Nowhere/Atall", None),
+    ],
+)
+def test_local_times_with_an_offset_or_a_zone(text: str, wait_s: float | None) -> None:
+    """Resolute keeps UTC-5 in summer (tz database)."""
+    row = Row(sheet="s", line=2, file="a", receiver="", ride="", start_pressed=text, note="")
+    if wait_s is None:
+        with pytest.raises(ValueError, match="start_pressed must"):
+            start_seconds(row, NOON_S)
+    else:
+        assert NOON_S - start_seconds(row, NOON_S) == wait_s
+
+
+@pytest.mark.parametrize(
+    ("text", "seen", "rule"),
+    [
+        ("12:05:52", -4.0, ""),
+        ("12:06:10", 14.0, ""),
+        ("", math.nan, ""),
+        ("12:05:30", 0.0, "not lie before start_pressed"),
+        ("12:05", 0.0, "to the second"),
+        ("2031-07-04T14:06:00Z", 0.0, "within an hour of the first point"),
+    ],
+)
+def test_when_the_watch_showed_its_fix(text: str, seen: float, rule: str) -> None:
+    row = Row(sheet="s", line=2, file="a", receiver="", ride="", start_pressed="", note="", fix_seen=text)
+    if rule:
+        with pytest.raises(ValueError, match=rule):
+            seen_seconds(row, NOON_S - 10.0, NOON_S)
+    else:
+        np.testing.assert_equal(seen_seconds(row, NOON_S - 10.0, NOON_S) - NOON_S, seen)

@@ -12,7 +12,14 @@ from hypothesis import strategies as st
 
 from trackspread.model import FirstFix, FixSource, SettledFix
 from trackspread.options import Options
-from trackspread.statistics.first_fix import NO_START, NO_TIMES, first_fix, median_fix, settled_fix
+from trackspread.statistics.first_fix import (
+    ALREADY_THERE,
+    NO_START,
+    NO_TIMES,
+    first_fix,
+    median_fix,
+    settled_fix,
+)
 
 STATION_M = 5.0 * np.arange(201)
 NAN = float("nan")
@@ -314,3 +321,10 @@ def test_no_ride_gives_no_figure_but_the_reason() -> None:
     found = median_fix([NAN, NAN], 0, 0.95, NO_START)
     assert (found.n, found.reason) == (0, NO_START)
     assert math.isnan(found.median)
+
+
+def test_a_position_before_the_timer_was_there_when_start_was_pressed() -> None:
+    found = fix(999.0, 1000.0, "timer")
+    assert (found.value_s, found.source, found.reason) == (0.0, "timer", ALREADY_THERE)
+    assert fix(1012.0, 1000.0, "timer").value_s == 12.0
+    assert fix(1012.0, 1000.0, "timer").reason == ""

@@ -25,7 +25,9 @@ if TYPE_CHECKING:
     "--out", "folder", type=click.Path(path_type=Path), required=True, help="Folder for the results."
 )
 @click.option(
-    "--rides", type=click.Path(path_type=Path), help="Table of rides (file,receiver,ride,start_pressed,note)."
+    "--rides",
+    type=click.Path(path_type=Path),
+    help="Table of rides (file,receiver,ride,start_pressed,fix_seen,firmware,note).",
 )
 @click.option("--reference", type=click.Path(path_type=Path), help="Surveyed or drawn line (GPX, GeoJSON).")
 @threshold("--segment", "segment_m", "Length of a segment, metres.")

@@ -79,6 +79,10 @@ def _about(seconds: float) -> str:
 
 def say_problems(analysis: Analysis) -> None:
     """Print every problem, and every trace set aside with the reason, one line each, to standard error."""
+    from trackspread.pipeline.unknown_watches import unknown_watches
+
+    if told := unknown_watches(analysis.inputs):
+        click.echo(told, err=True)
     for line in analysis.problems:
         click.echo(line, err=True)
     for record in analysis.inputs:

@@ -122,9 +122,11 @@ class Witness:
     """A trace with the answers to who, when and which, and where each answer comes from.
 
     ``receiver_from``, ``ride_from`` are ``"sheet"`` (rides.csv), ``"folder"``, ``"file"``,
-    ``"overlap"`` or ``"none"``; anything but ``"sheet"`` is inferred and shown as such.
+    ``"pattern"`` (a word in the file names), ``"overlap"`` or ``"none"``; anything but ``"sheet"`` is
+    inferred and shown as such.
     ``start_s`` is when start was pressed and ``start_source`` who says so; ``start_reason`` says why there
-    is none, where more is known than that nobody noted it.
+    is none, where more is known than that nobody noted it. ``fix_seen_s`` is when the rider saw that the
+    watch showed a fix.
     """
 
     trace: Trace
@@ -136,6 +138,8 @@ class Witness:
     start_source: FixSource
     start_reason: str = ""
     note: str = ""
+    firmware: str = ""
+    fix_seen_s: float = float("nan")
 
 
 @dataclass(frozen=True, kw_only=True, slots=True, repr=False)

@@ -46,6 +46,7 @@ class FirstFix:
     reason: str = ""
     missing_m: float = float("nan")
     lower_bound_s: float = float("nan")
+    seen_s: float = float("nan")
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

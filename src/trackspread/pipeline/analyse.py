@@ -28,6 +28,8 @@ from trackspread.pairs.compare import pair_results
 from trackspread.pipeline import figures
 from trackspread.pipeline.comparison import comparison
 from trackspread.pipeline.route import Judged, first_centreline, judge, on_grid
+from trackspread.pipeline.unknown_watches import unknown_watches
+from trackspread.rides.assign import UNKNOWN
 from trackspread.rides.companions import with_companions
 from trackspread.rides.duplicates import same_recording
 from trackspread.rides.laps import numbered, with_laps
@@ -96,14 +98,15 @@ def analyse(
         strays.update(dict.fromkeys(work.used, work.reason))
     routes, route_of = _named(found, every)
     compared = comparison(routes, options)
+    inputs = tuple(_input(w, route_of.get(i, ""), strays.get(i, "")) for i, w in enumerate(every))
     return Analysis(
         version=__version__,
         created_s=created_s,
         settings=options.as_dict(),
-        inputs=tuple(_input(w, route_of.get(i, ""), strays.get(i, "")) for i, w in enumerate(every)),
+        inputs=inputs,
         routes=routes,
         problems=problems,
-        notes=_notes(groups),
+        notes=_notes(groups, inputs),
         comparison=compared,
     )
 
@@ -238,7 +241,7 @@ def route_result(
             found.offset_m,
             found.time_s,
             judged.left_out,
-            [w.receiver for w in tracks.witnesses],
+            ["" if w.receiver == UNKNOWN else w.receiver for w in tracks.witnesses],
             [w.ride for w in tracks.witnesses],
             options,
             correlation_m,
@@ -329,5 +332,7 @@ def _input(witness: Witness, route: str, reason: str) -> InputRecord:
     )
 
 
-def _notes(groups: Grouping) -> tuple[str, ...]:
-    return () if groups.routes else ("no two traces run the same way",)
+def _notes(groups: Grouping, inputs: Sequence[InputRecord]) -> tuple[str, ...]:
+    told = unknown_watches(inputs)
+    alone = () if groups.routes else ("no two traces run the same way",)
+    return ((told,) if told else ()) + alone

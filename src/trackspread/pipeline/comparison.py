@@ -33,6 +33,7 @@ from trackspread.pipeline.ridden import (
     ridden,
     squares,
 )
+from trackspread.rides.assign import UNKNOWN
 from trackspread.statistics.exact_tests import rank_sum, signed_ranks
 from trackspread.statistics.first_fix import median_fix
 from trackspread.statistics.letters import holm, letters
@@ -59,7 +60,7 @@ def comparison(routes: Sequence[RouteResult], options: Options) -> Comparison | 
         Receivers in the order of their spread, those without one last; every two of them, with p-values held
         to the family of all comparisons made (`holm`).
     """
-    names = sorted({trace.receiver for route in routes for trace in route.traces} - {""})
+    names = sorted({trace.receiver for route in routes for trace in route.traces} - {"", UNKNOWN})
     if not names:
         return None
     tables = ridden(routes)

@@ -8,6 +8,7 @@ from trackspread.errors import printable
 from trackspread.geometry.polyline import cumulative_length
 from trackspread.model import (
     Bools,
+    Claim,
     Estimate,
     Floats,
     Gap,
@@ -20,6 +21,7 @@ from trackspread.model import (
 from trackspread.numeric.runs import runs
 from trackspread.options import Options
 from trackspread.pipeline.route import Judged
+from trackspread.rides.assign import UNKNOWN
 from trackspread.rides.laps import LATER_LAP
 from trackspread.statistics.first_fix import median_fix
 from trackspread.statistics.spread import of_route, percentile_95, pooled, variance
@@ -183,7 +185,17 @@ def _trace(judged: Judged, number: int) -> TraceResult:
         time_s=trace.time_s,
         station_m=_station_of_logged(judged, number, part),
         break_before=trace.break_before,
+        claimed_m=claim(trace.claims.accuracy_m),
+        firmware=witness.firmware,
     )
+
+
+def claim(accuracy_m: Floats) -> Claim:
+    """Return what a trace says of its accuracy over all points that say it, metres."""
+    said = accuracy_m[np.isfinite(accuracy_m)]
+    if not len(said):
+        return Claim()
+    return Claim(median=float(np.median(said)), p95=float(np.quantile(said, 0.95)))
 
 
 def _station_of_logged(judged: Judged, number: int, part: slice) -> Floats:
@@ -216,8 +228,9 @@ def _gaps(judged: Judged, number: int) -> tuple[Gap, ...]:
 
 
 def receivers(judged: Judged, options: Options) -> tuple[ReceiverResult, ...]:
-    """Return the figures of each receiver over its rides."""
-    return tuple(_receiver(judged, number, options) for number in np.unique(judged.tracks.receiver))
+    """Return the figures of each receiver over its rides; unknown ones are never pooled into one."""
+    told = (_receiver(judged, number, options) for number in np.unique(judged.tracks.receiver))
+    return tuple(receiver for receiver in told if receiver.receiver != UNKNOWN)
 
 
 def _receiver(judged: Judged, number: int, options: Options) -> ReceiverResult:

@@ -13,6 +13,7 @@ from trackspread.geometry.points import Bundle
 from trackspread.geometry.polyline import cumulative_length, tangents
 from trackspread.model import Bools, FirstFix, Floats, Ints, SettledFix, Witness
 from trackspread.options import Options
+from trackspread.rides.laps import LATER_LAP
 from trackspread.statistics.first_fix import first_fix, settled_fix
 from trackspread.statistics.settling import companions_agree, converges, fall, leaps, turns_in
 
@@ -59,6 +60,8 @@ def fixes(
         )
         if witness.start_reason and np.isnan(first.value_s) and np.isfinite(first_time):
             first = replace(first, reason=witness.start_reason)
+        if np.isfinite(first.value_s):
+            first = replace(first, seen_s=witness.fix_seen_s - witness.start_s)
         joined, joined_time = joining(bundle, station_m, number, first, first_time)
         settled, stations = settled_fix(
             joined,
@@ -76,7 +79,7 @@ def fixes(
             first, settled = _approached(first, settled, float(line.station_m[met]))
             stations = 0
         out.append((first, settled))
-        settling.append(0 if witness.start_reason else stations)
+        settling.append(0 if witness.start_reason == LATER_LAP else stations)
     return out, settling
 
 

@@ -30,6 +30,7 @@ def as_trace(
     elevation_m: Floats, break_before: Bools, start_s: float, receiver: str, ride: str, set_aside: int,
     notes: Notes, place: Callable[[int], str], longest_wait_s: float = LONGEST_WAIT_S,
     start_from: FixSource = "file", device: Device | None = None, claims: Claims | None = None,
+    start_reason: str = "",
 ) -> Trace | None:  # fmt: skip
     """Return a trace whose times only rise and whose positions can be right, None where nothing is left.
 
@@ -70,8 +71,8 @@ def as_trace(
         lat_deg=lat_deg[keep], elevation_m=elevation_m[keep],
         break_before=np.diff(breaks, prepend=breaks[:1]) > 0, start_s=start_s if known else float("nan"),
         receiver=receiver, ride=ride, points_set_aside=set_aside + int((~keep).sum()),
-        findings=notes.findings(), start_from=start_from, device=device or Device(),
-        claims=(claims or Claims()).at(keep),
+        findings=notes.findings(), start_from=start_from, start_reason=start_reason,
+        device=device or Device(), claims=(claims or Claims()).at(keep),
     )  # fmt: skip
 
 

@@ -17,15 +17,18 @@ from gpxpy.gpx import GPXTrackPoint
 from gpxpy.gpxfield import gpx_fields_from_xml
 
 from trackspread.errors import Problem, UnreadableFile, printable
-from trackspread.model import Floats, Trace
+from trackspread.model import Claims, Device, Floats, Trace
 from trackspread.readers.clean import LONGEST_WAIT_S, as_trace
 from trackspread.readers.guard import Handler, one_line, read_xml
 from trackspread.readers.notes import Notes
-from trackspread.readers.values import degrees, metres, utc_text
+from trackspread.readers.values import degrees, metres, number, utc_text
 
 _FIELDS = ("latitude", "longitude", "elevation", "time")
 _BATCH = 5000
 _LONGEST_SEARCH_S = 12 * 3600.0
+LEAST_WAIT_S = 1.0
+HEAD_IS_FIRST = "not measurable: the time in the file's head is that of its first point, which is no evidence"
+_CLAIMS = {"hdop": "hdop", "pdop": "pdop", "sat": "satellites"}
 
 
 def parse_gpx(file: str, data: bytes) -> tuple[list[Trace], list[Problem]]:
@@ -184,6 +187,7 @@ class _Track:
         self._lat_deg: list[float] = []
         self._elevation_m: list[float] = []
         self._search_s: list[float] = []
+        self._claims: dict[str, dict[int, float]] = {}
 
     def start_segment(self) -> None:
         self.segment += 1
@@ -210,6 +214,8 @@ class _Track:
             return False
         if height:
             height = metres(height.strip(), self.notes, self._place)
+        for name in _CLAIMS.keys() & inner.keys():
+            self._claims.setdefault(_CLAIMS[name], {})[len(self.places)] = number(inner[name])
         _fill(element, lat, lon, time, height)
         self.places.append((self.segment, self.number))
         return True
@@ -231,16 +237,29 @@ class _Track:
 
     def trace(self, file: str, gpx: _Gpx) -> Trace | None:
         segment = np.array([segment for segment, _ in self.places], dtype=np.int64)
-        start_s, longest_s = gpx.time_s, LONGEST_WAIT_S
+        time_s = _array(self._time_s)
+        start_s, longest_s, reason = gpx.time_s, LONGEST_WAIT_S, ""
+        known = time_s[np.isfinite(time_s)]
         if self._search_s:
             start_s, longest_s = self._search_s[0], _LONGEST_SEARCH_S
+        elif len(known) and abs(known[0] - start_s) < LEAST_WAIT_S:
+            start_s, reason = np.nan, HEAD_IS_FIRST
         return as_trace(
             file=file, format=f"GPX {gpx.version}".strip(), part=self.part, name=self.name or gpx.name,
-            time_s=_array(self._time_s), lon_deg=_array(self._lon_deg), lat_deg=_array(self._lat_deg),
+            time_s=time_s, lon_deg=_array(self._lon_deg), lat_deg=_array(self._lat_deg),
             elevation_m=_array(self._elevation_m), break_before=np.diff(segment, prepend=segment[:1]) > 0,
             start_s=start_s, longest_wait_s=longest_s, ride="", set_aside=self.set_aside, notes=self.notes,
-            receiver=printable(self.source or gpx.creator, 60).strip(), place=self._place_of,
+            receiver=printable(self.source, 60).strip(), place=self._place_of, start_reason=reason,
+            device=Device(writer=printable(gpx.creator, 60).strip()), claims=self._claimed(),
         )  # fmt: skip
+
+    def _claimed(self) -> Claims:
+        """Return what the points say of their accuracy, ``NaN`` where one says nothing."""
+        columns = {}
+        for name, given in self._claims.items():
+            columns[name] = np.full(len(self.places), np.nan)
+            columns[name][list(given)] = list(given.values())
+        return Claims(**columns)
 
     def _place_of(self, index: int) -> str:
         segment, number = self.places[index]

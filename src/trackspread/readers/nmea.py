@@ -12,17 +12,18 @@ import numpy as np
 import pynmea2
 
 from trackspread.errors import Problem, UnreadableFile
-from trackspread.model import Floats, Trace
+from trackspread.model import Claims, Floats, Trace
 from trackspread.readers.clean import as_trace
 from trackspread.readers.limits import check_points
 from trackspread.readers.notes import Notes
 from trackspread.readers.values import number
 
-_SENTENCE = re.compile(r"\$[A-Z]{2}(GGA|RMC),[^$*\r\n]{0,200}(\*[0-9A-Fa-f]{2})?")
+_SENTENCE = re.compile(r"\$[A-Z]{2}(GGA|RMC|GST),[^$*\r\n]{0,200}(\*[0-9A-Fa-f]{2})?")
 _TIME_OF_DAY = re.compile(r"([01]\d|2[0-3])([0-5]\d)([0-5]\d|60)(\.\d+)?")
 _FIXED = frozenset("12345")  # GGA: GPS, DGPS, PPS, RTK, float RTK; not estimated, manual, simulated
 _NOT_FIXED = frozenset("NEMS")  # RMC mode since NMEA 2.3: none, estimated, manual, simulated
-_LEAST_FIELDS = {"GGA": 9, "RMC": 9}
+_LEAST_FIELDS = {"GGA": 9, "RMC": 9, "GST": 8}
+_CLAIMS = ("accuracy_m", "hdop", "satellites")
 _DAY_S = 86_400.0
 _LONGEST_SEARCH_S = 12 * 3600.0
 
@@ -37,6 +38,9 @@ class _Epoch:
     lon_deg: float = math.nan
     lat_deg: float = math.nan
     elevation_m: float = math.nan
+    accuracy_m: float = math.nan
+    hdop: float = math.nan
+    satellites: float = math.nan
     fixed: bool = True
 
 
@@ -70,11 +74,16 @@ def parse_nmea(file: str, data: bytes) -> tuple[list[Trace], list[Problem]]:
         elevation_m=np.array([epoch.elevation_m for epoch in fixed]),
         break_before=np.zeros(len(fixed), dtype=bool), start_s=float(lead[0]) if len(lead) else math.nan,
         longest_wait_s=_LONGEST_SEARCH_S, receiver="", ride="", set_aside=len(epochs) - len(fixed),
-        notes=notes, place=lambda i: f"line {fixed[i].line}",
+        notes=notes, place=lambda i: f"line {fixed[i].line}", claims=_claims(fixed),
     )  # fmt: skip
     if trace is None:
         raise UnreadableFile(Problem(file=file, rule="no point has a usable position"))
     return [trace], []
+
+
+def _claims(epochs: list[_Epoch]) -> Claims:
+    columns = {name: np.array([getattr(epoch, name) for epoch in epochs]) for name in _CLAIMS}
+    return Claims(**{name: column for name, column in columns.items() if np.isfinite(column).any()})
 
 
 def _epochs(file: str, data: bytes, notes: Notes) -> list[_Epoch]:
@@ -101,7 +110,7 @@ def _merge(epoch: _Epoch, other: _Epoch) -> None:
     if math.isnan(other.of_day_s) and epoch.fixed != other.fixed:
         return
     epoch.fixed = epoch.fixed and other.fixed
-    for name in ("day", "lon_deg", "lat_deg", "elevation_m"):
+    for name in ("day", "lon_deg", "lat_deg", "elevation_m", *_CLAIMS):
         if math.isnan(getattr(epoch, name)):
             setattr(epoch, name, getattr(other, name))
 
@@ -131,6 +140,8 @@ def _sentence(text: str, kind: str, line: int, notes: Notes) -> _Epoch | None:
 
 
 def _is_fixed(kind: str, fields: list[str]) -> bool:
+    if kind == "GST":
+        return True
     if kind == "GGA":
         return fields[5] in _FIXED
     mode = fields[11] if len(fields) > 11 else ""
@@ -138,6 +149,9 @@ def _is_fixed(kind: str, fields: list[str]) -> bool:
 
 
 def _fill(epoch: _Epoch, kind: str, said: pynmea2.NMEASentence, fields: list[str]) -> None:
+    if kind == "GST":  # standard deviations of latitude and longitude, metres
+        epoch.accuracy_m = math.hypot(number(fields[5]), number(fields[6]))
+        return
     hemispheres = fields[2] + fields[4] if kind == "GGA" else fields[3] + fields[5]
     lon, lat = float(said.longitude), float(said.latitude)
     if hemispheres not in ("NE", "NW", "SE", "SW") or not (abs(lon) <= 180.0 and abs(lat) <= 90.0):
@@ -145,6 +159,7 @@ def _fill(epoch: _Epoch, kind: str, said: pynmea2.NMEASentence, fields: list[str
     epoch.lon_deg, epoch.lat_deg = lon, lat
     if kind == "GGA":
         epoch.elevation_m = number(fields[8])
+        epoch.satellites, epoch.hdop = number(fields[6]), number(fields[7])
     elif fields[8]:
         day = datetime.strptime(fields[8], "%d%m%y").replace(tzinfo=UTC)
         epoch.day = day.timestamp() // _DAY_S

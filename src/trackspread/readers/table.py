@@ -14,7 +14,7 @@ from importlib.util import find_spec
 import numpy as np
 
 from trackspread.errors import Problem, UnreadableFile, printable
-from trackspread.model import Trace
+from trackspread.model import Claims, Trace
 from trackspread.readers.clean import as_trace
 from trackspread.readers.guard import decoded
 from trackspread.readers.limits import check_points
@@ -26,6 +26,7 @@ ALIASES = {
     "lon": ("lon", "lng", "long", "longitude", "lon_deg"),
     "lat": ("lat", "latitude", "lat_deg"),
     "elevation": ("elevation", "ele", "alt", "altitude", "height", "elevation_m"),
+    "accuracy": ("accuracy", "accuracy_m", "gps_accuracy", "horizontal_accuracy", "hacc"),
     "receiver": ("receiver", "device"),
     "ride": ("ride",),
 }
@@ -143,7 +144,7 @@ class Points:
     notes: Notes
     lines: list[str] = field(default_factory=list)
     set_aside: int = 0
-    _values: list[tuple[float, float, float, float]] = field(default_factory=list)
+    _values: list[tuple[float, float, float, float, float]] = field(default_factory=list)
     _group: dict[tuple[str, str], list[int]] = field(default_factory=dict)
 
     def take_text(self, row: dict[str, str], place: str) -> None:
@@ -154,11 +155,12 @@ class Points:
         height = metres(height, self.notes, place) if height else ""
         time_s = self._time_s(row.get("time", ""), place)
         key = (row.get("receiver", ""), row.get("ride", ""))
-        self.take(time_s, number(lon), number(lat), number(height), key, place)
+        self.take(time_s, number(lon), number(lat), number(height), key, place, number(row.get("accuracy")))
 
     def take(
-        self, time_s: float, lon: float, lat: float, height: float, key: tuple[str, str], place: str
-    ) -> None:
+        self, time_s: float, lon: float, lat: float, height: float, key: tuple[str, str], place: str,
+        accuracy_m: float = math.nan,
+    ) -> None:  # fmt: skip
         """Take a row of numbers; positions that cannot be are set aside."""
         if not (abs(lon) <= 180.0 and abs(lat) <= 90.0):
             self.notes.note("bad position", place)
@@ -166,7 +168,7 @@ class Points:
             return
         self._group.setdefault((printable(key[0], 60), printable(key[1], 60)), []).append(len(self.lines))
         self.lines.append(place)
-        self._values.append((time_s, lon, lat, height))
+        self._values.append((time_s, lon, lat, height, accuracy_m))
 
     def _time_s(self, text: str, place: str) -> float:
         seconds = number(text.replace(",", ".", 1))
@@ -190,12 +192,13 @@ class Points:
         values = np.array(self._values, dtype=np.float64)
         traces: list[Trace] = []
         for part, ((receiver, ride), rows) in enumerate(self._group.items()):
-            time_s, lon_deg, lat_deg, elevation_m = values[rows].T
+            time_s, lon_deg, lat_deg, elevation_m, accuracy_m = values[rows].T
+            claims = Claims(accuracy_m=accuracy_m) if np.isfinite(accuracy_m).any() else Claims()
             trace = as_trace(
                 file=file, format=format, part=part, name="", time_s=time_s, lon_deg=lon_deg, lat_deg=lat_deg,
                 elevation_m=elevation_m, break_before=np.zeros(len(rows), dtype=bool), start_s=math.nan,
                 receiver=receiver, ride=ride, set_aside=0 if part else self.set_aside,
-                notes=Notes() if part else self.notes, place=partial(self._place, rows),
+                notes=Notes() if part else self.notes, place=partial(self._place, rows), claims=claims,
             )  # fmt: skip
             traces += [trace] if trace else []
         if not traces:

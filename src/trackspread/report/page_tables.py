@@ -13,6 +13,7 @@ ORIGINS = {
     "sheet": "given in rides.csv",
     "folder": "inferred from the folder",
     "file": "inferred from the file",
+    "pattern": "inferred from the file names",
     "overlap": "inferred from overlap",
     "none": "not known",
 }

@@ -12,7 +12,8 @@ from trackspread.geometry.sphere import places_m
 from trackspread.model import FixSource, Floats, Trace, Witness
 from trackspread.readers.clean import EARLIEST_S
 from trackspread.readers.read import FileTraces, ReadResult
-from trackspread.rides.table import Row, Sheet, start_seconds
+from trackspread.rides.table import Row, Sheet, seen_seconds, start_seconds
+from trackspread.rides.watches import device_names, pattern_names, writer_names
 
 UNKNOWN = "unknown receiver"
 NEAR_M = 150.0
@@ -29,9 +30,9 @@ Answer = tuple[str, str]
 def assign_witnesses(read: ReadResult, sheet: Sheet) -> tuple[tuple[Witness, ...], tuple[Problem, ...]]:
     """Return one witness a trace, and what is wrong with answers of the table of rides.
 
-    In this order: the table of rides, the name of the sub-folder (receiver), the file's own metadata, and
-    overlap in time and place (traces recorded at once are one ride). ``receiver_from`` and ``ride_from``
-    say which it was.
+    In this order: the table of rides, the name of the sub-folder (receiver), the file's own metadata, a word
+    in the file names (receiver), and overlap in time and place (traces recorded at once are one ride).
+    ``receiver_from`` and ``ride_from`` say which it was.
 
     Returns
     -------
@@ -47,14 +48,17 @@ def assign_witnesses(read: ReadResult, sheet: Sheet) -> tuple[tuple[Witness, ...
     receivers = _receivers(read.files, rows, together)
     rides = _rides(traces, rows, together, [name for name, _ in receivers])
     problems = _spellings([row for row in rows if row])
-    starts = _starts(traces, rows, problems)
+    starts = list(_starts(traces, rows, problems))
+    seen = _seen(traces, rows, starts, problems)
     witnesses = tuple(
         Witness(
             trace=trace, receiver=receiver[0], receiver_from=receiver[1], ride=ride[0], ride_from=ride[1],
             start_s=start_s, start_source=source, note=row.note if row else "",
+            start_reason=trace.start_reason if source == "none" else "",
+            firmware=(row.firmware if row else "") or trace.device.firmware, fix_seen_s=seen_s,
         )
-        for trace, row, receiver, ride, (start_s, source) in zip(
-            traces, rows, receivers, rides, starts, strict=True
+        for trace, row, receiver, ride, (start_s, source), seen_s in zip(
+            traces, rows, receivers, rides, starts, seen, strict=True
         )
     )  # fmt: skip
     return witnesses, tuple(problems)
@@ -91,7 +95,7 @@ def _receivers(
     """
     traces = [trace for file in files for trace in file.traces]
     folder = [_folder_name(file) for file in files for _ in file.traces]
-    own = [printable(trace.receiver, 60).strip() for trace in traces]
+    own = device_names(traces)
     clashes = [pair for pair in together if not _same(traces[pair[0]], traces[pair[1]])]
     no_folder = _contradicted(folder, clashes)
     no_own = _contradicted(own, clashes)
@@ -105,6 +109,11 @@ def _receivers(
             answers.append((own[i], "file"))
         else:
             answers.append((UNKNOWN, "none"))
+    asked = [i for i, (name, _) in enumerate(answers) if name == UNKNOWN]
+    for source, names in (("file", writer_names), ("pattern", pattern_names)):
+        for i, name in names(traces, asked, clashes).items():
+            answers[i] = (name, source)
+        asked = [i for i in asked if answers[i][0] == UNKNOWN]
     return answers
 
 
@@ -149,7 +158,28 @@ def _starts(
         if np.isfinite(start_s):
             yield start_s, "declared"
         else:
-            yield trace.start_s, "file" if np.isfinite(trace.start_s) else "none"
+            yield trace.start_s, trace.start_from if np.isfinite(trace.start_s) else "none"
+
+
+def _seen(
+    traces: Sequence[Trace], rows: Sequence[Row | None], starts: Sequence[tuple[float, FixSource]],
+    problems: list[Problem],
+) -> Iterator[float]:  # fmt: skip
+    """Yield when each watch showed its fix, as the rider noted it; NaN where nobody did."""
+    for trace, row, (start_s, _) in zip(traces, rows, starts, strict=True):
+        if row is None:
+            yield float("nan")
+            continue
+        first_s = _first_s(trace)
+        try:
+            yield seen_seconds(row, start_s, first_s if np.isfinite(first_s) else float("nan"))
+        except ValueError as error:
+            remedy = "correct the cell (UTC, or with an offset such as +02:00), or leave it empty"
+            place = f"line {row.line}"
+            problems.append(
+                Problem(file=row.sheet, place=place, value=row.fix_seen, rule=str(error), remedy=remedy)
+            )
+            yield float("nan")
 
 
 def _first_s(trace: Trace) -> float:

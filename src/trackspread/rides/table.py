@@ -9,8 +9,9 @@ import os
 import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, datetime, timedelta, timezone, tzinfo
 from pathlib import Path
+from zoneinfo import ZoneInfo
 
 from trackspread.errors import Problem, UnreadableFile, printable
 from trackspread.readers.guard import decoded
@@ -18,14 +19,17 @@ from trackspread.readers.notes import Notes
 from trackspread.readers.read import FileTraces, ReadResult, SheetFile
 from trackspread.system.opening import regular_bytes
 
-COLUMNS = ("file", "receiver", "ride", "start_pressed", "note")
+COLUMNS = ("file", "receiver", "ride", "start_pressed", "fix_seen", "firmware", "note")
 LARGEST = 20 * 2**20
 LONGEST_CELL = 200
 LONGEST_WAIT_S = 3600.0
 LIKELY_WAIT_S = 900.0
 MOST_HOURS = 14
 DAY_S = 86_400.0
-_CLOCK = re.compile(r"([01]?\d|2[0-3]):([0-5]\d)(?::([0-5]\d(?:\.\d+)?))?Z?")
+_CLOCK = re.compile(
+    r"([01]?\d|2[0-3]):([0-5]\d)(?::([0-5]\d(?:\.\d+)?))?"
+    r"\s?(Z|UTC|[+-]\d\d:?\d\d|[A-Za-z_]{2,20}(?:/[A-Za-z_+-]{2,30}){1,2})?"
+)
 _FORMULA_SIGNS = ("=", "+", "-", "@", "\t", "\r")
 
 
@@ -40,6 +44,8 @@ class Row:
     ride: str
     start_pressed: str
     note: str
+    fix_seen: str = ""
+    firmware: str = ""
     other: tuple[tuple[str, str], ...] = ()
 
 
@@ -238,22 +244,54 @@ def _hours_off(wait_s: float) -> str:
     return f"; it is {abs(hours):.0f} h {way}, as in another time zone or summer time"
 
 
-def _moment(text: str, first_s: float) -> float:
+def seen_seconds(row: Row, start_s: float, first_s: float) -> float:
+    """Return ``fix_seen`` in seconds UTC, NaN where the cell is empty.
+
+    Raises
+    ------
+    ValueError
+        The cell is no time to the second, or lies before the start or more than an hour from the first point.
+    """
+    if not row.fix_seen:
+        return float("nan")
+    seen_s = _moment(row.fix_seen, first_s, "fix_seen")
+    if seen_s < start_s - 1.0:
+        raise ValueError("fix_seen must not lie before start_pressed")
+    if abs(seen_s - first_s) > LONGEST_WAIT_S:
+        raise ValueError("fix_seen must lie within an hour of the first point")
+    return seen_s
+
+
+def _moment(text: str, first_s: float, column: str = "start_pressed") -> float:
+    """Return a moment in seconds UTC; a time of day is the last such before the first point."""
     clock = _CLOCK.fullmatch(text)
     if clock and clock[3] is None:
-        raise ValueError("start_pressed must be given to the second, such as 07:00:00")
+        raise ValueError(f"{column} must be given to the second, such as 07:00:00")
     if clock and math.isnan(first_s):
         raise ValueError("a time of day needs a trace with times")
     try:
         if clock:
-            seconds = 3600.0 * int(clock[1]) + 60.0 * int(clock[2]) + float(clock[3])
-            first = datetime.fromtimestamp(first_s, UTC)
-            midnight_s = datetime(first.year, first.month, first.day, tzinfo=UTC).timestamp()
-            late = midnight_s + seconds > first_s + LONGEST_WAIT_S
-            return midnight_s + seconds - late * timedelta(days=1).total_seconds()
-        moment = datetime.fromisoformat(text)
-        return (moment if moment.tzinfo else moment.replace(tzinfo=UTC)).timestamp()
-    except (ValueError, OverflowError, OSError):
-        raise ValueError(
-            "start_pressed must be a time such as 2031-03-03T07:00:00Z or 07:00:00 (UTC)"
-        ) from None
+            zone = _zone(clock[4] or "Z")
+            first = datetime.fromtimestamp(first_s, zone)
+            moment = datetime.fromisoformat(f"{first.date()}T{clock[1]:0>2}:{clock[2]}").replace(tzinfo=zone)
+            late = moment.timestamp() + float(clock[3]) > first_s + LONGEST_WAIT_S
+            return (moment - timedelta(days=int(late))).timestamp() + float(clock[3])
+        words = text.rsplit(" ", 1)
+        zone = _zone(words[1]) if len(words) == 2 and "/" in words[1] else UTC
+        moment = datetime.fromisoformat(words[0] if zone is not UTC else text)
+        return (moment if moment.tzinfo else moment.replace(tzinfo=zone)).timestamp()
+    except (ValueError, OverflowError, OSError, LookupError):
+        rule = f"{column} must be a time such as 2031-03-03T07:00:00Z, 07:00:00 (UTC) or 09:00:00+02:00"
+        raise ValueError(rule) from None
+
+
+def _zone(text: str) -> tzinfo:
+    """Return a time zone: ``Z``, an offset such as +02:00, or a name of the tz database."""
+    if text in ("Z", "UTC"):
+        return UTC
+    if text[0] in "+-":
+        hours, minutes = int(text[1:3]), int(text[-2:])
+        if hours > MOST_HOURS or minutes > 59:
+            raise ValueError("no such offset")
+        return timezone((1 if text[0] == "+" else -1) * timedelta(hours=hours, minutes=minutes))
+    return ZoneInfo(text)

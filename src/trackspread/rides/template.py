@@ -18,12 +18,14 @@ from trackspread.model import Witness
 from trackspread.readers.read import FileTraces
 from trackspread.rides.assign import UNKNOWN
 from trackspread.rides.table import COLUMNS, guarded
+from trackspread.rides.watches import proposed_name
 
 
 def write_new_sheet(target: Path, witnesses: Sequence[Witness], files: Sequence[FileTraces]) -> None:
     """Write a table beside the traces, whole or not at all, and never over anything.
 
-    Rows stand in order of time. No cell runs as a formula in a spreadsheet.
+    Rows stand in order of time. A start that the file tells itself is left empty: it is read from there
+    again, and a row would make it one that somebody noted. No cell runs as a formula in a spreadsheet.
 
     Raises
     ------
@@ -38,8 +40,12 @@ def write_new_sheet(target: Path, witnesses: Sequence[Witness], files: Sequence[
     for witness in sorted(witnesses, key=_order):
         trace = witness.trace
         name = place[trace.file] + (f"#{trace.part + 1}" if parts[trace.file] > 1 else "")
-        receiver = "" if witness.receiver == UNKNOWN else witness.receiver
-        cells = (name, receiver, witness.ride, _utc(witness.start_s), witness.note)
+        receiver = proposed_name(trace) if witness.receiver == UNKNOWN else witness.receiver
+        start_s = witness.start_s if witness.start_source == "declared" else math.nan
+        cells = (
+            name, receiver, witness.ride, _utc(start_s), _utc(witness.fix_seen_s), witness.firmware,
+            witness.note,
+        )  # fmt: skip
         rows.writerow([guarded(cell) for cell in cells])
     _place(target, text.getvalue().encode("utf-8", "surrogateescape"))
 

@@ -11,6 +11,7 @@ from trackspread.numeric.intervals import median_interval
 from trackspread.options import Options
 
 NO_START = "not measurable: nobody says when start was pressed"
+ALREADY_THERE = "the fix was there when start was pressed"
 NO_TIMES = "not measurable: the trace has no times"
 NO_OTHER = "not measurable: fewer than two other rides to settle on"
 NOT_NEAR = "not measurable: the trace never comes within {:g} m of the line"
@@ -31,6 +32,9 @@ def first_fix(
     can be said then is how much of the route is missing at the start, and how long the other rides took
     over that (a lower bound, by their median).
 
+    A position before the timer's start, which the file itself tells, is 0 s: the fix was there already, and
+    the reason says so. Any other start after the first position is a wrong one.
+
     Parameters
     ----------
     at_station_m : float
@@ -44,7 +48,8 @@ def first_fix(
         return FirstFix(
             value_s=np.nan, source="none", at_station_m=at_station_m, reason=NO_TIMES, missing_m=missing
         )
-    if source == "none" or not np.isfinite(start_s) or first_time_s < start_s:
+    already = source == "timer" and first_time_s < start_s
+    if source == "none" or not np.isfinite(start_s) or (first_time_s < start_s and not already):
         return FirstFix(
             value_s=np.nan,
             source="none",
@@ -54,9 +59,10 @@ def first_fix(
             lower_bound_s=bound,
         )
     return FirstFix(
-        value_s=first_time_s - start_s,
+        value_s=max(first_time_s - start_s, 0.0),
         source=source,
         at_station_m=at_station_m,
+        reason=ALREADY_THERE if already else "",
         missing_m=missing,
         lower_bound_s=bound,
     )
@@ -122,7 +128,7 @@ def settled_fix(
     at_start = first == 0
     moment = first_time_s if at_start else float(time[first])
     place = fix.at_station_m if at_start else float(station_m[judged[first]])
-    value = moment - start_s if np.isfinite(fix.value_s) else float("nan")
+    value = max(moment - start_s, 0.0) if np.isfinite(fix.value_s) else float("nan")
     midway = bool((np.diff(judged[: first + 1]) < 0).any() or (judged < judged[0]).any())
     stations = 0 if at_start or midway else int(judged[first])
     return _fix(value, place, False, band_m, options, "" if np.isfinite(value) else fix.reason), stations

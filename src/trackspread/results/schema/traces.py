@@ -83,6 +83,8 @@ FIRST_FIX = Subject(name="first_fix", about="first logged position", record=m.Fi
           optional=True, show=Column("missing", "missing before it", "m")),
     Field("lower_bound_s", Number(0), "missing_m at the typical speed", optional=True,
           show=Column("lower_bound", "at least", "s")),
+    Field("seen_s", Number(0), "seconds from the start until the watch showed a fix (fix_seen of rides.csv)",
+          optional=True, show=Column("fix_seen", "fix shown after", "s")),
 ), rules=(NO_SOURCE,))
 
 SETTLED_FIX = Subject(name="settled_fix", about="first moment from which the trace stays within the band",

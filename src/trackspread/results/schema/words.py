@@ -14,7 +14,7 @@ SIDES = Word(get_args(m.Side))
 SOURCES = Word(get_args(m.FixSource))
 BASES = Word(get_args(m.Basis))
 FIGURES = Word(get_args(m.RideFigure))
-ORIGINS = Word(("sheet", "folder", "file", "overlap", "none"))
+ORIGINS = Word(("sheet", "folder", "file", "pattern", "overlap", "none"))
 
 NO_TIMES = "the trace has no times"
 SHARE = (0, 1)
