@@ -28,7 +28,7 @@ from trackspread.system.placing import held, put, refused
 
 COLUMNS = (
     "folder", "route", "traces", "receivers", "length_m", "spread_m", "spread_low_m", "spread_high_m",
-    "stretches", "steady_share",
+    "stretches", "steady_share", "first_fix_s", "first_fix_low_s", "first_fix_high_s", "first_fixes",
 )  # fmt: skip
 PAGE, TABLE, LAYERS = "index.html", "routes.csv", "routes.gpkg"
 _WHERE = (text("folder", "folder"), text("route", "route"))
@@ -38,11 +38,12 @@ LAYER_COLUMNS = {
         *_WHERE, Column("traces", "traces"), Column("receivers", "receivers"),
         Column("length", "length", "m"), figure("spread", "spread", "m", interval=True),
         Column("stretches", "stretches"), Column("steady_share", "steady"),
+        figure("first_fix", "first fix, median", "s", interval=True), Column("first_fixes", "of rides"),
     ),
     **{name: (*_WHERE, *COLUMNS_OF[name]) for name in TABLES},
 }  # fmt: skip
 LINES = ("routes", "segments", "stretches")
-_HEADS = ("Folder", "Route", "Traces", "Receivers", "Length", "Spread", "Stretches", "Steady")
+_HEADS = ("Folder", "Route", "Traces", "Watches", "Length", "Spread", "First fix", "Stretches", "Steady")
 _CSS = """
 main { max-width: 72rem; margin: 0 auto; padding: var(--space-6) var(--space-4); }
 .wide { overflow-x: auto; }
@@ -102,7 +103,9 @@ def _folders(outcomes: Sequence[Outcome], folder: Path) -> Iterator[dict[str, li
             station, lon, lat = _centreline(route)
             spread = Figure(value=row["spread_m"], low=row["spread_low_m"], high=row["spread_high_m"])
             first = [row[name] for name in COLUMNS[:5]]
-            rows["routes"].append(((*first, spread, row["stretches"], row["steady_share"]), (lon, lat)))
+            fix = Figure(value=row["first_fix_s"], low=row["first_fix_low_s"], high=row["first_fix_high_s"])
+            last = (row["stretches"], row["steady_share"], fix, row["first_fixes"])
+            rows["routes"].append(((*first, spread, *last), (lon, lat)))
             for table in route_tables(route):
                 for cells in table.rows if table.name in TABLES else ():
                     line = _between(station, lon, lat, cells[0], cells[1]) if table.name in LINES else None
@@ -164,7 +167,17 @@ def _row(outcome: Outcome, row: dict[str, Any]) -> str:
         spread = f"{row['spread_m']:.1f} m ({row['spread_low_m']:.1f} to {row['spread_high_m']:.1f} m)"
     cells = (
         str(row["route"]), str(row["traces"]), str(row["receivers"]), f"{row['length_m'] / 1000:.2f} km",
-        spread, str(row["stretches"]), f"{row['steady_share']:.0%}",
+        spread, _first_fix(row), str(row["stretches"]), f"{row['steady_share']:.0%}",
     )  # fmt: skip
     rest = "".join(f"<td>{escape(cell)}</td>" for cell in cells)
     return f'<tr><td><a href="{escape(link)}">{escape(printable(outcome.name, 300))}</a></td>{rest}</tr>'
+
+
+def _first_fix(row: dict[str, Any]) -> str:
+    """Return the median first fix with its interval, or that no start was noted."""
+    if row["first_fix_s"] is None:
+        return "unknown: no start time was noted"
+    if row["first_fixes"] == 1:
+        return f"{row['first_fix_s']:.0f} s (one ride)"
+    ends = f"{row['first_fix_low_s']:.0f} to {row['first_fix_high_s']:.0f} s"
+    return f"{row['first_fix_s']:.0f} s ({ends}, {row['first_fixes']} rides)"

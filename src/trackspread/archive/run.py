@@ -13,9 +13,13 @@ from itertools import islice
 from pathlib import Path
 from typing import Any
 
+import numpy as np
+
 from trackspread import __version__
 from trackspread.api import analyse, write_report
+from trackspread.archive.index import COLUMNS
 from trackspread.errors import FolderRefused, TrackspreadError, printable
+from trackspread.numeric.intervals import median_interval
 from trackspread.options import Options
 from trackspread.system.placing import is_abandoned, is_ours, whole
 
@@ -164,7 +168,7 @@ def analyse_one(job: Job) -> Outcome:
 
 def _signature(job: Job) -> str:
     """Return a hash of the files of a route, by name, size and time, and of all thresholds."""
-    digest = hashlib.sha256(f"{__version__} {job.options.as_dict()}".encode())
+    digest = hashlib.sha256(f"{__version__} {COLUMNS} {job.options.as_dict()}".encode())
     for here, folders, files in os.walk(job.traces):
         folders.sort()
         for name in sorted(files):
@@ -210,7 +214,17 @@ def _rows(name: str, document: dict[str, Any]) -> Iterator[dict[str, Any]]:
             "spread_high_m": spread["high_m"],
             "stretches": len(route["stretches"]),
             "steady_share": verdicts.count("steady") / max(len(verdicts), 1),
+            **_first_fixes(route),
         }
+
+
+def _first_fixes(route: dict[str, Any]) -> dict[str, Any]:
+    """Return the median first fix of all recordings with a known start, its exact interval, their number."""
+    known = [t["first_fix"]["value_s"] for t in route["traces"] if t["first_fix"]["value_s"] is not None]
+    median, low, high, _ = median_interval(np.array(known, dtype=float))
+    values = (median, low, high) if known else (None, None, None)
+    names = ("first_fix_s", "first_fix_low_s", "first_fix_high_s")
+    return dict(zip(names, values, strict=True)) | {"first_fixes": len(known)}
 
 
 def clear_parts(folder: Path) -> None:

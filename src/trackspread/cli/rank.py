@@ -1,4 +1,4 @@
-"""``trackspread rank``: the receivers of several analyses side by side."""
+"""``trackspread rank``: the watches of several analyses side by side, and how they changed."""
 
 from __future__ import annotations
 
@@ -25,10 +25,11 @@ from trackspread.cli.files import write_new
 def command(
     results: tuple[Path, ...], by: str, page: Path | None, table: Path | None, overwrite: bool
 ) -> None:
-    """Set the receivers of several analyses side by side, also of different weeks.
+    """Set the watches of several analyses side by side, also of different weeks.
 
     RESULTS are result.json files or the folders that hold them. Where two analyses rode the same
-    route, spreads are taken over the stations they share. Receivers that cannot be told apart share a rank.
+    route, spreads are taken over the stations they share, and the change of each watch is given with its
+    interval. Watches with no detectable difference share a rank.
     """
     from rich.console import Console
     from rich.table import Table
@@ -36,6 +37,7 @@ def command(
 
     from trackspread.compare.page import EXPLAINED, HEADS, cells, rank_csv, rank_page, tied
     from trackspread.compare.standings import standings
+    from trackspread.compare.trend_words import OTHER_CAUSES, change_sentences
 
     groups = standings(results, by)
     console = Console(width=None if sys.stdout.isatty() else 160)
@@ -48,6 +50,10 @@ def command(
         console.print(shown)
         for words in (*group.cautions, *tied(group, by)):
             click.echo(words)
+        for words in change_sentences(group.changes):
+            click.echo(words)
+        if group.changes:
+            click.echo(OTHER_CAUSES)
     click.echo(EXPLAINED)
     if page is not None:
         write_new(page, rank_page(groups, by), overwrite)

@@ -8,18 +8,20 @@ import math
 from collections.abc import Iterator, Sequence
 from html import escape
 
+from trackspread.compare.picture import PICTURE_CSS, picture
 from trackspread.compare.standings import FIGURES, Group, Standing
+from trackspread.compare.trend_words import OTHER_CAUSES, change_sentences
 from trackspread.model import Estimate, MedianEstimate
 from trackspread.report.simple_page import simple_page
 from trackspread.results.csv import guarded
 from trackspread.results.rounding import plain, rounded_interval, with_interval
 
-HEADS = ("Rank", "Receiver", "Analysis", "Rides", "Spread", "First fix", "Settled fix", "In stretches")
+HEADS = ("Rank", "Watch", "Analysis", "Rides", "Spread", "First fix", "Settled fix", "In stretches")
 EXPLAINED = (
-    "Receivers that share a rank cannot be told apart. Rank 2 means: one receiver is better by more than "
-    "chance allows. Spreads are compared by an F test with the degrees of freedom behind their intervals, "
-    "those of receivers ridden together also as in the report of that analysis, medians by whether their "
-    "exact intervals meet."
+    "Watches that share a rank show no detectable difference. Rank 2 means: one watch is better by more than "
+    "chance allows. Within one analysis the comparison of its own report decides, and one watch in two "
+    "analyses is compared ride by ride; two watches in different analyses by an F test with the degrees of "
+    "freedom behind their intervals. Medians differ if their exact intervals do not overlap."
 )
 _CSS = """
 main { max-width: 76rem; margin: 0 auto; padding: var(--space-6) var(--space-4); }
@@ -30,6 +32,7 @@ table { border-collapse: collapse; width: 100%; font-size: var(--type-table);
   font-variant-numeric: tabular-nums; margin-top: var(--space-3); }
 th, td { text-align: left; padding: var(--space-2) var(--space-3); border-bottom: 1px solid var(--rule);
   vertical-align: top; overflow-wrap: break-word; max-width: 16rem; }
+h3 { margin-top: var(--space-4); }
 h1 + p { margin-top: var(--space-2); max-width: 60rem; }
 td:first-child, th:first-child { font-weight: 600; }
 .caution { margin-top: var(--space-2); padding-left: var(--space-3); border-left: 3px solid var(--wavering); }
@@ -55,7 +58,7 @@ def tied(group: Group, by: str) -> list[str]:
     for rank in sorted({row.ranks[by] or 0 for row in group.rows} - {0}):
         same = [f"{row.receiver} ({row.analysis})" for row in group.rows if row.ranks[by] == rank]
         if len(same) > 1:
-            out.append(f"Rank {rank} is shared by {', '.join(same)}: {len(same)} that cannot be told apart.")
+            out.append(f"Rank {rank} is shared by {', '.join(same)}: no detectable difference.")
     return out
 
 
@@ -113,17 +116,20 @@ def rank_csv(groups: Sequence[Group]) -> str:
 def rank_page(groups: Sequence[Group], by: str) -> str:
     """Return the page: one self-contained file under the policy of all our pages."""
     body = "\n".join(line for group in groups for line in _section(group, by))
-    return simple_page(
-        "Receivers side by side", _CSS, f"<p>Ordered by {escape(by)}. {escape(EXPLAINED)}</p>\n{body}"
-    )
+    intro = f"<p>Ordered by {escape(by)}. {escape(EXPLAINED)}</p>"
+    return simple_page("Watches side by side", _CSS + PICTURE_CSS, f"{intro}\n{body}")
 
 
 def _section(group: Group, by: str) -> Iterator[str]:
     yield f"<section>\n<h2>{escape(group.title)}</h2>"
     for words in (*group.cautions, *tied(group, by)):
         yield f'<p class="caution">{escape(words)}</p>'
+    yield from picture(group)
+    if group.changes:
+        sentences = "".join(f"<li>{escape(words)}</li>" for words in change_sentences(group.changes))
+        yield f"<h3>From one campaign to the next</h3>\n<ul>{sentences}</ul>\n<p>{escape(OTHER_CAUSES)}</p>"
     heads = "".join(f'<th scope="col">{escape(head)}</th>' for head in HEADS)
-    yield '<div class="wide" tabindex="0" role="region" aria-label="Receivers"><table>'
+    yield '<div class="wide" tabindex="0" role="region" aria-label="Watches"><table>'
     yield f"<thead><tr>{heads}</tr></thead>\n<tbody>"
     for row in group.rows:
         yield "<tr>" + "".join(f"<td>{escape(cell)}</td>" for cell in cells(row, by)) + "</tr>"

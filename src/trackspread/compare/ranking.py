@@ -51,12 +51,13 @@ def shared_stations(lon_deg: Floats, lat_deg: Floats, other_lon_deg: Floats, oth
 
     Place and heading are compared together: turning by a full circle counts like 50 m.
     """
-    tree = cKDTree(_poses(other_lon_deg, other_lat_deg))
-    distance, _ = tree.query(_poses(lon_deg, lat_deg), distance_upper_bound=NEAR_M)
+    tree = cKDTree(poses(other_lon_deg, other_lat_deg))
+    distance, _ = tree.query(poses(lon_deg, lat_deg), distance_upper_bound=NEAR_M)
     return np.asarray(np.isfinite(distance))
 
 
-def _poses(lon_deg: Floats, lat_deg: Floats) -> Floats:
+def poses(lon_deg: Floats, lat_deg: Floats) -> Floats:
+    """Return place and heading of stations, (S, 6), metres: to turn by a full circle counts like 50 m."""
     place = places_m(lon_deg, lat_deg)
     way = np.gradient(place, axis=0)
     size = np.linalg.norm(way, axis=1, keepdims=True)

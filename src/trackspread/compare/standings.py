@@ -11,6 +11,7 @@ from typing import Any
 import numpy as np
 
 from trackspread.compare.ranking import ranks, shared_stations, sooner, steadier
+from trackspread.compare.trend import Campaign, Change, changes
 from trackspread.errors import UnreadableFile, printable
 from trackspread.model import Bools, Estimate, MedianEstimate, RouteResult
 from trackspread.numeric.intervals import median_interval
@@ -21,6 +22,8 @@ from trackspread.statistics.spread import of_route, variance
 
 SAME_SHARE = 0.3
 WHOLE_SHARE = 0.98
+LEAST_SHARED = 20
+"""Stations; with fewer in common nothing is said of a change."""
 FIGURES = ("spread", "first fix", "settled fix", "stretch share")
 
 
@@ -37,6 +40,7 @@ class Standing:
     settled_fix: MedianEstimate
     stretch_share: MedianEstimate
     restricted: bool
+    days: tuple[str, str] = ("", "")
     ranks: Mapping[str, int | None] = field(default_factory=dict)
 
 
@@ -47,6 +51,7 @@ class Group:
     title: str
     rows: tuple[Standing, ...]
     cautions: tuple[str, ...]
+    changes: tuple[Change, ...] = ()
 
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)
@@ -58,6 +63,7 @@ class _Ridden:
     settings: Mapping[str, Any]
     days: tuple[str, str]
     arrays: RouteResult | None
+    compared: Sequence[Mapping[str, Any]] | None = None
 
     @property
     def line(self) -> np.ndarray[Any, Any]:
@@ -103,6 +109,7 @@ def _labels(paths: Sequence[Path]) -> list[str]:
 
 def _routes(path: Path, label: str) -> list[_Ridden]:
     document = load_result(path)
+    compared = (document.get("comparison") or {}).get("differences")
     folder = path if path.is_dir() else path.parent
     try:
         kept: Sequence[RouteResult | None] = load_analysis(folder).routes
@@ -117,9 +124,11 @@ def _routes(path: Path, label: str) -> list[_Ridden]:
             if i["file"] in files and i.get("start_time")
         )
         days = (starts[0], starts[-1]) if starts else ("", "")
-        out.append(
-            _Ridden(label=label, record=record, settings=document["settings"], days=days, arrays=arrays)
+        settings = document["settings"]
+        one = _Ridden(
+            label=label, record=record, settings=settings, days=days, arrays=arrays, compared=compared
         )
+        out.append(one)
     return out
 
 
@@ -135,10 +144,28 @@ def _group(members: list[_Ridden], by: str) -> Group:
     masks = [np.all([_shared(one, other) for other in members], axis=0) for one in members]
     rows = [row for one, mask in zip(members, masks, strict=True) for row in _rows(one, mask)]
     confidence = min(float(one.settings.get("confidence", 0.95)) for one in members)
-    rows = _ranked(rows, confidence, _told_apart(members))
+    compared = frozenset(one.label for one in members if one.compared is not None)
+    changed = _changes(members, masks, confidence)
+    rows = _ranked(rows, confidence, _told_apart(members), compared, changed)
     rows.sort(key=lambda row: (row.ranks[by] is None, row.ranks[by] or 0, _value(row, by), row.receiver))
     title = ", ".join(dict.fromkeys(f"{one.record['name']} of {one.label}" for one in members))
-    return Group(title=printable(title, 200), rows=tuple(rows), cautions=tuple(_cautions(members, masks)))
+    return Group(
+        title=printable(title, 200),
+        rows=tuple(rows),
+        cautions=tuple(_cautions(members, masks)),
+        changes=changed,
+    )
+
+
+def _changes(members: list[_Ridden], masks: list[Bools], confidence: float) -> tuple[Change, ...]:
+    """Return the changes of receivers between analyses, in the order of their days."""
+    order = sorted(range(len(members)), key=lambda k: members[k].days)
+    campaigns = [
+        Campaign(label=members[k].label, route=route, shared=masks[k])
+        for k in order
+        if (route := members[k].arrays) is not None and masks[k].sum() >= LEAST_SHARED
+    ]
+    return changes(campaigns, confidence)
 
 
 def _rows(one: _Ridden, mask: Bools) -> list[Standing]:
@@ -152,7 +179,7 @@ def _rows(one: _Ridden, mask: Bools) -> list[Standing]:
                 receiver=printable(record["receiver"], 60) or "not known", analysis=one.label,
                 route=printable(one.record["name"], 30), rides=record["rides"], spread=spread,
                 first_fix=_median(record["first_fix_s"]), settled_fix=_median(record["settled_fix_s"]),
-                stretch_share=_shares(one, record["receiver"]), restricted=restricted,
+                stretch_share=_shares(one, record["receiver"]), restricted=restricted, days=one.days,
             )
         )  # fmt: skip
     return out
@@ -213,9 +240,16 @@ Apart = frozenset[tuple[str, str, str, str]]
 
 
 def _told_apart(members: list[_Ridden]) -> Apart:
-    """Return whom the analyses themselves tell apart: rides together tell more than two spreads."""
+    """Return whom the analyses themselves tell apart, by their comparison, or without one by their pairs."""
     said = set()
     for one in members:
+        for found in one.compared or ():
+            a, b = (printable(found[name], 60) for name in ("a", "b"))
+            better, worse = (a, b) if (found["ratio"]["value"] or 1.0) < 1.0 else (b, a)
+            if found["told_apart"]:
+                said.add((one.label, printable(one.record["name"], 30), better, worse))
+        if one.compared is not None:
+            continue
         for pair in one.record["pairs"]:
             a, b = (printable(pair[name], 60) for name in ("a", "b"))
             by, own = pair["difference"]["value_m"], pair["sd_a"]["value_m"]
@@ -225,12 +259,31 @@ def _told_apart(members: list[_Ridden]) -> Apart:
     return frozenset(said)
 
 
-def _ranked(rows: list[Standing], confidence: float, apart: Apart) -> list[Standing]:
+def _ranked(
+    rows: list[Standing],
+    confidence: float,
+    apart: Apart,
+    compared: frozenset[str],
+    changed: Sequence[Change],
+) -> list[Standing]:
+    """Return the rows with their ranks.
+
+    ``compared`` are the analyses whose own comparison alone decides, ``changed`` what is known of one
+    receiver in two analyses.
+    """
+    known = {(printable(c.receiver, 60), c.before, c.after): c for c in changed}
+
     def is_steadier(i: int, j: int) -> bool:
         a, b = rows[i], rows[j]
-        here = (a.analysis, a.route) == (b.analysis, b.route) and not a.restricted
-        if here and (a.analysis, a.route, a.receiver, b.receiver) in apart:
-            return True
+        here = (a.analysis, a.route) == (b.analysis, b.route)
+        if here and (a.analysis in compared or not a.restricted):
+            said = (a.analysis, a.route, a.receiver, b.receiver) in apart
+            if said or a.analysis in compared:
+                return said
+        for first, second, sign in ((a, b, 1.0), (b, a, -1.0)):
+            change = known.get((first.receiver, first.analysis, second.analysis))
+            if change is not None and second.receiver == first.receiver:
+                return change.told_apart and sign * change.difference.value > 0.0
         return steadier(a.spread, b.spread, confidence)
 
     def by_median(name: str) -> list[int | None]:
