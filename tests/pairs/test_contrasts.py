@@ -8,7 +8,16 @@ from scipy import stats
 
 from ridden_together import gauss_markov
 from trackspread.numeric.distributions import normal_quantile
-from trackspread.pairs.contrasts import THETAS, apart, combined, contrast, quantiles, shared_moments, together
+from trackspread.pairs.contrasts import (
+    THETAS,
+    apart,
+    combined,
+    contrast,
+    own_sd,
+    quantiles,
+    shared_moments,
+    together,
+)
 from trackspread.statistics.ride_spread import sd_posterior
 
 
@@ -87,3 +96,18 @@ def test_equal_receivers_with_heavy_tails_are_seldom_told_apart(rides: int) -> N
         none = float(np.interp(0.0, THETAS, share))
         told += 2 * min(none, 1 - none) < 0.05
     assert told / 600 <= 0.073
+
+
+def test_own_sd_of_a_receiver_beside_a_worse_one() -> None:
+    """2 m of its own beside 4 m of another and 6 m that both share."""
+    random = np.random.default_rng(9)
+    line = 6.0 * gauss_markov(random, 12, 1000, 300.0)
+    a, b = (line + sd * gauss_markov(random, 12, 1000, 60.0) for sd in (2.0, 4.0))
+    moments = shared_moments(a, b)
+    share = together([moments])
+    level = sd_posterior(0.5 * moments.gap_m2, np.full(12, 40.0), np.ones(12))
+    assert share is not None
+    assert level is not None
+    found = own_sd(share, level, 0.95)
+    assert found.low < 2.0 < found.high < 4.0
+    assert found.low < found.value < found.high

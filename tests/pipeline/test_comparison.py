@@ -27,6 +27,7 @@ def test_one_line_a_receiver_in_the_order_of_spread(compared: ts.model.Compariso
     for one, true in zip(compared.receivers, (2.0, 6.0), strict=True):
         assert one.spread.low < one.spread.value < one.spread.high
         assert one.spread.low < (true**2 + 0.6**2) ** 0.5 < one.spread.high
+        assert one.own_sd.low < true < one.own_sd.high
         assert one.first_fix_s.n == 8
         assert 0.0 <= one.stray_share.low <= one.stray_share.value <= one.stray_share.high <= 1.0
 

@@ -116,7 +116,7 @@ def _record(
 
 def row(name: str, kind: Receiver, plan: Plan, seeds: range) -> str:
     """Return one row of the table."""
-    told, spread, ratio, gap = list[bool](), list[bool](), list[bool](), list[bool]()
+    told, spread, ratio, gap, own = (list[bool]() for _ in range(5))
     equal = len(set(plan.ratios)) == 1
     for seed in seeds:
         found = campaign(np.random.default_rng([seed, len(plan.ratios), plan.rides]), kind, plan)
@@ -125,16 +125,21 @@ def row(name: str, kind: Receiver, plan: Plan, seeds: range) -> str:
         sd = {chr(97 + k): kind.sigma_m * r for k, r in enumerate(plan.ratios)}
         for one in found.receivers:
             spread.append(one.spread.low <= np.hypot(sd[one.receiver], LINE_M) <= one.spread.high)
+            if plan.together:
+                true = sd[one.receiver] * np.sqrt(1 - COMMON_SHARE)
+                own.append(one.own_sd.low <= true <= one.own_sd.high)
         for pair in found.differences:
             a, b = (np.sqrt(sd[x] ** 2 * (1 - COMMON_SHARE)) for x in (pair.a, pair.b))
             if not plan.together:
                 a, b = (np.hypot(sd[x], LINE_M) for x in (pair.a, pair.b))
             ratio.append(pair.ratio.low <= a / b <= pair.ratio.high)
             gap.append(pair.difference.low <= a - b <= pair.difference.high)
-    return f"| {name} | {' | '.join(map(_share, (told, spread, ratio, gap)))} |"
+    return f"| {name} | {' | '.join(map(_share, (told, spread, ratio, gap, own)))} |"
 
 
 def _share(hits: Sequence[bool]) -> str:
+    if not hits:
+        return "–"
     p = float(np.mean(hits))
     return f"{p:.1%} ± {np.sqrt(p * (1 - p) / len(hits)):.1%}"
 
@@ -164,8 +169,10 @@ def main() -> None:
     parser.add_argument("--campaigns", type=int, default=200)
     parser.add_argument("--from-seed", type=int, default=1)
     asked = parser.parse_args()
-    print("| case | any told apart | spread: interval holds | ratio holds | difference holds |")
-    print("|---|---|---|---|---|")
+    print(
+        "| case | any told apart | spread: interval holds | ratio holds | difference holds | own SD holds |"
+    )
+    print("|---|---|---|---|---|---|")
     for line in rows(range(asked.from_seed, asked.from_seed + asked.campaigns)):
         print(line, flush=True)
 

@@ -18,8 +18,10 @@ RideFigure = Literal["first_fix", "settled_fix", "stray_share"]
 class ReceiverSummary:
     """One receiver over all its rides and routes.
 
-    ``stray_share`` is the share of its way on which it left the others (0 to 1). ``group`` holds letters:
-    receivers that share one are not told apart.
+    ``spread`` holds the rider's line too; ``own_sd`` is what is left without all that the receivers of a ride
+    share, one figure whomever it is set beside (``NaN`` without two shared rides). ``stray_share`` is the
+    share of its way on which it left the others (0 to 1). ``group`` holds letters: receivers that share one
+    are not told apart.
     """
 
     receiver: str
@@ -31,6 +33,7 @@ class ReceiverSummary:
     stray_share: Estimate
     claimed_m: Claim = field(default_factory=Claim)
     group: str = ""
+    own_sd: Estimate = field(default_factory=Estimate)
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

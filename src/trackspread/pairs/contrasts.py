@@ -153,6 +153,17 @@ def quantiles(share: Floats, at: Floats) -> Floats:
     return np.asarray(np.interp(at, share, THETAS))
 
 
+def own_sd(share: Floats, level: SdPosterior, confidence: float) -> Estimate:
+    """Return the standard deviation of a, what it shares with b left out, with its interval.
+
+    ``share`` and ``level`` are those of `contrast`: SD_a is level times sqrt(2 ratio^2 / (1 + ratio^2)).
+    """
+    tail = np.array([0.5, 0.5 - confidence / 2.0, 0.5 + confidence / 2.0])
+    ratio = np.exp(quantiles(share, _SHARES))[:, None]
+    value, low, high = np.quantile(level.quantile(_SHARES) * np.sqrt(2.0 / (1.0 + ratio**-2)), tail).tolist()
+    return Estimate(value=value, low=0.0 if share[0] > tail[1] else low, high=high)
+
+
 def contrast(share: Floats, level: SdPosterior, confidence: float) -> Contrast:
     """Return ratio and difference with their intervals.
 

@@ -23,7 +23,7 @@ from trackspread.model import (
     TraceResult,
 )
 from trackspread.options import Options
-from trackspread.pairs.contrasts import Shared, apart, combined, contrast, shared_moments, together
+from trackspread.pairs.contrasts import Shared, apart, combined, contrast, own_sd, shared_moments, together
 from trackspread.pipeline.ridden import (
     Ridden,
     away_squares,
@@ -42,6 +42,7 @@ from trackspread.statistics.ride_spread import SdPosterior, sd_of_rides, sd_post
 
 LATEST_S = 1e9
 """Stands for never: later than any."""
+ALONE = "fewer than two rides with another watch"
 NOT_COMPARED = "no two rides of one route to compare them on"
 
 
@@ -121,7 +122,39 @@ def _summary(tables: Sequence[Ridden], receiver: str, options: Options) -> Recei
         settled_fix_s=median_fix([s.value_s for s in settled], never, options.confidence, settled[0].reason),
         stray_share=_stray_share(mine, options),
         claimed_m=_claim([trace.claimed_m for _, trace in mine]),
+        own_sd=_own_sd(tables, receiver, options.confidence),
     )
+
+
+def _own_sd(tables: Sequence[Ridden], receiver: str, confidence: float) -> Estimate:
+    """Return the SD of a receiver without what all receivers of a ride share, against the mean of the others.
+
+    With one other it is the estimator of Grubbs (1948), with more the N-cornered hat: var = cov(a, a - mean
+    of the others), whatever all of them have in common.
+    """
+    parts = []
+    for table in tables:
+        others = [name for name in table.rows if name not in (receiver, "")]
+        rides = [
+            ride
+            for ride in table.rides(receiver)
+            if is_shared(ride) and any(ride in table.rows[name] for name in others)
+        ]
+        if rides:
+            mine = table.stack(table.deviation_m, receiver, rides)
+            parts.append(shared_moments(mine, _mean_of(table, others, rides)))
+    share = together(parts)
+    if share is None:
+        return Estimate(reason=ALONE)
+    return own_sd(share, _level([0.5 * part.gap_m2 for part in parts], tables), confidence)
+
+
+def _mean_of(table: Ridden, receivers: Sequence[str], rides: Sequence[str]) -> Floats:
+    """Return the mean deviation of those of the receivers that were there, (R, S)."""
+    every = np.stack([table.stack(table.deviation_m, name, rides) for name in receivers])
+    count = np.isfinite(every).sum(axis=0)
+    none = np.full(count.shape, np.nan)
+    return np.asarray(np.divide(np.nansum(every, axis=0), count, out=none, where=count > 0))
 
 
 def _astray_m(route: RouteResult, trace: TraceResult) -> list[float]:
@@ -236,16 +269,13 @@ def _shared(table: Ridden, a: str, b: str, rides: Sequence[str]) -> Shared:
     """Return the moments of two receivers on shared rides of one route, with their companions' help."""
     a_m, b_m = (table.stack(table.deviation_m, name, rides) for name in (a, b))
     beside = [
-        table.stack(table.deviation_m, name, rides)
+        name
         for name in table.rows
         if name not in (a, b, "") and any(ride in table.rows[name] for ride in rides)
     ]
     if not beside:
         return shared_moments(a_m, b_m)
-    every = np.stack(beside)
-    count = np.isfinite(every).sum(axis=0)
-    mean = np.divide(np.nansum(every, axis=0), count, out=np.full(count.shape, np.nan), where=count > 0)
-    return shared_moments(a_m, b_m, mean)
+    return shared_moments(a_m, b_m, _mean_of(table, beside, rides))
 
 
 def _first_fix(route: RouteResult, trace: TraceResult) -> float:

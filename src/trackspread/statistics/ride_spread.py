@@ -14,7 +14,7 @@ from trackspread.model import Estimate, Floats
 
 _NODES, _NODE_WEIGHTS = np.polynomial.hermite_e.hermegauss(15)
 _UNEQUAL = np.array([0.0, 0.2, 0.4, 0.6, 0.8, 1.0, 1.25, 1.5, 1.8, 2.2, 2.7])
-UNEQUAL_PRIOR = 1.0
+UNEQUAL_PRIOR = 0.6
 GRID, REACH = 240, 4.0
 
 
@@ -51,8 +51,8 @@ def sd_posterior(square_m2: Floats, dof: Floats, worth: Floats) -> SdPosterior |
     Notes
     -----
     q = sigma^2 exp(tau z - tau^2 / 2) chi-square(dof) / dof, z standard normal from ride to ride, so that
-    sigma^2 is the mean over rides. tau has a half-normal prior of scale `UNEQUAL_PRIOR`, log sigma a flat
-    one.
+    sigma^2 is the mean over rides. Rides do differ: tau has the density tau^2 exp(-tau^2 / (2 s^2)) a priori
+    with s = `UNEQUAL_PRIOR` (mode 0.85, nothing at 0), log sigma a flat one.
     """
     some = (square_m2 > 0.0) & (dof > 0.0) & (worth > 0.0)
     if not some.any():
@@ -60,7 +60,7 @@ def sd_posterior(square_m2: Floats, dof: Floats, worth: Floats) -> SdPosterior |
     q, nu, worth = square_m2[some], dof[some], worth[some]
     middle = 0.5 * np.log(np.sum(q * worth) / np.sum(worth))
     log_sd = middle + np.linspace(-REACH, REACH, GRID)
-    prior = np.exp(-0.5 * (_UNEQUAL / UNEQUAL_PRIOR) ** 2) * np.gradient(_UNEQUAL)
+    prior = _UNEQUAL**2 * np.exp(-0.5 * (_UNEQUAL / UNEQUAL_PRIOR) ** 2) * np.gradient(_UNEQUAL)
     quality = _UNEQUAL[:, None] * _NODES - 0.5 * _UNEQUAL[:, None] ** 2
     total = np.zeros((GRID, len(_UNEQUAL)))
     for one, free, count in zip(q, nu, worth, strict=True):

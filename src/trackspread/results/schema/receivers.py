@@ -103,6 +103,8 @@ SUMMARY = Subject(name="watch", about="one receiver over all its rides and route
     Field("claimed_m", CLAIM, "what it says of its own accuracy"),
     Field("group", Text(), "receivers that share a letter are not told apart",
           show=text("group", "group")),
+    Field("own_sd", Interval(), "what is left without all that the receivers of a ride share", optional=True,
+          show=figure("own_sd", "own SD", "m", interval=True)),
 ))
 
 DIFFERENCE = Subject(name="difference", about="two receivers over everything they rode",
