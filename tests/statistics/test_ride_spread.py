@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from scipy import stats
+from scipy import integrate, stats
 
 from trackspread.statistics.ride_spread import sd_of_rides, sd_posterior
 
@@ -42,3 +42,32 @@ def test_intervals_hold_the_sd_of_four_rides(unequal: float) -> None:
         found = sd_of_rides(power * random.chisquare(8, 4) / 8, np.full(4, 8.0), np.ones(4), 0.95)
         held += found.low <= 1.0 <= found.high
     assert held / 300 >= 0.93
+
+
+def test_the_posterior_is_that_of_the_integral() -> None:
+    """The median against a plain double integral by scipy.integrate over tau and the quality of one ride each."""
+    square = np.array([0.6, 1.1, 2.9, 0.9])
+    spread = 0.6
+    found = sd_posterior(square, np.full(4, np.exp(2.0)), np.ones(4))
+    assert found is not None
+    tau = np.linspace(0.01, 2.7, 120)
+    z = np.linspace(-6.0, 6.0, 301)
+    log_sd = np.linspace(-2.0, 2.0, 161)
+    posterior = np.zeros(len(log_sd))
+    for t in tau:
+        power = np.exp(t * z - t**2 / 2)
+        each = [
+            integrate.trapezoid(
+                stats.norm.pdf(z)
+                * stats.chi2.pdf(np.exp(2.0) * one / (np.exp(2 * log_sd)[:, None] * power), np.exp(2.0))
+                / (np.exp(2 * log_sd)[:, None] * power),
+                z,
+                axis=1,
+            )
+            for one in square
+        ]
+        posterior += t**2 * np.exp(-0.5 * (t / spread) ** 2) * np.prod(each, axis=0)
+    below = np.cumsum(posterior) / posterior.sum()
+    for share in (0.025, 0.5, 0.975):
+        asked = float(np.exp(np.interp(share, below, log_sd + 0.5 * (log_sd[1] - log_sd[0]))))
+        assert found.quantile(np.array([share]))[0] == pytest.approx(asked, rel=0.06)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 from itertools import combinations
 
 import numpy as np
@@ -10,7 +11,7 @@ from scipy.stats import rankdata
 
 from trackspread.model import Bools, Floats
 
-MOST_WAYS = 20_000
+MOST_WAYS = 10_000
 """Up to so many ways all are gone through; of more, as many are drawn, always the same ones."""
 SAME = 1e-9
 
@@ -68,6 +69,7 @@ def _two_sided(seen: float, drawn: Floats, some: bool) -> ExactTest:
     return ExactTest(p=far / len(drawn), smallest=most / len(drawn))
 
 
+@lru_cache(maxsize=64)
 def _signs(count: int) -> Floats:
     """Return all choices of signs, (2^n, n), or a fixed draw of them."""
     if 2**count <= MOST_WAYS:
@@ -76,6 +78,7 @@ def _signs(count: int) -> Floats:
     return np.asarray(2.0 * np.random.default_rng(1).integers(0, 2, (MOST_WAYS, count)) - 1.0)
 
 
+@lru_cache(maxsize=64)
 def _choices(size: int, taken: int) -> tuple[Bools, bool]:
     """Return all choices of ``taken`` out of ``size`` as rows of bool, or a fixed draw of them."""
     ways = 1.0

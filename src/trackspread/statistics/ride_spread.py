@@ -7,6 +7,7 @@ square, and how far these lie apart says how well their mean is known.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
@@ -16,6 +17,9 @@ _NODES, _NODE_WEIGHTS = np.polynomial.hermite_e.hermegauss(15)
 _UNEQUAL = np.array([0.0, 0.2, 0.4, 0.6, 0.8, 1.0, 1.25, 1.5, 1.8, 2.2, 2.7])
 UNEQUAL_PRIOR = 0.6
 GRID, REACH = 240, 4.0
+DOF_STEP = 0.1
+"""Degrees of freedom are rounded to so much in the logarithm."""
+_LEVELS = np.linspace(-20.0, 14.0, 681)
 
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)
@@ -29,6 +33,15 @@ class SdPosterior:
         """Return the standard deviations below which ``share``, (Q,), of the posterior lie."""
         below = np.cumsum(self.weight) - 0.5 * self.weight
         return np.asarray(np.exp(np.interp(share, below, self.log_sd)))
+
+
+@lru_cache(maxsize=512)
+def _log_likely(dof: float) -> Floats:
+    """Return the log likelihood of log(q / sigma^2) over `_LEVELS` for every tau of `_UNEQUAL`, (L, U)."""
+    quality = _UNEQUAL[:, None] * _NODES - 0.5 * _UNEQUAL[:, None] ** 2
+    level = _LEVELS[:, None, None] - quality
+    density = np.exp(0.5 * dof * (level - np.exp(level) + 1.0)) @ (_NODE_WEIGHTS / _NODE_WEIGHTS.sum())
+    return np.asarray(np.log(density + 1e-300))
 
 
 def sd_posterior(square_m2: Floats, dof: Floats, worth: Floats) -> SdPosterior | None:
@@ -57,16 +70,17 @@ def sd_posterior(square_m2: Floats, dof: Floats, worth: Floats) -> SdPosterior |
     some = (square_m2 > 0.0) & (dof > 0.0) & (worth > 0.0)
     if not some.any():
         return None
-    q, nu, worth = square_m2[some], dof[some], worth[some]
+    q, worth = square_m2[some], worth[some]
+    nu = np.exp(np.round(np.log(dof[some]) / DOF_STEP) * DOF_STEP)
     middle = 0.5 * np.log(np.sum(q * worth) / np.sum(worth))
     log_sd = middle + np.linspace(-REACH, REACH, GRID)
     prior = _UNEQUAL**2 * np.exp(-0.5 * (_UNEQUAL / UNEQUAL_PRIOR) ** 2) * np.gradient(_UNEQUAL)
-    quality = _UNEQUAL[:, None] * _NODES - 0.5 * _UNEQUAL[:, None] ** 2
     total = np.zeros((GRID, len(_UNEQUAL)))
-    for one, free, count in zip(q, nu, worth, strict=True):
-        level = np.log(one) - 2.0 * log_sd[:, None, None] - quality
-        density = 0.5 * free * (level - np.exp(level) + 1.0)
-        total += count * np.log(np.exp(density) @ (_NODE_WEIGHTS / _NODE_WEIGHTS.sum()) + 1e-300)
+    for free in np.unique(nu):
+        mine = nu == free
+        level = np.log(q[mine])[:, None] - 2.0 * log_sd
+        for place, likely in enumerate(_log_likely(float(free)).T):
+            total[:, place] += worth[mine] @ np.interp(level, _LEVELS, likely)
     weight = np.exp(total - total.max()) @ prior
     return SdPosterior(log_sd=log_sd, weight=np.asarray(weight / weight.sum()))
 
