@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import random
 from dataclasses import replace
 
 import numpy as np
@@ -13,6 +14,7 @@ from trackspread.geometry.points import Part
 from trackspread.model import RouteResult, Witness
 from trackspread.options import Options
 from trackspread.pipeline.analyse import analyse
+from trackspread.publish.cut import cut_for_publishing
 from world import SHAPES, simulate
 from world.routes import route_along
 from world.witnesses import as_witnesses
@@ -71,6 +73,21 @@ def test_where_it_starts_does_not_change_the_spread() -> None:
     other = only_route([*witnesses[:3], replace(witnesses[3], trace=told)])
     assert other.length_m == pytest.approx(whole.length_m, abs=8.0)
     assert other.spread.value == pytest.approx(whole.spread.value, rel=0.05)
+
+
+def test_its_points_keep_their_order_and_the_place_of_its_start_is_cut_for_publishing() -> None:
+    witnesses = ridden(circuit(3), [0, 0, 0, 950], [1890] * 4)
+    analysis = analyse(witnesses, Options())
+    trace = analysis.routes[0].traces[3]
+    assert (np.diff(trace.time_s) > 0).all()
+    assert trace.station_m[0] == pytest.approx(950, abs=40)
+    assert np.nanmedian(np.diff(trace.station_m)) > 0
+    assert all(gap.seconds >= 0 for gap in trace.gaps)
+    home = trace.lon_deg[0], trace.lat_deg[0]
+    for route in cut_for_publishing(analysis, rng=random.Random(1), least_m=60.0, most_m=120.0).routes:
+        for lon, lat in [(route.lon_deg, route.lat_deg), *((t.lon_deg, t.lat_deg) for t in route.traces)]:
+            north, east = (lat - home[1]) * 111_195, (lon - home[0]) * 111_195 * np.cos(np.radians(lat))
+            assert np.nanmin(np.hypot(north, east)) > 55.0
 
 
 def test_the_order_of_the_files_chooses_no_other_gate() -> None:

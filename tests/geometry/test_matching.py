@@ -129,10 +129,23 @@ def distance_cost(distance_m: float) -> float:
 
 def test_the_costs_are_those_of_the_docstrings() -> None:
     distance = np.linspace(0.0, 60.0, 121)
-    np.testing.assert_allclose(matching._distance_cost(distance), [distance_cost(d) for d in distance])
+    np.testing.assert_allclose(matching._distance_cost(distance, 1.0), [distance_cost(d) for d in distance])
     ahead, way = (grid.ravel() for grid in np.meshgrid(np.linspace(-60, 60, 25), np.linspace(0, 40, 9)))
     expected = [way_cost(a, w) for a, w in zip(ahead, way, strict=True)]
-    np.testing.assert_allclose(matching._way_cost(ahead, way), expected)
+    np.testing.assert_allclose(matching._way_cost(ahead, way, 1.0), expected)
+    assert matching._away_cost(60.0, 1.0) == pytest.approx(distance_cost(0.63 * 60.0), abs=0.1)
+
+
+def test_where_traces_scatter_more_all_costs_are_those_of_the_wider_scale() -> None:
+    """Points 40 m about a line of 2 km, 120 m apart: with the usual scale most would be away, whatever the reach."""
+    rng = np.random.default_rng(4)
+    line = line_of(along([(0, 0), (2000, 0)], 5.0))
+    traces = [along([(0, 0), (2000, 0)], 120.0) + rng.normal(0, 40.0, (18, 2)) for _ in range(4)]
+    found = match(bundle_of(traces), line, 200.0)
+    assert np.mean(np.isfinite(found)) > 0.95
+    assert matching._distance_cost(np.array(80.0), 4.0) == pytest.approx(distance_cost(20.0))
+    assert matching._widened(np.array([0, 1, 2]), np.array([1.0, 2.0, 3.0])) == 1.0
+    assert matching._widened(np.empty(0, dtype=np.int64), np.empty(0)) == 1.0
 
 
 def all_sequences(samples: Samples, line: Line, trace: int) -> list[tuple[float, tuple[float, ...]]]:

@@ -26,9 +26,11 @@ SAMPLE_M = 12.0
 LONG_STEP_M = 50.0
 CANDIDATES = 6
 DISTANCE_SCALE_M = 8.0
-DISTANCE_KNEE_M = 12.0
-HEADING_COST = 6.0
+KNEE = 1.5
 AWAY_COST = 6.0
+AWAY_SHARE = 0.63
+SCATTER_TO_SCALE = 1.4826
+HEADING_COST = 6.0
 WAY_SCALE_M = 8.0
 JUMP_COST = 80.0
 RETURN_COST = 40.0
@@ -141,7 +143,7 @@ def _rank_within(group: Ints, value: Floats) -> Ints:
 
 def best_stations(samples: Samples, line: Line, reach_m: float) -> Floats:
     """Return the station of every sample on the cheapest sequence, shape (T, M), NaN where away."""
-    at, cost = _candidate_table(samples, line, reach_m)
+    at, cost, wide = _candidate_table(samples, line, reach_m)
     _, traces, states = cost.shape
     away, rows = states - 2, np.arange(traces)
     travel, valid = samples.travel_m.T.copy(), (samples.index >= 0).T.copy()
@@ -149,8 +151,8 @@ def best_stations(samples: Samples, line: Line, reach_m: float) -> Floats:
     total[:, away] = np.inf
     memory, left_at = np.zeros(traces), travel[0].copy()
     back: NDArray[np.int8] = np.zeros(cost.shape, dtype=np.int8)
-    for i, move in enumerate(_moves(at, travel), 1):
-        rejoin = _way_cost(at[i] - memory[:, None], (travel[i] - left_at)[:, None])
+    for i, move in enumerate(_moves(at, travel, wide), 1):
+        rejoin = _way_cost(at[i] - memory[:, None], (travel[i] - left_at)[:, None], wide)
         np.minimum(rejoin, RETURN_COST, out=move[:, away, :away])
         np.add(move, total[:, :, None], out=move)
         back[i] = move.argmin(axis=1)
@@ -163,7 +165,7 @@ def best_stations(samples: Samples, line: Line, reach_m: float) -> Floats:
     return _traced_back(at, total, back, valid)
 
 
-def _moves(at_m: Floats, travel_m: Floats) -> Iterator[Floats]:
+def _moves(at_m: Floats, travel_m: Floats, wide: float) -> Iterator[Floats]:
     """Give the costs of going from each state of a sample to each of the next, step by step, (T, N, N).
 
     States are the candidates, being away, and not having come to the line yet, in this order. What coming
@@ -176,15 +178,16 @@ def _moves(at_m: Floats, travel_m: Floats) -> Iterator[Floats]:
         way = travel_m[here] - travel_m[before]
         ahead = at_m[here, :, None, :] - at_m[before, :, :, None]
         move = np.full((*way.shape, away + 2, away + 2), np.inf)
-        np.minimum(_way_cost(ahead, way[:, :, None, None]), JUMP_COST, out=move[..., :away, :away])
+        np.minimum(_way_cost(ahead, way[:, :, None, None], wide), JUMP_COST, out=move[..., :away, :away])
         move[..., : away + 1, away] = move[..., away + 1, :away] = move[..., away + 1, away + 1] = 0.0
         yield from move
 
 
-def _candidate_table(samples: Samples, line: Line, reach_m: float) -> tuple[Floats, Floats]:
+def _candidate_table(samples: Samples, line: Line, reach_m: float) -> tuple[Floats, Floats, float]:
     """Return the stations of the candidates of every sample, shape (M, T, K), and what each state costs.
 
-    Costs have shape (M, T, K + 2): after the candidates, being away and not having come yet.
+    Costs have shape (M, T, K + 2): after the candidates, being away and not having come yet. With them
+    comes how many times wider than usual the traces scatter.
     """
     traces, steps = samples.index.shape
     order = samples.index.T.ravel()
@@ -200,21 +203,45 @@ def _candidate_table(samples: Samples, line: Line, reach_m: float) -> tuple[Floa
     station = np.zeros((traces * steps, most))
     cost = np.full((traces * steps, most + 2), np.inf)
     station[where[point], slot] = at
-    cost[where[point], slot] = _distance_cost(distance) + HEADING_COST * (1.0 - agreement)
-    cost[:, most:] = AWAY_COST
-    return station.reshape(steps, traces, most), cost.reshape(steps, traces, most + 2)
+    wide = _widened(point, distance)
+    cost[where[point], slot] = _distance_cost(distance, wide) + HEADING_COST * (1.0 - agreement)
+    cost[:, most:] = _away_cost(reach_m, wide)
+    return station.reshape(steps, traces, most), cost.reshape(steps, traces, most + 2), wide
 
 
-def _distance_cost(distance_m: Floats) -> Floats:
+def _widened(point: Ints, distance_m: Floats) -> float:
+    """Return how many times wider than `DISTANCE_SCALE_M` traces scatter about a line, 1 where not wider.
+
+    The median distance of the points within reach (sorted by number) to their nearest foot, as a standard
+    deviation (Hampel 1974: 1.4826 times for normal errors).
+    """
+    if len(point) == 0:
+        return 1.0
+    first = np.flatnonzero(np.diff(point, prepend=-1))
+    scatter = SCATTER_TO_SCALE * float(np.median(np.minimum.reduceat(distance_m, first)))
+    return max(1.0, scatter / DISTANCE_SCALE_M)
+
+
+def _distance_cost(distance_m: Floats, wide: float) -> Floats:
     """Return Huber's loss of the distance: quadratic near the line, linear beyond the knee."""
-    near = np.minimum(distance_m, DISTANCE_KNEE_M)
-    return np.asarray(near * (distance_m - near / 2.0) / DISTANCE_SCALE_M**2)
+    scaled = distance_m / (wide * DISTANCE_SCALE_M)
+    near = np.minimum(scaled, KNEE)
+    return np.asarray(near * (scaled - near / 2.0))
 
 
-def _way_cost(ahead_m: Floats, way_m: Floats) -> Floats:
+def _away_cost(reach_m: float, wide: float) -> float:
+    """Return the cost of being away: that of a point at `AWAY_SHARE` of the reach, `AWAY_COST` at least.
+
+    Where traces scatter more widely it is that of a point farther out, up to the whole reach.
+    """
+    share = min(1.0, AWAY_SHARE * wide)
+    return max(AWAY_COST, float(_distance_cost(np.array(share * reach_m), wide)))
+
+
+def _way_cost(ahead_m: Floats, way_m: Floats, wide: float) -> Floats:
     """Return the cost of going ``ahead_m`` along the line while ``way_m`` was travelled."""
-    backward = np.maximum(-ahead_m - BACK_FREE_M, 0.0)
-    return np.asarray(np.abs(ahead_m - way_m) / WAY_SCALE_M + backward / BACK_SCALE_M)
+    backward = np.maximum(-ahead_m - wide * BACK_FREE_M, 0.0)
+    return np.asarray((np.abs(ahead_m - way_m) / WAY_SCALE_M + backward / BACK_SCALE_M) / wide)
 
 
 def _traced_back(at_m: Floats, total: Floats, back: NDArray[np.int8], valid: Bools) -> Floats:

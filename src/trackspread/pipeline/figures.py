@@ -202,12 +202,21 @@ def _station_of_logged(judged: Judged, number: int, part: slice) -> Floats:
     """Return the station of every logged point, shape (P,): by time, or by number where all were kept."""
     at, bundle = judged.point_station_m[part], judged.tracks.bundle
     logged = judged.tracks.witnesses[number].trace.time_s
-    known = np.isfinite(bundle.time_s[part])
+    time = bundle.time_s[part]
+    known = np.flatnonzero(np.isfinite(time))
     if len(at) == len(logged):
-        return at
-    if known.sum() < 2:
+        return np.roll(at, -_begins(judged, number, part))
+    if len(known) < 2:
         return np.full(len(logged), np.nan)
-    return np.interp(logged, bundle.time_s[part][known], at[known])
+    known = known[np.argsort(time[known], kind="stable")]
+    return np.interp(logged, time[known], at[known])
+
+
+def _begins(judged: Judged, number: int, part: slice) -> int:
+    """Return where in the bundle a trace's first point is: not first where it started amid a circuit."""
+    bundle, trace = judged.tracks.bundle, judged.tracks.witnesses[number].trace
+    x, y = judged.tracks.grid.forward(trace.lon_deg[:1], trace.lat_deg[:1])
+    return int(np.argmin((bundle.x[part] - x) ** 2 + (bundle.y[part] - y) ** 2 > 1e-9))
 
 
 def _gaps(judged: Judged, number: int) -> tuple[Gap, ...]:
@@ -224,6 +233,7 @@ def _gaps(judged: Judged, number: int) -> tuple[Gap, ...]:
             from_m=float(station[a - 1]), to_m=float(station[b + 1]), seconds=float(time[b + 1] - time[a - 1])
         )
         for a, b in runs(missing)
+        if not time[b + 1] < time[a - 1]  # where it started and ended amid a circuit
     )
 
 

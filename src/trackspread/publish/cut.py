@@ -22,6 +22,8 @@ from trackspread.publish.texts import Wording, reworded
 
 NAN = float("nan")
 LONGEST_CUT_M = 20_000.0
+AMID_M = 60.0
+"""Less is the wander of a fix (`geometry.circuits.LEAST_HEAD_M`)."""
 PUBLISH_ONCE = (
     "This machine could not keep the secret of the cut, so another run cuts elsewhere: publish this once, "
     "since two different cuts of one place tell more than one."
@@ -162,7 +164,7 @@ def _places(routes: Sequence[m.RouteResult], reach_m: float) -> list[_Place]:
     ]
     for n, route in enumerate(routes):
         for trace in route.traces:
-            near = on_line(route, trace, reach_m)
+            near = on_line(route, trace, reach_m) & ~_amid(trace)
             ends += [
                 _Place(
                     lon_deg=float(trace.lon_deg[i]),
@@ -174,6 +176,20 @@ def _places(routes: Sequence[m.RouteResult], reach_m: float) -> list[_Place]:
                 for i in ((0, -1) if len(near) else ())
             ]
     return ends
+
+
+def _amid(trace: m.TraceResult) -> m.Bools:
+    """Return which points are an end of a trace amid the way that it rode itself, shape (P,).
+
+    Who starts elsewhere on a circuit had no late fix there: the trace comes by the stations before, too.
+    """
+    out = np.zeros(len(trace.station_m), dtype=bool)
+    known = np.flatnonzero(np.isfinite(trace.station_m))
+    if len(known):
+        at = trace.station_m[known]
+        out[0] = at[0] - at.min() > AMID_M
+        out[-1] = at.max() - at[-1] > AMID_M
+    return out
 
 
 # --- times and words ---------------------------------------------------------------------------------
