@@ -36,7 +36,7 @@ def command(
     port of a scheduler to others: whoever reaches it can run any code on your machines.
     """
     from trackspread.archive.index import write_index
-    from trackspread.archive.run import analyse_archive, clear_parts
+    from trackspread.archive.run import analyse_archive, clear_parts, split_campaigns
 
     clear_parts(folder)
     options = options_of({"segment_m": segment_m})
@@ -46,6 +46,9 @@ def command(
             root, folder, options, executor=lambda: _executor(workers, scheduler), ahead=ahead,
             progress=progress,
         )  # fmt: skip
+    for split in split_campaigns(root.resolve()):
+        rule = "its sub-folders are analysed apart; if they are watches, put a rides.csv into it"
+        click.echo(printable(f"{split.name}: {rule}", 600), err=True)
     written = write_index(outcomes, folder)
     failed = [outcome for outcome in outcomes if outcome.state == "failed"]
     for outcome in failed:
