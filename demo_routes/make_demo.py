@@ -1,8 +1,10 @@
 """Make the demo routes again: a warden's ride between two huts, five times each way, two receivers.
 
-Usage: python demo_routes/make_demo.py [FOLDER]     (default: the folder of this file)
+Usage: python demo_routes/make_demo.py [FOLDER]          (default: the folder of this file)
+       python demo_routes/make_demo.py FOLDER fit        (or tcx: the same rides as the watches' own files)
 
-Needs numpy only. The world it draws from is the one the tests use (tests/world), with a fixed seed: the
+Needs numpy; for FIT also the library fit-tool. The world it draws from is the one the tests use
+(tests/world), with a fixed seed: the
 files come out the same to the byte. What is true of the rides is written beside them, in truth.json.
 """
 
@@ -136,5 +138,18 @@ def main(folder: Path) -> None:
     (folder / "truth.json").write_bytes((json.dumps(truth, indent=1, ensure_ascii=False) + "\n").encode())
 
 
+def as_activities(folder: Path, kind: str) -> None:
+    """Write the same rides as FIT or TCX, which hold the start of the timer: no rides.csv is needed."""
+    from world.activity_files import fit_bytes, tcx_text  # noqa: PLC0415
+
+    folder.mkdir(parents=True, exist_ok=True)
+    for recording in (*out().recordings, *back().recordings):
+        data = fit_bytes(recording) if kind == "fit" else tcx_text(recording).encode()
+        (folder / recording.file).with_suffix(f".{kind}").write_bytes(data)
+
+
 if __name__ == "__main__":
-    main(Path(sys.argv[1]) if len(sys.argv) > 1 else Path(__file__).resolve().parent)
+    if sys.argv[2:] in (["fit"], ["tcx"]):
+        as_activities(Path(sys.argv[1]), sys.argv[2])
+    else:
+        main(Path(sys.argv[1]) if len(sys.argv) > 1 else Path(__file__).resolve().parent)

@@ -9,7 +9,9 @@ import sys
 from pathlib import Path
 
 import numpy as np
+import pytest
 
+from trackspread.readers import parse
 from world import Globe
 
 DEMO = Path(__file__).resolve().parents[2] / "demo_routes"
@@ -60,3 +62,19 @@ def test_truth_holds_the_story() -> None:
     assert max(first.values()) <= 6
     slow = {r["file"]: r["settled_within_5_m_for_30_s_s"] for r in back["recordings"]}
     assert 20 < slow["back_1_sedge.gpx"] < 60
+
+
+@pytest.mark.parametrize("kind", ["fit", "tcx"])
+def test_activity_files_of_the_same_rides_are_the_same_bytes_each_time(tmp_path: Path, kind: str) -> None:
+    truth = {r["file"]: r for way in json.loads((DEMO / "truth.json").read_text()) for r in way["recordings"]}
+    for folder in ("a", "b"):
+        subprocess.run([sys.executable, "-B", DEMO / "make_demo.py", tmp_path / folder, kind], check=True)
+    files = sorted((tmp_path / "a").iterdir())
+    assert [file.stem for file in files] == sorted(Path(name).stem for name in truth)
+    for file in files:
+        data = file.read_bytes()
+        assert data == (tmp_path / "b" / file.name).read_bytes()
+        (trace,), _ = parse(file.name, data, True)
+        told = truth[f"{file.stem}.gpx"]
+        assert trace.device.product == told["receiver"]
+        assert abs(trace.time_s[0] - trace.start_s - told["first_fix_s"]) <= 1.0
