@@ -17,6 +17,8 @@ _RANGES: dict[str, tuple[float, float]] = {
     "corridor_m": (10.0, 500.0),
     "steady_m": (0.01, 1000.0),
     "torn_m": (0.01, 1000.0),
+    "steady_share": (0.0, 1.0),
+    "torn_share": (0.001, 1.0),
     "min_traces": (2, 100),
     "stretch_enter": (1.0, 20.0),
     "stretch_leave": (0.5, 20.0),
@@ -46,6 +48,9 @@ class Options:
         Half width of the corridor in which traces count as running the same way, metres.
     steady_m, torn_m : float
         A segment is ``steady`` up to the first spread and ``torn`` above the second, metres.
+    steady_share, torn_share : float
+        A segment is no longer ``steady`` where more than the first share of its rides are astray by more than
+        ``steady_m``, and ``torn`` where the second or more are astray by more than ``torn_m``.
     min_traces : int
         Segments with fewer traces are ``thin``.
     stretch_enter, stretch_leave : float
@@ -85,6 +90,8 @@ class Options:
     corridor_m: float = 40.0
     steady_m: float = 3.0
     torn_m: float = 6.0
+    steady_share: float = 0.05
+    torn_share: float = 0.2
     min_traces: int = 3
     stretch_enter: float = 4.0
     stretch_leave: float = 2.0
@@ -109,6 +116,11 @@ class Options:
         if self.torn_m < self.steady_m:
             raise BadOption(
                 f"torn_m: at least steady_m, {self.steady_m:g}, is needed (found {self.torn_m:g})"
+            )
+        if self.torn_share < self.steady_share:
+            raise BadOption(
+                f"torn_share: at least steady_share, {self.steady_share:g}, is needed "
+                f"(found {self.torn_share:g})"
             )
         if self.stretch_leave > self.stretch_enter:
             raise BadOption(

@@ -83,7 +83,9 @@ def test_a_gap_thins_its_segments_and_a_fault_tears_its_own(result: Judged) -> N
     assert middle[650].coverage == pytest.approx(0.8, abs=0.05)
     torn = middle[1150]
     assert torn.verdict == "torn"
-    assert torn.reasons == ("alder_03.gpx leaves the others here",)
+    assert torn.reasons[0] == (
+        "20% of the rides are more than 6 m astray (alder_03.gpx); the limit is 20% or more"
+    )
     assert torn.widest_m > 20
     assert middle[250].verdict in ("steady", "wavering")
 
@@ -104,16 +106,38 @@ def test_few_traces_make_a_segment_thin(result: Judged) -> None:
     assert few[0].reasons == ("5 traces, at least 6 are needed",)
 
 
-def test_a_stretch_over_less_than_a_quarter_of_a_segment_does_not_tear_it(result: Judged) -> None:
+@pytest.mark.parametrize(("stations", "verdict"), [(1, "steady"), (10, "wavering"), (20, "torn")])
+def test_a_stretch_counts_by_the_share_of_the_segment_that_it_takes_up(
+    result: Judged, stations: int, verdict: str
+) -> None:
+    """One of five rides: 1 % of the rides over a twentieth of the segment, 10 % over half, 20 % over all."""
     (run,) = (r for r in result.runs if r.trace == 2)
-    station = result.line.station_m
-    first = int(np.searchsorted(station, 300.0))
-    for stations, torn in ((4, False), (6, True)):
-        short = replace(run, first=first - 50, last=first + stations - 1)
-        segment = figures.segments(replace(result, runs=(short,)), OPTIONS)[3]
-        assert (segment.verdict == "torn") == torn
+    first = int(np.searchsorted(result.line.station_m, 300.0))
+    quiet = replace(result.variance, variance_m2=np.ones_like(result.variance.variance_m2))
+    far = result.deviation.deviation_m.copy()
+    far[2] = 20.0
+    base = replace(result, variance=quiet, deviation=replace(result.deviation, deviation_m=far))
+    inside = replace(run, first=first, last=first + stations - 1)
+    assert figures.segments(replace(base, runs=(inside,)), OPTIONS)[3].verdict == verdict
     settling = replace(run, first=first, last=first + 19, cause="settling")
-    assert figures.segments(replace(result, runs=(settling,)), OPTIONS)[3].verdict != "torn"
+    assert figures.segments(replace(base, runs=(settling,)), OPTIONS)[3].verdict == "steady"
+
+
+def test_each_watch_has_its_own_spread_and_verdict_on_every_segment() -> None:
+    calm, rough = Receiver(name="alder", sigma_m=1.0), Receiver(name="birch", sigma_m=6.0)
+    world = simulate("straight", seed=3, rides=6, length_m=1500, receivers=(calm, rough), lights=0)
+    found = figures.segments(judged(world), OPTIONS)
+    for segment in found:
+        assert [own.receiver for own in segment.receivers] == ["alder", "birch"]
+        assert all(own.spread.low < own.spread.value < own.spread.high for own in segment.receivers)
+    mean = {
+        own.receiver: np.sqrt(np.mean([s.receivers[k].spread.value ** 2 for s in found]))
+        for k, own in enumerate(found[0].receivers)
+    }
+    assert mean["alder"] == pytest.approx(world.spread_m(calm), rel=0.35)
+    assert mean["birch"] == pytest.approx(world.spread_m(rough), rel=0.35)
+    assert {s.receivers[0].verdict for s in found} == {"steady"}
+    assert "steady" not in {s.receivers[1].verdict for s in found if s.receivers[1].spread.value > 3.0}
 
 
 def test_a_route_where_one_trace_is_left_has_no_spread(result: Judged) -> None:

@@ -17,7 +17,7 @@ import trackspread
 from trackspread.model import Estimate
 from trackspread.options import Options
 from trackspread.report import style
-from trackspread.statistics.verdicts import verdict_of
+from trackspread.statistics.verdicts import Astray, verdict_of
 
 SETTINGS = Options().as_dict()
 SOURCE = Path(trackspread.__file__).parent
@@ -139,36 +139,38 @@ def test_variables_cover_both_grounds():
 def read_rules(settings) -> dict[str, tuple[float, ...]]:
     """The numbers in the words of each rule; the words around them are checked too."""
     shapes = {
-        "steady": r"spread up to (\S+) m, and no trace strays",
-        "wavering": r"spread (\S+) to (\S+) m, or less than (\S+) % of the traces stray",
-        "torn": r"spread above (\S+) m, or (\S+) % of the traces or more stray",
+        "steady": r"spread up to (\S+) m, and no more than (\S+) % of the rides astray",
+        "wavering": r"spread (\S+) to (\S+) m, or more than (\S+) % of the rides astray",
+        "torn": r"spread above (\S+) m, or (\S+) % or more of the rides more than (\S+) m astray",
         "thin": r"fewer than (\S+) traces, or no spread known",
     }
     found = {v: re.fullmatch(shape, style.verdict_rule(v, settings)) for v, shape in shapes.items()}
     return {verdict: tuple(map(float, match.groups())) for verdict, match in found.items()}
 
 
-@pytest.mark.parametrize("options", [Options(), Options(steady_m=2.0, torn_m=4.5, min_traces=5)])
+@pytest.mark.parametrize(
+    "options", [Options(), Options(steady_m=2.0, torn_m=4.5, min_traces=5, steady_share=0.1, torn_share=0.5)]
+)
 def test_rules_in_words_are_the_rules_of_the_verdicts(options):
     """Every verdict is the one that a reader of the words would give."""
     said = read_rules(options.as_dict())
     spreads = (0.5, 2.0, 2.5, 3.0, 3.5, 4.5, 5.0, 6.0, 6.5, math.nan)
-    for traces, spread, leaving in itertools.product((2, 3, 4, 5, 10, 11, 30), spreads, range(5)):
-        if leaving > traces:
-            continue
-        share = 100 * leaving / traces
-        fits = {
-            "thin": traces < said["thin"][0] or math.isnan(spread),
-            "torn": spread > said["torn"][0] or share >= said["torn"][1],
-            "wavering": spread <= said["wavering"][1] and (spread > said["wavering"][0] or 0 < share < said["wavering"][2]),
-            "steady": spread <= said["steady"][0] and leaving == 0,
-        }  # fmt: skip
-        if fits["thin"]:
-            fits = {"thin": True}
-        elif fits["torn"]:
-            fits["wavering"] = False
-        given, _ = verdict_of(traces, Estimate(value=spread), [f"t{i}" for i in range(leaving)], options)
-        assert [verdict for verdict, fit in fits.items() if fit] == [given], (traces, spread, leaving)
+    for traces, spread, share in itertools.product(
+        (2, 3, 5, 30), spreads, (0.0, 0.05, 0.07, 0.1, 0.15, 0.2, 0.5)
+    ):
+        if traces < said["thin"][0] or math.isnan(spread):
+            wanted = "thin"
+        elif spread > said["torn"][0] or 100 * share >= said["torn"][1]:
+            wanted = "torn"
+        elif spread > said["wavering"][0] or 100 * share > said["wavering"][2]:
+            wanted = "wavering"
+        else:
+            wanted = "steady"
+        given, _ = verdict_of(traces, Estimate(value=spread), Astray(some=share, far=share), options)
+        assert given == wanted, (traces, spread, share)
+    assert style.verdict_rule("torn", {"steady_m": 3, "torn_m": 6, "min_traces": 3}) == style.verdict_rule(
+        "torn", Options().as_dict()
+    )
 
 
 # --- the sheet itself --------------------------------------------------------------------------------

@@ -37,6 +37,8 @@ if TYPE_CHECKING:
 @threshold("--corridor", "corridor_m", "Half width of the corridor that makes one route, metres.")
 @threshold("--steady", "steady_m", "A segment is steady up to this spread, metres.")
 @threshold("--torn", "torn_m", "A segment is torn above this spread, metres.")
+@threshold("--steady-share", "steady_share", "Share of rides that may be astray on a steady segment.")
+@threshold("--torn-share", "torn_share", "Share of rides astray from which a segment is torn.")
 @threshold("--min-traces", "min_traces", "A segment with fewer traces is thin.")
 @threshold("--stretch-enter", "stretch_enter", "A stretch opens above this, standard deviations.")
 @threshold("--stretch-leave", "stretch_leave", "A stretch closes below this, standard deviations.")

@@ -24,6 +24,7 @@ SAME_SHARE = 0.3
 WHOLE_SHARE = 0.98
 LEAST_SHARED = 20
 """Stations; with fewer in common nothing is said of a change."""
+_OF_VERDICTS = ("steady_m", "torn_m", "steady_share", "torn_share")
 FIGURES = ("spread", "first fix", "settled fix", "stretch share")
 
 
@@ -326,9 +327,7 @@ def _cautions(members: list[_Ridden], masks: list[Bools]) -> list[str]:
         periods = dict.fromkeys("–".join(dict.fromkeys(one.days)) for one in members if one.days[0])
         if len(periods) > 1:
             words.append(f"Ridden at different times ({', '.join(periods)}): another sky, another season.")
-        settings = [
-            {k: v for k, v in one.settings.items() if k not in ("steady_m", "torn_m")} for one in members
-        ]
+        settings = [{k: v for k, v in one.settings.items() if k not in _OF_VERDICTS} for one in members]
         if any(other != settings[0] for other in settings[1:]):
             changed = sorted({k for other in settings for k in other if other[k] != settings[0].get(k)})
             words.append(f"Analysed with different settings: {printable(', '.join(changed), 200)}.")

@@ -16,6 +16,7 @@ from trackspread.geometry.discs import geocentric
 from trackspread.report.style import (
     RECEIVER_COLOURS,
     Settings,
+    share_setting,
     spread_class,
     spread_edges_m,
 )
@@ -210,10 +211,11 @@ def _place(
 def _rule(verdict: m.Verdict, settings: Settings) -> str:
     """Return the rule behind a verdict in a few words; statistics/verdicts.py has it in full."""
     steady, torn, least = (float(settings[name]) for name in ("steady_m", "torn_m", "min_traces"))
+    some, many = (100 * share_setting(settings, name) for name in ("steady_share", "torn_share"))
     return {
         "steady": f"spread up to {steady:g} m",
-        "wavering": f"above {steady:g} m, or some astray",
-        "torn": f"above {torn:g} m, or a tenth astray",
+        "wavering": f"above {steady:g} m, or over {some:g} % astray",
+        "torn": f"above {torn:g} m, or {many:g} % astray",
         "thin": f"fewer than {least:g} traces",
     }[verdict]
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 import numpy as np
 
 from trackspread.errors import printable
@@ -14,6 +16,7 @@ from trackspread.model import (
     Gap,
     ReceiverResult,
     Segment,
+    SegmentReceiver,
     Stretch,
     TraceResult,
     Variant,
@@ -24,9 +27,10 @@ from trackspread.pipeline.route import Judged
 from trackspread.rides.assign import UNKNOWN
 from trackspread.rides.laps import LATER_LAP
 from trackspread.statistics.first_fix import median_fix
-from trackspread.statistics.spread import of_route, percentile_95, pooled, variance
+from trackspread.statistics.segments import astray_masks, astray_of, edges_of
+from trackspread.statistics.spread import Variance, of_route, percentile_95, pooled, variance
 from trackspread.statistics.stretches import as_mask
-from trackspread.statistics.verdicts import TORN_SHARE, verdict_of
+from trackspread.statistics.verdicts import verdict_of
 
 MOST_NAMED = 3
 
@@ -47,7 +51,7 @@ def every_offset_m(judged: Judged) -> Floats:
 def went_elsewhere(judged: Judged) -> Bools:
     """Return where the rider is known to have taken another way, which is no error, shape (T, S)."""
     elsewhere = [run for run in judged.runs if run.cause == "line"]
-    return as_mask(elsewhere, judged.found.offset_m.shape)
+    return as_mask(elsewhere, judged.found.offset_m.shape) | judged.ways.aside
 
 
 def spread_all(judged: Judged, options: Options) -> Estimate:
@@ -61,49 +65,80 @@ def spread_all(judged: Judged, options: Options) -> Estimate:
 
 
 def segments(judged: Judged, options: Options) -> tuple[Segment, ...]:
-    """Return figures and verdict of every segment; a last piece below half a segment joins its neighbour."""
+    """Return figures and verdict of every segment, for all traces and for those of each receiver."""
     station, left = judged.line.station_m, residual_m(judged)
-    count = max(1, round(float(station[-1]) / options.segment_m))
-    bounds = np.append(np.arange(count) * options.segment_m, station[-1])
-    ends = np.searchsorted(station, bounds[1:-1])
-    edges = [0, *ends.tolist(), len(station)]
-    pieces = zip(bounds[:-1], bounds[1:], edges[:-1], edges[1:], strict=True)
-    return tuple(_segment(judged, left, float(a), float(b), i, j, options) for a, b, i, j in pieces)
+    bounds, edges = edges_of(station, options.segment_m)
+    masks = astray_masks(stretches(judged), station, len(left), options)
+    own = _of_receivers(judged)
+    return tuple(
+        _segment(judged, left, masks, own, (float(bounds[n]), float(bounds[n + 1])), slice(a, b), options)
+        for n, (a, b) in enumerate(pairwise(edges.tolist()))
+    )
 
 
 def _segment(
-    judged: Judged, left: Floats, from_m: float, to_m: float, first: int, end: int, options: Options
-) -> Segment:
-    part = slice(first, end)
+    judged: Judged, left: Floats, masks: tuple[Bools, Bools], own: dict[int, Variance],
+    span_m: tuple[float, float], part: slice, options: Options,
+) -> Segment:  # fmt: skip
     offset = judged.found.offset_m[:, part]
     every = np.where(judged.found.away[:, part], judged.found.away_m[:, part], offset)
     every = np.where(judged.ways.taken[:, part] > 0, np.nan, every)
     known = np.isfinite(every)
     width = np.where(known, every, -np.inf).max(axis=0) - np.where(known, every, np.inf).min(axis=0)
     width = width[known.sum(axis=0) >= 2]
-    spread = pooled(judged.variance, first, end, options.confidence)
-    traces = int((known.mean(axis=1) >= 0.5).sum())
-    torn_by = [
-        r for r in judged.runs if r.cause != "settling" and _share(r.first, r.last, first, end) >= TORN_SHARE
-    ]
+    spread = pooled(judged.variance, part.start, part.stop, options.confidence)
+    some, far = (mask[:, part] for mask in masks)
+    names = [w.trace.file for w in judged.tracks.witnesses]
     verdict, reasons = verdict_of(
-        traces, spread, [judged.tracks.witnesses[r.trace].trace.file for r in torn_by], options
+        _present(known), spread, astray_of(some, far, known, judged.tracks.ride, names), options
     )
+    receivers = []
+    for number, variance_m2 in own.items():
+        mine = judged.tracks.receiver == number
+        if not known[mine].any():
+            continue
+        its = pooled(variance_m2, part.start, part.stop, options.confidence)
+        astray = astray_of(
+            some[mine], far[mine], known[mine], judged.tracks.ride[mine], [""] * int(mine.sum())
+        )
+        said, _ = verdict_of(_present(known[mine]), its, astray, options)
+        name = judged.tracks.witnesses[int(np.flatnonzero(mine)[0])].receiver
+        receivers.append(SegmentReceiver(receiver=name, spread=its, verdict=said))
     return Segment(
-        from_m=from_m,
-        to_m=to_m,
-        traces=traces,
+        from_m=span_m[0],
+        to_m=span_m[1],
+        traces=_present(known),
         spread=spread,
         p95_m=percentile_95(left[:, part], judged.variance.count[part]),
         widest_m=float(np.quantile(width, 1.0)) if len(width) else float("nan"),
         coverage=float(known.mean()),
         verdict=verdict,
         reasons=reasons,
+        receivers=tuple(receivers),
     )
 
 
-def _share(first: int, last: int, start: int, end: int) -> float:
-    return max(0, min(last + 1, end) - max(first, start)) / max(end - start, 1)
+def _present(known: Bools) -> int:
+    """Return how many traces have data over half of a segment or more."""
+    return int((known.mean(axis=1) >= 0.5).sum())
+
+
+def _of_receivers(judged: Judged) -> dict[int, Variance]:
+    """Return the variance across the traces of each receiver, by its number."""
+    return {int(number): _own_variance(judged, int(number)) for number in np.unique(judged.tracks.receiver)}
+
+
+def _own_variance(judged: Judged, number: int) -> Variance:
+    mine = np.flatnonzero(judged.tracks.receiver == number)
+    return variance(
+        judged.found.offset_m[mine],
+        judged.found.span_m[mine],
+        judged.left_out[mine],
+        judged.tracks.ride[mine],
+        judged.tracks.receiver[mine],
+        judged.variance.correlation.heading_rad,
+        judged.variance.correlation.step_m,
+    )
 
 
 def stretches(judged: Judged) -> tuple[Stretch, ...]:

@@ -15,8 +15,9 @@ from trackspread.options import Options
 from trackspread.publish.recomputed import pairs_of_the_rest, receivers_of_the_rest, spread_of_the_rest
 from trackspread.statistics.events import events_of
 from trackspread.statistics.film_list import film_entries
+from trackspread.statistics.segments import astray_masks, astray_of, edges_of
 from trackspread.statistics.spread import percentile_95
-from trackspread.statistics.verdicts import TORN_SHARE, verdict_of
+from trackspread.statistics.verdicts import verdict_of
 
 NAN = float("nan")
 WITHHELD = "withheld: it would tell where the route starts"
@@ -265,23 +266,22 @@ def _segments(piece: m.RouteResult, options: Options) -> tuple[m.Segment, ...]:
     Spread and interval are those that the whole analysis has in a window of one segment around the middle.
     """
     station = piece.station_m
-    count = max(1, round(float(station[-1]) / options.segment_m))
-    bounds = np.append(np.arange(count) * options.segment_m, station[-1])
-    edges = [0, *np.searchsorted(station, bounds[1:-1]).tolist(), len(station)]
+    bounds, edges = edges_of(station, options.segment_m)
+    masks = astray_masks(piece.stretches, station, len(piece.offset_m), options)
     used = np.where(piece.in_stretch, np.nan, piece.offset_m)
     several = np.isfinite(used).sum(axis=0)
     residual = used - np.divide(
         np.nansum(used, axis=0), several, out=np.full(len(station), np.nan), where=several > 0
     )
-    spans = zip(bounds[:-1], bounds[1:], edges[:-1], edges[1:], strict=True)
+    spans = zip(bounds[:-1], bounds[1:], edges[:-1].tolist(), edges[1:].tolist(), strict=True)
     return tuple(
-        _segment(piece, residual, several, float(a), float(b), i, j, options) for a, b, i, j in spans
+        _segment(piece, residual, several, masks, float(a), float(b), i, j, options) for a, b, i, j in spans
     )
 
 
 def _segment(
-    piece: m.RouteResult, residual_m: m.Floats, several: m.Ints, from_m: float, to_m: float,
-    first: int, end: int, options: Options,
+    piece: m.RouteResult, residual_m: m.Floats, several: m.Ints, masks: tuple[m.Bools, m.Bools],
+    from_m: float, to_m: float, first: int, end: int, options: Options,
 ) -> m.Segment:  # fmt: skip
     part, middle = slice(first, end), (first + end) // 2
     known = np.isfinite(piece.offset_m[:, part])
@@ -298,10 +298,10 @@ def _segment(
         reason="" if math.isfinite(value) else "fewer than two rides here",
     )
     traces = int((known.mean(axis=1) >= 0.5).sum())
-    torn_by = [
-        s.file for s in piece.stretches if s.cause != "settling" and _share(s, from_m, to_m) >= TORN_SHARE
-    ]
-    verdict, reasons = verdict_of(traces, spread, torn_by, options)
+    rides = np.unique([t.ride or f"#{t.number}" for t in piece.traces], return_inverse=True)[1]
+    some, far = (mask[:, part] for mask in masks)
+    astray = astray_of(some, far, known, rides.astype(np.int64), [trace.file for trace in piece.traces])
+    verdict, reasons = verdict_of(traces, spread, astray, options)
     return m.Segment(
         from_m=from_m,
         to_m=to_m,
@@ -313,7 +313,3 @@ def _segment(
         verdict=verdict,
         reasons=reasons,
     )
-
-
-def _share(stretch: m.Stretch, from_m: float, to_m: float) -> float:
-    return max(0.0, min(stretch.to_m, to_m) - max(stretch.from_m, from_m)) / max(to_m - from_m, 1e-9)

@@ -10,7 +10,7 @@ from collections.abc import Mapping, Sequence
 from types import MappingProxyType
 
 from trackspread.model import Verdict
-from trackspread.statistics.verdicts import TORN_TRACES
+from trackspread.options import Options
 
 Settings = Mapping[str, float | int | str | bool]
 
@@ -89,14 +89,19 @@ SPACE_REM: Mapping[str, float] = MappingProxyType(
 )
 
 
+def share_setting(settings: Settings, name: str) -> float:
+    """Return a share of rides among the settings; earlier results have none: the default serves."""
+    return float(settings.get(name, getattr(Options(), name)))
+
+
 def verdict_rule(verdict: Verdict, settings: Settings) -> str:
     """Return the rule behind a verdict with its thresholds, as `statistics.verdicts` has it."""
     steady, torn, least = (float(settings[name]) for name in ("steady_m", "torn_m", "min_traces"))
-    share = f"{100 * TORN_TRACES:g} % of the traces"
+    some, many = (100 * share_setting(settings, name) for name in ("steady_share", "torn_share"))
     return {
-        "steady": f"spread up to {steady:g} m, and no trace strays",
-        "wavering": f"spread {steady:g} to {torn:g} m, or less than {share} stray",
-        "torn": f"spread above {torn:g} m, or {share} or more stray",
+        "steady": f"spread up to {steady:g} m, and no more than {some:g} % of the rides astray",
+        "wavering": f"spread {steady:g} to {torn:g} m, or more than {some:g} % of the rides astray",
+        "torn": f"spread above {torn:g} m, or {many:g} % or more of the rides more than {torn:g} m astray",
         "thin": f"fewer than {least:g} traces, or no spread known",
     }[verdict]
 
