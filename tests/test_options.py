@@ -33,6 +33,8 @@ def test_both_ends_of_a_range_are_in_and_what_is_beyond_is_out(name: str) -> Non
         "station_step_m": {"segment_m": 1000.0},
         "steady_m": {"torn_m": 1000.0},
         "torn_m": {"steady_m": 0.01},
+        "steady_share": {"torn_share": 1.0},
+        "torn_share": {"steady_share": 0.0},
         "stretch_enter": {"stretch_leave": 0.5},
         "stretch_leave": {"stretch_enter": 20.0},
     }.get(name, {})
