@@ -75,3 +75,13 @@ def test_a_bare_import_loads_nothing_heavy_and_names_come_when_asked_for() -> No
     )
     run = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, timeout=60, check=True)
     assert run.stdout == "module 'trackspread' has no attribute 'nothing'\n"
+
+
+def test_two_exports_of_one_recording_are_said_to_be_that(tmp_path: Path) -> None:
+    """Once the answer was that no two traces run the same way."""
+    world = simulate("straight", seed=1, rides=1, length_m=800, lights=0)
+    (file,) = world.write_gpx(tmp_path)
+    (tmp_path / "rides.csv").unlink()
+    (tmp_path / "again.gpx").write_bytes(file.read_bytes())
+    with pytest.raises(ts.NothingToAnalyse, match="one recording, exported more than once"):
+        ts.analyse(tmp_path)

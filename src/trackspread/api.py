@@ -17,6 +17,15 @@ if TYPE_CHECKING:
 Progress = Callable[[str, float], None]
 """Called with the name of the phase and the share done (0 to 1); may raise `errors.Cancelled` to stop."""
 
+NO_TWO = (
+    "nothing to analyse: no two traces run the same way in the same direction; "
+    "give at least two rides of one route"
+)
+ONLY_COPIES = (
+    "nothing to analyse: the traces of a route are one recording, exported more than once; "
+    "give at least two rides of one route"
+)
+
 Source = str | os.PathLike[str]
 """A file, a folder, a glob, a ``.gz`` or a ``.zip``."""
 
@@ -81,6 +90,7 @@ def analyse(
     from trackspread.errors import NothingToAnalyse
     from trackspread.model import Recordings
     from trackspread.options import with_thresholds
+    from trackspread.pipeline.analyse import ONE_RECORDING
     from trackspread.pipeline.analyse import analyse as phases
     from trackspread.readers.reference_line import read_reference
 
@@ -106,13 +116,8 @@ def analyse(
     )
     if not analysis.routes:
         reasons = [f"{record.file}: {record.reason}" for record in analysis.inputs if record.reason]
-        text = "\n".join(
-            [
-                "nothing to analyse: no two traces run the same way in the same direction; "
-                "give at least two rides of one route",
-                *reasons,
-            ]
-        )
+        copies = any(record.reason == ONE_RECORDING for record in analysis.inputs)
+        text = "\n".join([ONLY_COPIES if copies else NO_TWO, *reasons])
         raise NothingToAnalyse(text, recordings.problems)
     return analysis
 

@@ -191,7 +191,8 @@ def _doubles(members: dict[int, Witness], line: Line, found: Crossings) -> dict[
     for (i, witness), number in sorted(labelled, key=lambda entry: _telling(entry[0][1]), reverse=True):
         if number in first:
             doubles[i] = f"the same recording as {first[number]}"
-        first.setdefault(number, witness.trace.file)
+        trace = witness.trace
+        first.setdefault(number, f"{trace.file}#{trace.part + 1}" if trace.part else trace.file)
     return doubles
 
 

@@ -33,6 +33,7 @@ from trackspread.statistics.stretches import as_mask
 from trackspread.statistics.verdicts import verdict_of
 
 MOST_NAMED = 3
+TWO_RIDES = "two rides only: where they part, nobody can say which of them left the way"
 
 
 def residual_m(judged: Judged) -> Floats:
@@ -334,6 +335,8 @@ def notes(judged: Judged) -> tuple[str, ...]:
             f"without times: {', '.join(timeless[:MOST_NAMED])}{more}; a planned line is no recording, "
             "and would count as a ride: leave it out"
         )
+    if len(np.unique(judged.tracks.ride)) == 2:
+        words.append(TWO_RIDES)
     if any(witness.start_reason == LATER_LAP for witness in aboard):
         words.append(
             "laps of one recording count as rides: errors that stay alike from lap to lap do not show in the "
