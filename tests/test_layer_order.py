@@ -66,7 +66,7 @@ ONE_MODULE = {
 SOME_PACKAGES = {
     "click": {"cli"},
     "rich": {"cli"},
-    "scipy": {"numeric", "geometry", "noise", "statistics", "pairs", "rides", "compare"},
+    "scipy": {"numeric", "geometry", "noise", "statistics", "pairs", "rides", "pipeline", "compare"},
     "starlette": {"web"},
     "numpy": {
         "model", "numeric", "geometry", "noise", "statistics", "pairs", "readers", "rides", "pipeline",

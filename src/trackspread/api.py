@@ -197,6 +197,8 @@ def write_report(
     *,
     basemap: str | None = None,
     attribution: str = "",
+    ground: Source | None = None,
+    places: Source | None = None,
     progress: Progress | None = None,
     executor: Executor | None = None,
 ) -> list[Path]:
@@ -210,6 +212,10 @@ def write_report(
         A new folder, or one that an earlier run wrote.
     basemap, attribution : str
         Address of map tiles and whose map it is; none are loaded unless asked for.
+    ground : path, optional
+        Lines or areas to draw under the maps: GeoJSON or GeoPackage.
+    places : path, optional
+        Named places: a table ``name,lon,lat`` or ``name,station``.
     progress : callable, optional
         See `Progress`.
     executor : concurrent.futures.Executor, optional
@@ -236,5 +242,7 @@ def write_report(
     from trackspread.report.write import write_all
 
     return write_all(
-        analysis, Path(folder), basemap=basemap, attribution=attribution, progress=progress, executor=executor
-    )
+        analysis, Path(folder), basemap=basemap, attribution=attribution,
+        ground=Path(ground) if ground is not None else None,
+        places=Path(places) if places is not None else None, progress=progress, executor=executor,
+    )  # fmt: skip

@@ -3,6 +3,7 @@
 import re
 
 import pytest
+from defusedxml import ElementTree
 
 from pages import watched
 from trackspread import analyse, write_report
@@ -79,3 +80,55 @@ def test_the_map_is_coloured_for_all_or_for_one(page, report):
     assert before >= 2 * 14
     page.locator(".overview").get_by_label(NAMES[1]).check()
     assert page.locator(".overview path.seg").count() == before
+
+
+@pytest.mark.parametrize(("watches", "most"), [(3, 2500), (5, 3200)])
+def test_the_report_is_short(page, report, watches, most, tmp_path):
+    page.goto(report(watches))
+    page.wait_for_timeout(300)
+    text = page.inner_text("body")
+    assert len(text.split()) <= most
+    assert page.evaluate("document.documentElement.scrollHeight") <= 10 * 900
+    assert page.locator("details[open]").count() == 0
+    pdf = page.pdf(path=str(tmp_path / "report.pdf"), format="A4")
+    pages = pdf.count(b"/Type /Page\n") + pdf.count(b"/Type /Page ")
+    print(f"{watches} watches: {len(text.split())} words, {pages} pages")
+    assert 1 <= pages <= 8
+
+
+def test_findings_are_copied_with_their_caveat(page, report):
+    page.goto(report(3))
+    page.locator("h1 button.copy").click()
+    page.wait_for_function("() => document.getElementById('said').textContent === 'Copied'")
+    copied = page.locator("h1 button.copy").get_attribute("data-copy")
+    assert copied.endswith("not where the road is.")
+    assert page.locator(".findings li").count() == page.locator(".findings button.copy").count()
+
+
+@pytest.mark.parametrize("kind", ["svg", "png"])
+@pytest.mark.parametrize("place", [".watches", "#route-0 > .chart >> nth=0"])
+def test_charts_are_saved_from_the_page(page, report, kind, place):
+    page.goto(report(3))
+    watch = watched(page)
+    with page.expect_download() as saved:
+        page.locator(place).locator(f"button[data-keep={kind}]").click()
+    data = saved.value.path().read_bytes()
+    assert saved.value.suggested_filename.endswith(f".{kind}")
+    if kind == "png":
+        assert data.startswith(b"\x89PNG\r\n\x1a\n")  # PNG (ISO/IEC 15948), 5.2
+        assert int.from_bytes(data[16:20]) >= 1000, "two pixels for one"
+    else:
+        root = ElementTree.fromstring(data, forbid_dtd=False)
+        assert root.tag == "{http://www.w3.org/2000/svg}svg"
+        assert b"class=" not in data or place != ".watches", "looks stand in the file itself"
+    assert watch.clean(), watch
+
+
+def test_a_trace_that_is_pointed_at_says_its_name(page, report):
+    page.goto(report(3))
+    plot = page.locator("#route-0 .plot[data-reach]").first
+    plot.scroll_into_view_if_needed()
+    box = plot.bounding_box()
+    page.mouse.move(box["x"] + 0.3 * box["width"], box["y"] + (12 + 0.5 * 226) / 280 * box["height"])
+    told = plot.locator("xpath=following-sibling::p[contains(@class, 'told')]").inner_text()
+    assert any(told.startswith(f"{name}, ride ") for name in NAMES[:3]), told

@@ -317,17 +317,19 @@ def test_comparison_only_where_receivers_rode_together(page, tmp_path):
     assert "Do the watches differ" not in page.inner_text("body")
 
 
-def test_long_rides_make_a_light_page(page, tmp_path):
-    """Ten rides of an hour; how long the page takes to open is printed (pytest -s), a machine decides it."""
-    address, _ = write_pages(tmp_path, traces=10, routes=1, length_m=20_000.0)
+@pytest.mark.parametrize(("traces", "most_mb"), [(10, 3.0), (283, 4.0)])
+def test_large_sets_make_a_light_page_that_is_soon_drawn(page, tmp_path, traces, most_mb):
+    """Rides of an hour; 3 s is the target on an idle machine, and twice that is given to a busy one."""
+    address, _ = write_pages(tmp_path, traces=traces, routes=1, length_m=20_000.0, pairs=traces < 20)
     sizes = {name: (tmp_path / name).stat().st_size for name in ("report.html", "map.html")}
-    assert max(sizes.values()) < 3_000_000
+    assert max(sizes.values()) < most_mb * 1e6
     before = time.perf_counter()
     page.goto(address)
     page.wait_for_selector(".ground path.seg", state="attached")
-    print(f"{sizes}, report open after {time.perf_counter() - before:.2f} s")
-    points = make_analysis(traces=10, routes=1, length_m=20_000.0).routes[0].traces
-    assert min(len(trace.lon_deg) for trace in points) > 3_600 * 0.9
+    page.evaluate("() => new Promise(done => requestAnimationFrame(() => requestAnimationFrame(done)))")
+    taken = time.perf_counter() - before
+    print(f"{sizes}, report drawn after {taken:.2f} s")
+    assert taken < 6.0
 
 
 def test_payloads_cover_what_they_claim():

@@ -62,6 +62,14 @@ if TYPE_CHECKING:
 @click.option(
     "--basemap", metavar="URL", help="Tile address {z}/{x}/{y} for the map; without it the map stays offline."
 )
+@click.option(
+    "--ground",
+    type=click.Path(path_type=Path),
+    help="Lines or areas under the map (GeoJSON, GeoPackage).",
+)
+@click.option(
+    "--places", type=click.Path(path_type=Path), help="Named places (name,lon,lat or name,station)."
+)
 @click.option("--attribution", default="", help="Attribution of the basemap, required with it.")
 @click.option(
     "--workers",
@@ -110,7 +118,8 @@ def command(
 
             analysis = cut_for_publishing(analysis, hide_dates=given["hide_dates"])
         api.write_report(
-            analysis, folder, basemap=given["basemap"], attribution=given["attribution"], progress=progress,
+            analysis, folder, basemap=given["basemap"], attribution=given["attribution"],
+            ground=given["ground"], places=given["places"], progress=progress,
             executor=executor,
         )  # fmt: skip
     say_problems(analysis)

@@ -30,6 +30,7 @@ from trackspread.pipeline.comparison import comparison
 from trackspread.pipeline.route import Judged, first_centreline, judge, on_grid
 from trackspread.pipeline.unknown_watches import unknown_watches
 from trackspread.rides.assign import UNKNOWN
+from trackspread.pipeline.titles import titled
 from trackspread.rides.companions import with_companions
 from trackspread.rides.duplicates import same_recording
 from trackspread.rides.laps import numbered, with_laps
@@ -97,6 +98,7 @@ def analyse(
     for work in dissolved.values():
         strays.update(dict.fromkeys(work.used, work.reason))
     routes, route_of = _named(found, every)
+    routes = titled(routes, options.corridor_m)
     compared = comparison(routes, options)
     inputs = tuple(_input(w, route_of.get(i, ""), strays.get(i, "")) for i, w in enumerate(every))
     return Analysis(

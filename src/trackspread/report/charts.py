@@ -8,8 +8,8 @@ ground of its reader. Texts are plain texts: no markup is read from names.
 from __future__ import annotations
 
 import io
-from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
 from types import MappingProxyType
 from typing import Any
 
@@ -20,6 +20,8 @@ from trackspread.errors import printable
 from trackspread.report import style
 from trackspread.report.chart_parts import seen, themed
 from trackspread.report.drawing import Axes, Figure, MaxNLocator, drawing
+from trackspread.report.fix_rows import fix_row
+from trackspread.report.offset_lines import draw_traces
 from trackspread.results.rounding import kilometres, plain, rounded
 
 WIDE, NARROW = (960, 280), (360, 250)
@@ -33,7 +35,8 @@ class Chart:
     """One chart: what it shows, the words for who cannot see it, and the SVG in two sizes.
 
     ``sides`` are the shares of the width left and right of the plotted area, wide then narrow;
-    ``along`` says whether the area spans the route from its first to its last station.
+    ``along`` says whether the area spans the route from its first to its last station; with ``reach_m`` its
+    height spans so much to either side of 0, and a trace that is pointed at says its name.
     """
 
     name: str
@@ -45,24 +48,38 @@ class Chart:
     wide_size: tuple[int, int]
     narrow_size: tuple[int, int]
     sides: tuple[tuple[float, float], tuple[float, float]]
+    reach_m: float = 0.0
 
 
 Draw = Callable[[Axes, bool], None]
 
 
 def route_charts(
-    route: m.RouteResult, settings: style.Settings, watches: Mapping[str, int]
+    route: m.RouteResult,
+    settings: style.Settings,
+    watches: Mapping[str, int],
+    places: Sequence[tuple[float, str]] = (),
 ) -> tuple[Chart, ...]:
     """Return the charts of one route, those of pairs only where two watches were ridden together.
 
-    ``watches`` holds the slot of every watch, in the order in which they are shown.
+    ``watches`` holds the slot of every watch, in the order in which they are shown; ``places`` station
+    and name of what lies beside the route.
     """
-    made = [spread_chart(route, settings, watches), offset_chart(route, watches), fix_chart(route, watches)]
+    made = [
+        spread_chart(route, settings, watches, places),
+        offset_chart(route, watches),
+        fix_chart(route, watches),
+    ]
     made += [pair_chart(route, pair, number) for number, pair in enumerate(route.pairs)]
     return tuple(made)
 
 
-def spread_chart(route: m.RouteResult, settings: style.Settings, watches: Mapping[str, int]) -> Chart:
+def spread_chart(
+    route: m.RouteResult,
+    settings: style.Settings,
+    watches: Mapping[str, int],
+    places: Sequence[tuple[float, str]] = (),
+) -> Chart:
     """Return the spread at every station with its band, and the thresholds of the verdicts."""
     steady, torn = float(settings["steady_m"]), float(settings["torn_m"])
     spread, low, high = route.station_spread_m, route.station_low_m, route.station_high_m
@@ -92,6 +109,12 @@ def spread_chart(route: m.RouteResult, settings: style.Settings, watches: Mappin
             )  # fmt: skip
         axes.set_ylim(0, top)
         _along(axes, route, "spread (m)")
+        for station, name in places:
+            axes.axvline(station / _unit(route)[0], ymin=0.94, color=_light("edge"), linewidth=1.2)
+            axes.annotate(
+                name, (station / _unit(route)[0], 0.99), xycoords=("data", "axes fraction"), xytext=(3, 0),
+                textcoords="offset points", va="top", color=_light("muted"), fontsize=9,
+            )  # fmt: skip
 
     return _chart("spread", "Spread along the route", _spread_alt(route), draw, along=True)
 
@@ -104,16 +127,7 @@ def offset_chart(route: m.RouteResult, watches: Mapping[str, int]) -> Chart:
         columns = (NARROW if narrow else WIDE)[0]
         x = route.station_m / _unit(route)[0]
         axes.axhline(0, color=_light("edge"), linewidth=0.8)
-        faint = 0.85 if len(route.traces) <= 12 else 0.4
-        for trace in route.traces:
-            (colour, _), dash = style.receiver_look(watches[trace.receiver])
-            line = route.offset_m[trace.number]
-            axes.plot(
-                *seen(x, line, columns), color=colour, linewidth=1.1, alpha=faint, linestyle=_dash(dash)
-            )
-            away = np.where(route.in_stretch[trace.number], line, np.nan)
-            if np.isfinite(away).any():
-                axes.plot(*seen(x, away, columns), color=colour, linewidth=3)
+        draw_traces(axes, route, watches, x, columns)
         axes.set_ylim(-reach, reach)
         _along(axes, route, "← left · offset (m) · right →")
 
@@ -122,7 +136,8 @@ def offset_chart(route: m.RouteResult, watches: Mapping[str, int]) -> Chart:
         f"Offsets of {len(route.traces)} traces from the centreline along {kilometres(route.length_m)}; "
         f"the farthest is {plain(widest)} m away. The figures are in the tables of traces and stretches."
     )
-    return _chart("offsets", "Offset of every trace from the centreline", alt, draw, along=True)
+    made = _chart("offsets", "Offset of every trace from the centreline", alt, draw, along=True)
+    return replace(made, reach_m=reach)
 
 
 def fix_chart(route: m.RouteResult, watches: Mapping[str, int]) -> Chart:
@@ -139,7 +154,7 @@ def fix_chart(route: m.RouteResult, watches: Mapping[str, int]) -> Chart:
 
     def draw(axes: Axes, narrow: bool) -> None:
         for row, trace in zip(rows, order, strict=True):
-            _fix_row(axes, row, trace, style.receiver_look(watches[trace.receiver])[0][0], reach)
+            fix_row(axes, row, trace, style.receiver_look(watches[trace.receiver])[0][0], reach)
         axes.set_yticks(range(len(names)), names)
         axes.set_ylim(len(names) - 0.4, -0.6)
         axes.set_xlim(0, reach)
@@ -194,39 +209,6 @@ def pair_chart(route: m.RouteResult, pair: m.PairResult, number: int) -> Chart:
 
 
 # --- drawing -----------------------------------------------------------------------------------------
-
-
-def _fix_row(axes: Axes, row: int, trace: m.TraceResult, colour: str, reach: float) -> None:
-    first, settled = trace.first_fix.value_s, trace.settled_fix.value_s
-    if np.isfinite(first) and np.isfinite(settled):
-        axes.plot([first, settled], [row, row], color=colour, linewidth=2, alpha=0.5)
-    if np.isfinite(first):
-        axes.plot(
-            [first],
-            [row],
-            "o",
-            color=_light("panel"),
-            markeredgecolor=colour,
-            markeredgewidth=1.8,
-            markersize=11,
-        )
-    if np.isfinite(settled):
-        axes.plot([settled], [row], "o", color=colour, markersize=6.5)
-    if trace.settled_fix.censored and np.isfinite(first):
-        axes.plot(
-            [first + 0.02 * reach, 0.985 * reach],
-            [row, row],
-            color=colour,
-            linewidth=2,
-            linestyle=(0, (1, 2)),
-        )
-        axes.plot([0.985 * reach], [row], ">", color=colour, markersize=8)
-    if not np.isfinite(first):
-        words = "first fix unknown" if np.isfinite(settled) else "unknown"
-        axes.annotate(
-            words, (settled if np.isfinite(settled) else 0, row), xytext=(9, 0), textcoords="offset points",
-            va="center", color=_light("muted"), fontsize=10,
-        )  # fmt: skip
 
 
 def _along(axes: Axes, route: m.RouteResult, label: str) -> None:

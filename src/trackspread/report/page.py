@@ -14,46 +14,35 @@ from markupsafe import Markup
 
 from trackspread import model as m
 from trackspread.errors import printable
-from trackspread.report import style, words
+from trackspread.report import page_notes, style, words
 from trackspread.report.answer import rows_of
 from trackspread.report.answer_chart import answer_picture
+from trackspread.report.backdrop import NOTHING, Backdrop, lines_near, places_on, places_shown
 from trackspread.report.charts import NARROW, SIDES_PX, WIDE, Chart, route_charts
 from trackspread.report.headlines import pair_headlines
 from trackspread.report.map_words import MapWords
 from trackspread.report.matrix import pair_matrix
-from trackspread.report.page_tables import page_table
+from trackspread.report.page_tables import ABOUT, EMPTY, page_table
 from trackspread.report.policy import Basemap, json_block, with_policy
-from trackspread.report.route_map import Ground, leaflet_files, make_ground, route_data
+from trackspread.report.route_map import Ground, encoded, leaflet_files, make_ground, route_data
 from trackspread.report.strips import strips_of
 from trackspread.report.verdict import CAVEAT, verdict_sentence
 from trackspread.report.watches import look, shown_name, watches_of
 from trackspread.results.document import Document
-from trackspread.results.rounding import counted, plain, with_interval
+from trackspread.results.rounding import plain, with_interval
 from trackspread.results.tables import Table, inputs_table, route_tables
 
 Context = dict[str, Any]
 
-EMPTY = {
-    "stretches": "No stretch was found.",
-    "film": "No segment could be judged.",
-    "receivers": "No watch is known.",
-}
-ABOUT = {
-    "traces": "Offsets are those of each trace from the consensus of the other rides.",
-    "fixes": "First fix: first logged position. Settled fix: from here on the trace stays within the band "
-    "for the time held. Both count from the start; where no start is known they are unknown.",
-    "segments": "Spread with its interval; a segment without two traces has none.",
-    "stretches": "Where one trace leaves the others by more than chance allows. Side: as seen in the "
-    "direction of travel.",
-    "receivers": "Over all rides of one watch. Rides that never settled count as later than all others.",
-    "film": "Consecutive segments with the same rating.",
-    "pairs": "SD: standard deviation across the line of one watch alone, and of what both share.",
-}
 
-
-def report_page(analysis: m.Analysis, document: Document, basemap: Basemap | None = None) -> str:
+def report_page(
+    analysis: m.Analysis,
+    document: Document,
+    basemap: Basemap | None = None,
+    backdrop: Backdrop | None = None,
+) -> str:
     """Return report.html: the answer on its first screen, then every route, then how it was found."""
-    watches = watches_of(analysis)
+    watches, under = watches_of(analysis), (basemap, backdrop or NOTHING)
     level = f"{100 * float(analysis.settings['confidence']):g} % interval "
     rows = rows_of(analysis)
     answer = verdict_sentence(analysis, level)
@@ -72,27 +61,35 @@ def report_page(analysis: m.Analysis, document: Document, basemap: Basemap | Non
         "published": analysis.published,
         "privacy": words.PUBLISHED if analysis.published else words.PRIVATE,
         "routes": [
-            _route(n, route, shown, watches, analysis.settings, level) for n, (route, shown) in numbered
+            _route(n, route, shown, watches, analysis.settings, level, places_on(under[1], n, route))
+            for n, (route, shown) in numbered
         ],
-        "aside": _aside(document),
-        "inferred": _inferred(document),
+        "aside": page_notes.aside(document),
+        "inferred": page_notes.inferred(document),
         "notes": [printable(note, 400) for note in document["notes"]],
         "inputs": _table(inputs_table(document), "all", None),
         "rules": _rules(analysis.settings),
         "method": words.METHOD,
-        "settings": [(name.replace("_", " "), _setting(value)) for name, value in analysis.settings.items()],
-        "grids": [_grid(route) for route in document["routes"]],
+        "settings": [
+            (name.replace("_", " "), page_notes.setting(value)) for name, value in analysis.settings.items()
+        ],
+        "grids": [page_notes.grid(route) for route in document["routes"]],
         "cautions": words.CAUTIONS,
         "report_js": _static("report.js"),
     }
     plans += [{"map": f"map_plan{n}", "routes": [n], "kind": "route"} for n, _ in numbered]
     sheets = ("base.css", "route_map.css", "report.css")
-    return _finished("report.html", sheets, context, analysis, document, plans, basemap)
+    return _finished("report.html", sheets, context, analysis, document, plans, under)
 
 
-def map_page(analysis: m.Analysis, document: Document, basemap: Basemap | None = None) -> str:
+def map_page(
+    analysis: m.Analysis,
+    document: Document,
+    basemap: Basemap | None = None,
+    backdrop: Backdrop | None = None,
+) -> str:
     """Return map.html: the map of all routes alone, in the whole window."""
-    watches = watches_of(analysis)
+    watches, under = watches_of(analysis), (basemap, backdrop or NOTHING)
     made = make_ground(analysis.routes[0], "whole")
     context = {
         "made": _marked(made),
@@ -106,7 +103,13 @@ def map_page(analysis: m.Analysis, document: Document, basemap: Basemap | None =
     }
     plans = [{"map": made.name, "routes": list(range(len(analysis.routes))), "kind": "whole"}]
     return _finished(
-        "map.html", ("base.css", "route_map.css", "map.css"), context, analysis, document, plans, basemap
+        "map.html",
+        ("base.css", "route_map.css", "map.css"),
+        context,
+        analysis,
+        document,
+        plans,
+        under,
     )
 
 
@@ -117,13 +120,20 @@ def _finished(
     analysis: m.Analysis,
     document: Document,
     plans: list[Context],
-    basemap: Basemap | None,
+    under: tuple[Basemap | None, Backdrop],
 ) -> str:
     """Fill a template with what all pages share, then seal it with its policy."""
     leaflet, leaflet_css = leaflet_files()
     map_words, watches = MapWords(analysis, document), watches_of(analysis)
     drawn = [route_data(n, r, map_words, analysis.settings, watches) for n, r in enumerate(analysis.routes)]
-    data = {"plans": plans, "routes": drawn, "basemap": asdict(basemap) if basemap else None}
+    basemap, backdrop = under
+    data = {
+        "plans": plans,
+        "routes": drawn,
+        "basemap": asdict(basemap) if basemap else None,
+        "ground": [encoded(*line, analysis.routes[0]) for line in lines_near(backdrop, analysis.routes)],
+        "places": places_shown(backdrop, analysis),
+    }
     css = "\n".join([style.css_variables(), _plot_sides(), leaflet_css, *map(_static, sheets)])
     shared = {
         "version": analysis.version,
@@ -176,8 +186,9 @@ def _route(
     watches: Mapping[str, int],
     settings: style.Settings,
     level: str,
+    places: list[tuple[float, str]],
 ) -> Context:
-    charts = [_chart(chart) for chart in route_charts(route, settings, watches)]
+    charts = [_chart(chart) for chart in route_charts(route, settings, watches, places)]
     tables = {
         t.name: _table(t, f"route-{number}-{t.name}", number, f"route {number + 1}")
         for t in route_tables(shown)
@@ -239,7 +250,7 @@ def _watches(watches: Mapping[str, int]) -> list[Context]:
 def _chart(chart: Chart) -> Context:
     about = {
         "spread": "Line: spread of all traces in a window of one segment. Band: its interval.",
-        "offsets": "Thick where a trace is in a stretch or not yet settled.",
+        "offsets": "Thick where a trace strays or has not settled. Of many traces: the band that holds 90 %.",
         "fixes": "Ring: first fix. Disc: settled fix. Arrow: never settled.",
         "watches": "",
     }.get(chart.name, "One line a ride. Band: 95 % limits of agreement. Line: mean difference.")
@@ -252,6 +263,7 @@ def _chart(chart: Chart) -> Context:
         "narrow": _image(chart.narrow),
         "along": chart.along,
         "walk": chart.name == "spread",
+        "reach": f"{chart.reach_m:g}" if chart.reach_m else "",
         "wide_sides": " ".join(f"{side:.4f}" for side in chart.sides[0]),
         "narrow_sides": " ".join(f"{side:.4f}" for side in chart.sides[1]),
     }
@@ -293,41 +305,3 @@ def _reference(reference: Document) -> str:
         for name, e in (("bias", bias), ("RMSE", rmse), ("95 % within", within))
     ]
     return f"{printable(reference['receiver'], 40)}: {', '.join(told)}."
-
-
-# --- inputs and settings -----------------------------------------------------------------------------
-
-
-def _aside(document: Document) -> list[str]:
-    lines = [
-        f"{printable(record['file'], 120)}: {printable(record['reason'], 200)}."
-        for record in document["inputs"]
-        if record["status"] != "used"
-    ]
-    points = sum(record["points_set_aside"] for record in document["inputs"])
-    lines += [printable(problem, 400) for problem in document["problems"]]
-    return lines + (
-        [f"{counted(points, 'point')} within traces that were used; see findings."] if points else []
-    )
-
-
-def _inferred(document: Document) -> str:
-    told = []
-    for name in ("receiver", "ride"):
-        guessed = sum(r[f"{name}_from"] not in ("sheet", "none") for r in document["inputs"])
-        if guessed:
-            told.append(f"the {'watch' if name == 'receiver' else name} of {counted(guessed, 'trace')}")
-    if not told:
-        return ""
-    return f"Guessed: {' and '.join(told)}. Correct it in rides.csv."
-
-
-def _setting(value: float | int | str | bool) -> str:
-    if isinstance(value, bool):
-        return "yes" if value else "no"
-    return f"{value:g}" if isinstance(value, float) else str(value)
-
-
-def _grid(route: Document) -> str:
-    error = plain(route["grid"]["scale_error_ppm"])
-    return f"Grid of {words.name_of(route)}: {route['grid']['proj4']}, scale error at most {error} ppm."

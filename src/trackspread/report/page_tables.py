@@ -17,6 +17,22 @@ ORIGINS = {
     "overlap": "inferred from overlap",
     "none": "not known",
 }
+EMPTY = {
+    "stretches": "No stretch was found.",
+    "film": "No segment could be judged.",
+    "receivers": "No watch is known.",
+}
+ABOUT = {
+    "traces": "Offsets are those of each trace from the consensus of the other rides.",
+    "fixes": "First fix: first logged position. Settled fix: from here on the trace stays within the band "
+    "for the time held. Both count from the start; where no start is known they are unknown.",
+    "segments": "Spread with its interval; a segment without two traces has none.",
+    "stretches": "Where one trace leaves the others by more than chance allows. Side: as seen in the "
+    "direction of travel.",
+    "receivers": "Over all rides of one watch. Rides that never settled count as later than all others.",
+    "film": "Consecutive segments with the same rating.",
+    "pairs": "SD: standard deviation across the line of one watch alone, and of what both share.",
+}
 LONGEST = 400
 SHORT = 36
 """Columns of texts up to this many characters are not broken into lines."""

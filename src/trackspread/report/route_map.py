@@ -19,6 +19,7 @@ import numpy as np
 from trackspread import model as m
 from trackspread.report import style
 from trackspread.report.map_words import MapWords
+from trackspread.report.offset_lines import MOST_LINES
 from trackspread.report.watches import look
 from trackspread.results.layers import thinned
 from trackspread.results.places import Line, fix_positions, line_between, pieces, trace_between
@@ -28,7 +29,7 @@ MOST_POINTS = 24_000
 """The finest thinning is taken with which the traces of a route have no more points than this."""
 LINE_THINNING_M = 0.05
 MOST_MARKS = 12
-MOST_STATIONS = 2000
+MOST_STATIONS, MOST_OFFSETS = 2000, 400
 FIRST_PX, RING_PX, SETTLED_PX = 6.0, 2.5, 4.5
 """Radius of the ring of a first fix for the first watch, and what each next one adds; of a settled fix."""
 SCALE = 1e6
@@ -85,6 +86,7 @@ def route_data(
         "route": number,
         "lines": draw.lines,
         "dots": draw.dots,
+        "step": round(route.station_step_m, 3),
         "segments": [[s.from_m, s.to_m, s.verdict] for s in route.segments],
         "stations": {
             "m": _numbers(route.station_m[pick], 1),
@@ -94,7 +96,27 @@ def route_data(
             "low": _numbers(route.station_low_m[pick], 1),
             "high": _numbers(route.station_high_m[pick], 1),
         },
+        "offsets": _offsets(route, words),
     }
+
+
+def _offsets(route: m.RouteResult, words: MapWords) -> dict[str, Any]:
+    """Return what a chart of offsets says where it is pointed at: of few traces alone."""
+    if len(route.traces) > MOST_LINES:
+        return {"step": 1, "names": [], "values": []}
+    step = max(1, -(-len(route.station_m) // MOST_OFFSETS))
+    return {
+        "step": step,
+        "names": [words.trace(route, trace)[0] for trace in route.traces],
+        "values": [_numbers(route.offset_m[trace.number][::step], 1) for trace in route.traces],
+    }
+
+
+def encoded(lon_deg: m.Floats, lat_deg: m.Floats, route: m.RouteResult) -> list[int]:
+    """Return latitude and longitude in turn, as steps of `SCALE`, on the turn around the globe of a route."""
+    lon = lon_deg - 360.0 * np.round((lon_deg.mean() - route.lon_deg.mean()) / 360.0)
+    whole = np.rint(np.column_stack([lat_deg, lon]) * SCALE).astype(np.int64)
+    return np.diff(whole, axis=0, prepend=np.zeros((1, 2), dtype=np.int64)).ravel().tolist()
 
 
 @dataclass
@@ -119,22 +141,15 @@ class _Draw:
     def _line(
         self, layer: str, lines: Sequence[Line], looks: str, words: Sequence[str] = (), **more: Any
     ) -> None:
-        parts = [self._encoded(*line) for line in lines if len(line[0]) > 1]
+        parts = [encoded(*line, self.route) for line in lines if len(line[0]) > 1]
         if parts:
             self.lines.append({"layer": layer, "look": looks, "parts": parts, "words": list(words), **more})
 
     def _dot(
         self, layer: str, lon_deg: float, lat_deg: float, looks: str, radius: float, words: Sequence[str]
     ) -> None:
-        place = self._encoded(np.array([lon_deg]), np.array([lat_deg]))
+        place = encoded(np.array([lon_deg]), np.array([lat_deg]), self.route)
         self.dots.append({"layer": layer, "look": looks, "at": place, "r": radius, "words": list(words)})
-
-    def _encoded(self, lon_deg: m.Floats, lat_deg: m.Floats) -> list[int]:
-        """Latitude and longitude in turn, the latter on the turn around the globe that the line is on."""
-        centre = self.route.lon_deg.mean()
-        lon = lon_deg - 360.0 * np.round((lon_deg.mean() - centre) / 360.0)
-        whole = np.rint(np.column_stack([lat_deg, lon]) * SCALE).astype(np.int64)
-        return np.diff(whole, axis=0, prepend=np.zeros((1, 2), dtype=np.int64)).ravel().tolist()
 
     def _looks(self, receiver: str) -> str:
         return look(self.watches[receiver])

@@ -8,6 +8,7 @@ from collections.abc import Callable
 from concurrent.futures import Executor
 from functools import partial
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from trackspread.errors import FolderRefused, printable
 from trackspread.model import Analysis
@@ -21,11 +22,16 @@ from trackspread.system.opening import check_replaceable
 from trackspread.system.placing import held, is_ours, locked, put, refused, workplace
 from trackspread.system.workers import begun
 
+if TYPE_CHECKING:
+    from trackspread.report.backdrop import Backdrop
+
 Progress = Callable[[str, float], None]
 MARKER = "result.json"
 PHASE = "writing"
 SCRATCH = "trackspread-layers"
 """Where layers.gpkg is made, in the temporary folder."""
+Under = tuple[Basemap | None, "Backdrop | None"]
+"""What lies under the maps: tiles, and the user's own lines and places."""
 
 
 def check_folder(folder: Path | str) -> Path:
@@ -68,25 +74,31 @@ def write_all(
     *,
     basemap: str | None = None,
     attribution: str = "",
+    ground: Path | None = None,
+    places: Path | None = None,
     progress: Progress | None = None,
     executor: Executor | None = None,
 ) -> list[Path]:
     """Write report.html, map.html, result.json, tables/, layers.gpkg and arrays.npz; return their paths.
 
     Everything is made in a hidden folder beside the target first, and put there in one step. Files of others
-    stay. With an ``executor`` pages and layers are made there, and the rest here meanwhile.
+    stay. With an ``executor`` pages and layers are made there, and the rest here meanwhile. ``ground`` and
+    ``places`` are read as `report.backdrop.read_backdrop` says.
 
     Raises
     ------
+    UnreadableFile
+        ``ground`` or ``places`` cannot be read.
     FolderRefused
         The folder holds other files and no result, or cannot be written to; nothing was changed then.
     """
     given, folder = printable(str(folder), 300), check_folder(folder)
     tiles = parse_basemap(basemap, attribution) if basemap else None
+    behind = _backdrop(ground, places)
     try:
         folder.parent.mkdir(parents=True, exist_ok=True)
         with workplace(folder) as made:
-            _make(analysis, made, tiles, progress or (lambda phase, share: None), executor)
+            _make(analysis, made, (tiles, behind), progress or (lambda phase, share: None), executor)
             with locked(folder):
                 check_folder(folder)
                 _check_places(made, folder)
@@ -119,12 +131,12 @@ def _is_ours(marker: Path) -> bool:
 
 
 def _make(
-    analysis: Analysis, made: Path, tiles: Basemap | None, progress: Progress, executor: Executor | None
+    analysis: Analysis, made: Path, under: Under, progress: Progress, executor: Executor | None
 ) -> None:
     """Write everything into an empty folder; pages and layers may be made elsewhere meanwhile."""
     progress(PHASE, 0.0)
-    report = begun(executor, partial(report_text, analysis, tiles))
-    plan = begun(executor, partial(map_text, analysis, tiles))
+    report = begun(executor, partial(report_text, analysis, under))
+    plan = begun(executor, partial(map_text, analysis, under))
     layers = begun(executor, partial(layers_bytes, analysis))
     document = result_document(analysis)
     _write(made / MARKER, result_text(document))
@@ -146,18 +158,26 @@ def _make(
 # --- what loads much; each loads it only when it is made ----------------------------------------------
 
 
-def report_text(analysis: Analysis, tiles: Basemap | None) -> str:
+def _backdrop(ground: Path | None, places: Path | None) -> Backdrop | None:
+    if ground is None and places is None:
+        return None
+    from trackspread.report.backdrop import read_backdrop
+
+    return read_backdrop(ground, places)
+
+
+def report_text(analysis: Analysis, under: Under) -> str:
     """Return the text of report.html."""
     from trackspread.report.page import report_page
 
-    return report_page(analysis, result_document(analysis), tiles)
+    return report_page(analysis, result_document(analysis), *under)
 
 
-def map_text(analysis: Analysis, tiles: Basemap | None) -> str:
+def map_text(analysis: Analysis, under: Under) -> str:
     """Return the text of map.html."""
     from trackspread.report.page import map_page
 
-    return map_page(analysis, result_document(analysis), tiles)
+    return map_page(analysis, result_document(analysis), *under)
 
 
 def layers_bytes(analysis: Analysis) -> bytes:

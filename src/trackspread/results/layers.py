@@ -19,7 +19,7 @@ import pyogrio.errors
 import shapely
 
 from trackspread import model as m
-from trackspread.errors import printable
+from trackspread.errors import Problem, UnreadableFile, printable
 from trackspread.results.document import Document, wrapped_lon_deg
 from trackspread.results.places import fix_positions, line_between, pieces, trace_between
 from trackspread.results.rounding import utc
@@ -42,6 +42,7 @@ ONE_AT_A_TIME = Lock()
 """GDAL has one configuration for all threads."""
 
 FULL_BYTES = 2**20
+MOST_LAYERS = 20
 _NOT_WRITTEN = (pyogrio.errors.DataSourceError, pyogrio.errors.DataLayerError, pyogrio.errors.FeatureError)
 
 Part = tuple[str, tuple[Cell, ...], Any]
@@ -89,6 +90,35 @@ def thinned(lon_deg: m.Floats, lat_deg: m.Floats, tolerance_m: float) -> tuple[m
     flat = shapely.linestrings(np.column_stack([lon_deg * shrink, lat_deg]) * METRES_PER_DEGREE)
     kept = shapely.get_coordinates(shapely.simplify(flat, tolerance_m, preserve_topology=False))
     return kept[:, 0] / METRES_PER_DEGREE / shrink, kept[:, 1] / METRES_PER_DEGREE
+
+
+def read_lines(file: Path) -> list[tuple[m.Floats, m.Floats]]:
+    """Return the lines of a GeoJSON file or a GeoPackage, and the outlines of its areas, in WGS 84.
+
+    Raises
+    ------
+    UnreadableFile
+        It is neither, or GDAL cannot read it.
+    """
+    with file.open("rb") as stream:
+        head = stream.read(64).lstrip(b"\xef\xbb\xbf \t\r\n")
+    rule = "lines or areas as GeoJSON or GeoPackage are needed"
+    name, found = printable(str(file), 300), list[tuple[m.Floats, m.Floats]]()
+    try:
+        if not head.startswith((b"{", b"SQLite format 3")):
+            raise ValueError("this is neither")
+        for layer in pyogrio.list_layers(file)[:, 0].tolist()[:MOST_LAYERS]:
+            read = gpd.read_file(file, layer=layer, columns=[])
+            shapes = (read.to_crs(4326) if read.crs else read).geometry if "geometry" in read else []
+            for shape in shapely.get_parts([s for s in shapes if s is not None]):
+                line = shape.exterior if shape.geom_type == "Polygon" else shape
+                if line.geom_type in ("LineString", "LinearRing") and not line.is_empty:
+                    at = shapely.get_coordinates(line)
+                    found.append((at[:, 0], at[:, 1]))
+    except (ValueError, OSError, RuntimeError, pyogrio.errors.DataSourceError) as error:
+        told = printable(str(error), 120)
+        raise UnreadableFile(Problem(file=name, rule=f"{rule}: {told}", remedy="export it anew")) from error
+    return found
 
 
 def cut_lines(lines: list[tuple[m.Floats, m.Floats]]) -> Any:

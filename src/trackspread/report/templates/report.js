@@ -15,6 +15,22 @@
     for (let i = 1; i < m.length; i += 1) if (Math.abs(m[i] - at) < Math.abs(m[best] - at)) best = i;
     return best;
   };
+  // The trace nearest to what is pointed at, by the scale of its chart: 12 px above the area, 42 below it.
+  const traceAt = (plot, route, index, event) => {
+    const [reach, box] = [Number(plot.dataset.reach), plot.getBoundingClientRect()];
+    const height = narrow.matches ? 250 : 280;
+    const share = (((event.clientY - box.top) / box.height) * height - 12) / (height - 54);
+    const wanted = reach * (1 - 2 * share);
+    const { step, names, values } = route.offsets;
+    const stride = route.stations.m.length > 1 ? Math.round((route.stations.m[1] - route.stations.m[0]) / route.step) : 1;
+    const at = Math.round((index * stride) / step);
+    let [best, least] = [-1, reach / 8];
+    values.forEach((line, i) => {
+      const away = line[at] === null || line[at] === undefined ? Infinity : Math.abs(line[at] - wanted);
+      if (away < least) [best, least] = [i, away];
+    });
+    return best < 0 ? "" : `${names[best]}: ${values[best][at]} m · `;
+  };
   const plots = [...document.querySelectorAll(".plot[data-route]")];
   for (const plot of plots) {
     const number = Number(plot.dataset.route);
@@ -23,7 +39,11 @@
       const box = plot.getBoundingClientRect();
       const [left, right] = sides(plot);
       const share = ((event.clientX - box.left) / box.width - left) / (1 - left - right);
-      if (share > -0.02 && share < 1.02) say("station", { route: number, index: stationAt(route, share) });
+      if (share <= -0.02 || share >= 1.02) return;
+      const index = stationAt(route, share);
+      say("station", { route: number, index });
+      const own = plot.parentElement.querySelector(".told");
+      if (own && plot.dataset.reach) own.textContent = traceAt(plot, route, index, event) + own.textContent;
     };
     plot.addEventListener("pointerdown", read); // a finger that taps does not move
     plot.addEventListener("pointermove", read);

@@ -8,7 +8,7 @@
   const metres = (value) => (value === null ? "not known" : `${comma.format(value)} m`);
   const along = (m) => (Math.abs(m) < 1000 ? `${Math.round(m)} m` : `${(m / 1000).toFixed(2)} km`);
   const glyphs = { steady: "●", wavering: "◐", torn: "✕", thin: "○" };
-  const ORDER = ["ground", "stretches", "traces", "spread", "first", "settled", "marks", "places"];
+  const ORDER = ["stretches", "traces", "spread", "first", "settled", "marks"];
   const LANE = 5; // pixels
   const CLOSEST = 20; // beyond, a line leaves the window before it can be followed
 
@@ -74,7 +74,7 @@
       const shape = L.circleMarker(decoded(dot.at)[0], { radius: dot.r, className: dot.look, fill: true });
       const fixed = { permanent: true, direction: "right", className: "post", opacity: 1 };
       const loose = { sticky: true, className: "note", opacity: 1 };
-      shape.bindTooltip(note(dot.words), dot.layer === "marks" || dot.layer === "places" ? fixed : loose);
+      shape.bindTooltip(note(dot.words), dot.layer === "marks" ? fixed : loose);
       groups.get(dot.layer).addLayer(shape);
     }
     const place = (name) => ORDER.indexOf(name.startsWith("traces") ? "traces" : name);
@@ -149,10 +149,17 @@
       map.on("focus", () => map.scrollWheelZoom.enable());
       map.on("blur", () => map.scrollWheelZoom.disable());
     }
+    const quiet = { className: "backdrop", interactive: false, fill: false, weight: 1, smoothFactor: 1 };
+    for (const steps of data.ground) L.polyline(decoded(steps), quiet).addTo(map);
+    for (const [name, lon, lat] of data.places) {
+      L.circleMarker([lat, lon], { radius: 3, className: "place", interactive: false })
+        .bindTooltip(note([name]), { permanent: true, direction: "right", className: "post", opacity: 1 })
+        .addTo(map);
+    }
     const here = L.circleMarker([0, 0], { radius: 9, className: "here", interactive: false });
 
     const wanted = (route) => {
-      if (together) return new Set(["ground", "stretches", "spread", "places"]);
+      if (together) return new Set(["stretches", "spread"]);
       const boxes = box.querySelectorAll(`[data-key="${route.route}"] input[data-layer]`);
       return new Set([...boxes].filter((check) => check.checked).map((check) => check.dataset.layer));
     };

@@ -1,0 +1,72 @@
+"""What people call the routes: outward and homeward, where two are one way, there and back."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+import numpy as np
+from scipy.spatial import cKDTree
+
+from trackspread.geometry.sphere import places_m
+from trackspread.model import Floats, RouteResult
+
+SAME_WAY = 0.7
+"""The share of each of two routes that must lie beside the other, as for traces of one route."""
+POSE_STEP_M = 25.0
+
+
+def titled(routes: Sequence[RouteResult], corridor_m: float) -> tuple[RouteResult, ...]:
+    """Return the routes with the titles *Outward* and *Homeward* where two are one way, there and back.
+
+    Of the two, the one that was ridden first is outward; without times, the one that comes first.
+    Several such pairs are numbered. Titles that are there already stay.
+    """
+    out = list(routes)
+    pairs = _pairs(out, corridor_m)
+    for number, (first, second) in enumerate(pairs, start=1):
+        mark = f" {number}" if len(pairs) > 1 else ""
+        out[first] = replace(out[first], title=out[first].title or f"Outward{mark}")
+        out[second] = replace(out[second], title=out[second].title or f"Homeward{mark}")
+    return tuple(out)
+
+
+def _pairs(routes: Sequence[RouteResult], corridor_m: float) -> list[tuple[int, int]]:
+    """Return which routes are there and back, each in one pair at most, the outward one first."""
+    taken: set[int] = set()
+    pairs = []
+    for first in range(len(routes)):
+        for second in range(first + 1, len(routes)):
+            if {first, second} & taken or not _is_back(routes[first], routes[second], corridor_m):
+                continue
+            taken |= {first, second}
+            starts = _began_s(routes[first]), _began_s(routes[second])
+            pairs.append((second, first) if starts[1] < starts[0] else (first, second))
+    return pairs
+
+
+def _is_back(route: RouteResult, other: RouteResult, corridor_m: float) -> bool:
+    """Whether most of each route lies beside the other, and is travelled the other way there."""
+    mine, others = _poses(route), _poses(other)
+    return min(_share_back(mine, others, corridor_m), _share_back(others, mine, corridor_m)) >= SAME_WAY
+
+
+def _poses(route: RouteResult) -> tuple[Floats, Floats]:
+    """Return places in metres and directions of travel, each of shape (P, 3), every `POSE_STEP_M`."""
+    at = np.arange(route.station_m[0], route.station_m[-1], POSE_STEP_M)
+    lon = np.interp(at, route.station_m, route.lon_deg)
+    place = places_m(lon, np.interp(at, route.station_m, route.lat_deg))
+    return place, np.gradient(place, axis=0) if len(place) > 1 else np.zeros_like(place)
+
+
+def _share_back(mine: tuple[Floats, Floats], others: tuple[Floats, Floats], corridor_m: float) -> float:
+    """Return the share of the poses beside which the other route runs the other way."""
+    distance, nearest = cKDTree(others[0]).query(mine[0])
+    against = (mine[1] * others[1][nearest]).sum(axis=1) < 0
+    return float(((distance <= corridor_m) & against).mean())
+
+
+def _began_s(route: RouteResult) -> float:
+    """Return when the route was ridden first, seconds UTC; infinite where no trace has times."""
+    times = [t.time_s[np.isfinite(t.time_s)] for t in route.traces]
+    return min((float(t[0]) for t in times if len(t)), default=float("inf"))

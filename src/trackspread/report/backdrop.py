@@ -1,0 +1,183 @@
+"""What helps a reader to find the way on a map without a network: the user's own lines and named places.
+
+Both are drawn quietly under what was measured. Names are hostile text: they travel as data and are set as
+text.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from math import cos, isfinite, radians
+from pathlib import Path
+
+import numpy as np
+
+from trackspread import model as m
+from trackspread.errors import Problem, UnreadableFile, printable
+from trackspread.results.layers import METRES_PER_DEGREE, read_lines, thinned
+from trackspread.results.places import Line
+
+LARGEST = 200 * 2**20
+LARGEST_TABLE = 2**20
+MOST_PLACES = 200
+AROUND_M = 500.0
+"""Lines are drawn within this distance of the box that holds the routes."""
+BESIDE_M = 80.0
+"""A place within this distance of a route has a tick in its charts; published, only such places are shown."""
+THINNINGS_M = (1.0, 3.0, 10.0, 30.0)
+MOST_POINTS = 20_000
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Place:
+    """A named place, by longitude and latitude, or by its station on a route (its number, from 0)."""
+
+    name: str
+    lon_deg: float = float("nan")
+    lat_deg: float = float("nan")
+    station_m: float = float("nan")
+    route: int = 0
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, eq=False)
+class Backdrop:
+    """Lines (outlines of areas too) and named places."""
+
+    lines: tuple[Line, ...] = ()
+    places: tuple[Place, ...] = ()
+
+
+NOTHING = Backdrop()
+
+
+def read_backdrop(ground: Path | None, places: Path | None) -> Backdrop:
+    """Read lines from GeoJSON or a GeoPackage, and places from a table ``name,lon,lat`` or ``name,station``.
+
+    Raises
+    ------
+    UnreadableFile
+        A file cannot be read, or is none of these.
+    """
+    lines = read_lines(_sized(ground, LARGEST)) if ground is not None else []
+    named = tuple(_places(_sized(places, LARGEST_TABLE))) if places is not None else ()
+    return Backdrop(lines=tuple(lines), places=named)
+
+
+def lines_near(backdrop: Backdrop, routes: Sequence[m.RouteResult]) -> list[Line]:
+    """Return the lines around some routes, no finer than can be seen."""
+    west = min(float(r.lon_deg.min()) for r in routes)
+    east = max(float(r.lon_deg.max()) for r in routes)
+    south = min(float(r.lat_deg.min()) for r in routes)
+    north = max(float(r.lat_deg.max()) for r in routes)
+    pad = AROUND_M / METRES_PER_DEGREE
+    wide = pad / max(0.01, cos(radians((south + north) / 2)))
+    near = []
+    for logged, lat in backdrop.lines:
+        lon = logged - 360.0 * np.round((logged - (west + east) / 2) / 360.0)
+        inside = (lon >= west - wide) & (lon <= east + wide) & (lat >= south - pad) & (lat <= north + pad)
+        keep = inside | np.roll(inside, 1) | np.roll(inside, -1)
+        for run in np.split(np.arange(len(lon)), np.flatnonzero(np.diff(keep.astype(int))) + 1):
+            if len(run) > 1 and keep[run[0]]:
+                near.append((lon[run], lat[run]))
+    for tolerance in THINNINGS_M:
+        drawn = [thinned(*line, tolerance) for line in near]
+        if sum(len(line[0]) for line in drawn) <= MOST_POINTS:
+            return drawn
+    return drawn if near else []
+
+
+def places_on(backdrop: Backdrop, number: int, route: m.RouteResult) -> list[tuple[float, str]]:
+    """Return station and name of the places beside a route."""
+    found = []
+    for place in backdrop.places:
+        station = place.station_m if place.route == number else float("nan")
+        if not isfinite(station) and isfinite(place.lon_deg):
+            apart = _apart_m(route, place)
+            nearest = int(apart.argmin())
+            station = float(route.station_m[nearest]) if apart[nearest] <= BESIDE_M else float("nan")
+        if isfinite(station) and route.station_m[0] <= station <= route.station_m[-1]:
+            found.append((station, printable(place.name, 24)))
+    return sorted(found)
+
+
+def places_shown(backdrop: Backdrop, analysis: m.Analysis) -> list[tuple[str, float, float]]:
+    """Return name, longitude and latitude of the places to draw; where ends were cut, of those on a route."""
+    found = []
+    for place in backdrop.places:
+        lon, lat = place.lon_deg, place.lat_deg
+        if isfinite(place.station_m) and place.route < len(analysis.routes):
+            route = analysis.routes[place.route]
+            if not route.station_m[0] <= place.station_m <= route.station_m[-1]:
+                continue
+            lon = float(np.interp(place.station_m, route.station_m, route.lon_deg))
+            lat = float(np.interp(place.station_m, route.station_m, route.lat_deg))
+        if not isfinite(lon):
+            continue
+        near = min(
+            float(_apart_m(route, Place(name="", lon_deg=lon, lat_deg=lat)).min())
+            for route in analysis.routes
+        )
+        if near <= (BESIDE_M if analysis.published else 10 * AROUND_M):
+            found.append((printable(place.name, 24), lon, lat))
+    return found
+
+
+def _apart_m(route: m.RouteResult, place: Place) -> m.Floats:
+    east = (route.lon_deg - place.lon_deg + 180.0) % 360.0 - 180.0
+    east = east * np.cos(np.radians(route.lat_deg))
+    return np.asarray(METRES_PER_DEGREE * np.hypot(east, route.lat_deg - place.lat_deg))
+
+
+# --- reading -----------------------------------------------------------------------------------------
+
+
+def _sized(file: Path, most: int) -> Path:
+    try:
+        size = file.stat().st_size
+        regular = file.is_file()
+    except OSError as error:
+        raise _refused(file, f"this file cannot be read: {error.strerror}", "check the name") from error
+    if not regular or size > most:
+        raise _refused(file, f"a file of at most {most // 2**20} MB is needed", "cut out what you need")
+    return file
+
+
+def _places(file: Path) -> Iterator[Place]:
+    try:
+        text = file.read_bytes().decode("utf-8-sig", "replace").replace("\x00", "")
+        rows = list(csv.DictReader(io.StringIO(text, newline="")))[:MOST_PLACES]
+    except (OSError, csv.Error) as error:
+        raise _refused(file, f"this is no table of places: {error}", "write name,lon,lat") from error
+    for line, row in enumerate(rows, start=2):
+        cells = {(key or "").strip().lower(): value for key, value in row.items() if isinstance(value, str)}
+        name = cells.get("name", "").strip()
+        place = Place(
+            name=name,
+            lon_deg=_number(cells.get("lon", ""), 540.0),
+            lat_deg=_number(cells.get("lat", ""), 90.0),
+            station_m=_number(cells.get("station", ""), 1e7),
+            route=int(_number(cells.get("route", "1") or "1", 1e4) or 1) - 1,
+        )
+        whole = isfinite(place.lon_deg) and isfinite(place.lat_deg)
+        if not name or not (whole or isfinite(place.station_m)):
+            raise _refused(
+                file, "a place needs a name, and lon and lat in degrees or a station in metres", "correct it",
+                place=f"line {line}", value=printable(",".join(cells.values()), 80),
+            )  # fmt: skip
+        yield place
+
+
+def _number(text: str, most: float) -> float:
+    try:
+        value = float(text)
+    except ValueError:
+        return float("nan")
+    return value if abs(value) <= most else float("nan")
+
+
+def _refused(file: Path, rule: str, remedy: str, place: str = "", value: str = "") -> UnreadableFile:
+    name = printable(str(file), 300)
+    return UnreadableFile(Problem(file=name, place=place, value=value, rule=rule, remedy=remedy))

@@ -1,0 +1,65 @@
+"""Offsets of all traces on one chart: a line each, or, of many, the band that holds most of a watch's."""
+
+from __future__ import annotations
+
+import warnings
+from collections.abc import Mapping
+
+import numpy as np
+
+from trackspread import model as m
+from trackspread.report import style
+from trackspread.report.chart_parts import seen
+from trackspread.report.drawing import Axes
+
+MOST_LINES = 40
+"""Of more traces single lines can no longer be told apart; the band stands for them."""
+BAND_PERCENT = (5.0, 95.0)
+BAND_COLUMNS = 240
+FEW_LINES, FAINT, CLEAR = 12, 0.4, 0.85
+
+
+def draw_traces(
+    axes: Axes, route: m.RouteResult, watches: Mapping[str, int], x: m.Floats, columns: int
+) -> None:
+    """Draw the offsets of every trace over ``x`` (S,), thick where a trace strays, for so many columns.
+
+    Of more than `MOST_LINES` traces the band from the 5th to the 95th percentile of each watch is drawn, and
+    what strays as lines.
+    """
+    many = len(route.traces) > MOST_LINES
+    if many:
+        for name, slot in watches.items():
+            _band(axes, route, name, style.receiver_look(slot)[0][0], x)
+    faint = CLEAR if len(route.traces) <= FEW_LINES else FAINT
+    for trace in route.traces:
+        (colour, _), dash = style.receiver_look(watches[trace.receiver])
+        line = route.offset_m[trace.number]
+        if not many:
+            pattern = (0, tuple(map(float, dash.split())) or None)
+            axes.plot(*seen(x, line, columns), color=colour, linewidth=1.1, alpha=faint, linestyle=pattern)
+        away = np.where(route.in_stretch[trace.number], line, np.nan)
+        shown = _only_known(*seen(x, away, columns))
+        if len(shown[0]):
+            axes.plot(*shown, color=colour, linewidth=1.6 if many else 3)
+
+
+def _band(axes: Axes, route: m.RouteResult, name: str, colour: str, x: m.Floats) -> None:
+    rows = [trace.number for trace in route.traces if trace.receiver == name]
+    if not rows:
+        return
+    step = max(1, len(x) // BAND_COLUMNS)
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore", RuntimeWarning)  # stations that no trace reached
+        low, middle, high = np.nanpercentile(route.offset_m[rows][:, ::step], (*BAND_PERCENT, 50.0), axis=0)[
+            [0, 2, 1]
+        ]
+    axes.fill_between(x[::step], low, high, color=colour, alpha=0.25, linewidth=0)
+    axes.plot(x[::step], middle, color=colour, linewidth=1.2)
+
+
+def _only_known(x: m.Floats, y: m.Floats) -> tuple[m.Floats, m.Floats]:
+    """Return a line without what is not drawn: of each gap one point is kept."""
+    known = np.isfinite(y)
+    keep = known | (np.concatenate([[False], known[:-1]]))
+    return (x[keep], y[keep]) if known.any() else (x[:0], y[:0])

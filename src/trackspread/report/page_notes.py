@@ -1,0 +1,47 @@
+"""What a page says of files and settings: what was set aside, what was guessed, on which grid."""
+
+from __future__ import annotations
+
+from trackspread.errors import printable
+from trackspread.report import words
+from trackspread.results.document import Document
+from trackspread.results.rounding import counted, plain
+
+
+def aside(document: Document) -> list[str]:
+    """Return what was set aside and why, one line each."""
+    lines = [
+        f"{printable(record['file'], 120)}: {printable(record['reason'], 200)}."
+        for record in document["inputs"]
+        if record["status"] != "used"
+    ]
+    points = sum(record["points_set_aside"] for record in document["inputs"])
+    lines += [printable(problem, 400) for problem in document["problems"]]
+    return lines + (
+        [f"{counted(points, 'point')} within traces that were used; see findings."] if points else []
+    )
+
+
+def inferred(document: Document) -> str:
+    """Return what nobody gave and was guessed, or ""."""
+    told = []
+    for name in ("receiver", "ride"):
+        guessed = sum(r[f"{name}_from"] not in ("sheet", "none") for r in document["inputs"])
+        if guessed:
+            told.append(f"the {'watch' if name == 'receiver' else name} of {counted(guessed, 'trace')}")
+    if not told:
+        return ""
+    return f"Guessed: {' and '.join(told)}. Correct it in rides.csv."
+
+
+def setting(value: float | int | str | bool) -> str:
+    """Return the value of a setting as it is read."""
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    return f"{value:g}" if isinstance(value, float) else str(value)
+
+
+def grid(route: Document) -> str:
+    """Return the grid of a route with the bound of its scale error."""
+    error = plain(route["grid"]["scale_error_ppm"])
+    return f"Grid of {words.name_of(route)}: {route['grid']['proj4']}, scale error at most {error} ppm."

@@ -1,0 +1,51 @@
+"""Outward and homeward: two routes on one way, there and back; nothing else is called so."""
+
+import dataclasses
+
+import numpy as np
+
+from records import make_analysis
+from trackspread.pipeline.titles import titled
+
+ROUTE = make_analysis(routes=1).routes[0]
+BACK = dataclasses.replace(
+    ROUTE,
+    name="b",
+    lon_deg=ROUTE.lon_deg[::-1],
+    lat_deg=ROUTE.lat_deg[::-1],
+    traces=tuple(dataclasses.replace(t, time_s=t.time_s + 3600.0) for t in ROUTE.traces),
+)
+
+
+def titles(*routes):
+    return [route.title for route in titled(routes, 25.0)]
+
+
+def test_there_and_back_are_told_by_when_they_were_ridden():
+    assert titles(ROUTE, BACK) == ["Outward", "Homeward"]
+    assert titles(BACK, ROUTE) == ["Homeward", "Outward"]
+
+
+def test_the_same_direction_and_another_place_are_not_back():
+    assert titles(ROUTE, ROUTE) == ["", ""]
+    assert titles(ROUTE, dataclasses.replace(BACK, lat_deg=BACK.lat_deg + 0.01)) == ["", ""]
+    assert titles(ROUTE) == [""]
+
+
+def test_a_part_of_the_way_is_not_enough():
+    half = np.arange(len(BACK.station_m)) < len(BACK.station_m) // 2
+    short = {name: getattr(BACK, name)[half] for name in ("station_m", "lon_deg", "lat_deg")}
+    assert titles(ROUTE, dataclasses.replace(BACK, **short)) == ["", ""]
+
+
+def test_two_pairs_are_numbered_and_own_titles_stay():
+    away = [dataclasses.replace(r, lat_deg=r.lat_deg + 0.05, title="") for r in (ROUTE, BACK)]
+    assert titles(ROUTE, BACK, *away) == ["Outward 1", "Homeward 1", "Outward 2", "Homeward 2"]
+    assert titles(dataclasses.replace(ROUTE, title="To the pass"), BACK) == ["To the pass", "Homeward"]
+
+
+def test_the_antimeridian_is_no_seam():
+    shifted = [
+        dataclasses.replace(r, lon_deg=r.lon_deg + shift) for r, shift in ((ROUTE, 110.59), (BACK, -249.41))
+    ]
+    assert titles(*shifted) == ["Outward", "Homeward"]
