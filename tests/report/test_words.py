@@ -34,7 +34,7 @@ def test_all_errors_come_first_where_they_are_known():
     route = make_analysis(routes=1).routes[0]
     every = m.Estimate(value=4.9, low=3.9, high=6.7)
     told, shown, _ = _told_of(spread_all=every)
-    kept = words.plain(shown["spread"]["value_m"])
+    kept = f"{shown['spread']['value_m']:.1f}"
     assert f"agree to 4.9 m (1 SD, 95 % interval 3.9 to 6.7 m); {kept} m with the stretches left out." in told
     assert route.spread.value < every.value
 

@@ -68,6 +68,7 @@ def _scene(scene: Scene, every: int) -> dict[str, Any]:
         "kinds": scene.spread_class.tolist(),
         "edges": [round(edge, 2) for edge in scene.edges_m],
         "receivers": list(scene.receivers),
+        "looks": list(scene.looks),
         "timed": scene.timed,
         "paths": [_path(path, zero, every) for path, zero in zip(scene.paths, zeros, strict=True)],
         "shots": [_shot(shot, np.array(zeros)) for shot in scene.shots],

@@ -150,7 +150,7 @@ def _receivers(figure: Figure, scene: Scene, ground: Ground) -> None:
     """Draw one line sample for each receiver, in rows of three."""
     for number, name in enumerate(scene.receivers[:MOST_RECEIVERS]):
         x, y = LEFT + 410 * (number % 3), 914 + 48 * (number // 3)
-        (colours, pattern) = style.receiver_look(number)
+        (colours, pattern) = style.receiver_look(scene.looks[number])
         _stroke(figure, [(x, y - 10), (x + 88, y - 10)], colours[ground.dark], 6, dash(pattern, 6.0))
         write(figure, x + 106, y, _wrapped(name, 16, 1)[0], 30, ground.colour("ink"), ground)
     more = len(scene.receivers) - MOST_RECEIVERS

@@ -6,6 +6,7 @@ Stills, the full-screen sequence and the video are drawn from the same shots.
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -14,12 +15,12 @@ from trackspread import model as m
 from trackspread.errors import printable
 from trackspread.geometry.discs import geocentric
 from trackspread.report.style import (
-    RECEIVER_COLOURS,
     Settings,
     share_setting,
     spread_class,
     spread_edges_m,
 )
+from trackspread.report.watches import watches_of
 from trackspread.results.rounding import counted, kilometres, rounded_interval, with_interval
 
 CAUTION = "Agreement is not accuracy."
@@ -88,6 +89,7 @@ class Scene:
     spread_class: m.Ints
     edges_m: tuple[float, ...]
     receivers: tuple[str, ...]
+    looks: tuple[int, ...]
     paths: tuple[Path, ...]
     shots: tuple[Shot, ...]
     timed: bool
@@ -113,15 +115,20 @@ class _Ground:
 
 def scenes(analysis: m.Analysis, aspect: float) -> tuple[Scene, ...]:
     """Return one scene a route; ``aspect`` is width over height of the picture's ground."""
-    return tuple(_scene(route, analysis.settings, analysis.published, aspect) for route in analysis.routes)
+    slots = watches_of(analysis)
+    return tuple(
+        _scene(route, analysis.settings, analysis.published, aspect, slots) for route in analysis.routes
+    )
 
 
 def receiver_names(route: m.RouteResult) -> tuple[str, ...]:
-    """Return the receivers in the order that fixes their look in the report."""
+    """Return the receivers of a route in the order in which they are listed."""
     return tuple(dict.fromkeys([r.receiver for r in route.receivers] + [t.receiver for t in route.traces]))
 
 
-def _scene(route: m.RouteResult, settings: Settings, published: bool, aspect: float) -> Scene:
+def _scene(
+    route: m.RouteResult, settings: Settings, published: bool, aspect: float, slots: Mapping[str, int]
+) -> Scene:
     middle = len(route.lon_deg) // 2
     origin = float(route.lon_deg[middle]), float(route.lat_deg[middle])
     x, y = flat(route.lon_deg, route.lat_deg, origin)
@@ -129,7 +136,7 @@ def _scene(route: m.RouteResult, settings: Settings, published: bool, aspect: fl
     spread = route.station_spread_m
     classes = [spread_class(value, edges) if math.isfinite(value) else -1 for value in spread.tolist()]
     receivers = receiver_names(route)
-    paths = tuple(_path(trace, receivers.index(trace.receiver), origin) for trace in route.traces)
+    paths = tuple(_path(trace, slots[trace.receiver], origin) for trace in route.traces)
     ground = _Ground(line_m=np.column_stack([x, y]), paths=paths)
     shots = [_whole(route, ground, aspect)]
     shots += [_place(route, ground, entry, settings, aspect) for entry in route.film]
@@ -142,6 +149,7 @@ def _scene(route: m.RouteResult, settings: Settings, published: bool, aspect: fl
         spread_class=np.array(classes, dtype=np.int64),
         edges_m=edges,
         receivers=tuple(printable(name, 40) or "receiver without a name" for name in receivers),
+        looks=tuple(slots[name] for name in receivers),
         paths=paths,
         shots=tuple(shots),
         timed=bool(np.isfinite(route.crossing_s).any()),
@@ -161,7 +169,7 @@ def flat(lon_deg: m.Floats, lat_deg: m.Floats, origin: tuple[float, float]) -> t
     return away @ east, away @ north
 
 
-def _path(trace: m.TraceResult, receiver: int, origin: tuple[float, float]) -> Path:
+def _path(trace: m.TraceResult, slot: int, origin: tuple[float, float]) -> Path:
     x, y = flat(trace.lon_deg, trace.lat_deg, origin)
     time = trace.time_s
     if not np.isfinite(time).any():
@@ -171,7 +179,7 @@ def _path(trace: m.TraceResult, receiver: int, origin: tuple[float, float]) -> P
         time = np.interp(np.arange(len(time)), known, time[known])
     return Path(
         label=printable(" · ".join(part for part in (trace.receiver, trace.ride) if part), 60),
-        look=receiver % len(RECEIVER_COLOURS),
+        look=slot,
         x_m=x,
         y_m=y,
         time_s=time,

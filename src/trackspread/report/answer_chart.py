@@ -42,7 +42,7 @@ class _Panel:
 def answer_picture(rows: Sequence[Row], narrow: bool) -> str:
     """Return the SVG of all rows, for wide windows or for a phone."""
     width = 360 if narrow else 640
-    height_of_row = 58.0 if narrow else min(124.0, max(44.0, 400.0 / max(1, len(rows))))
+    height_of_row = 58.0 if narrow else min(150.0, max(44.0, 500.0 / max(1, len(rows))))
     spread = _Panel(left=8 if narrow else 178, right=178 if narrow else 350, top=_top_m(rows))
     fixes = _Panel(left=216 if narrow else 416, right=340 if narrow else 534, top=_top_s(rows))
     head, foot = (20.0, 20.0) if narrow else (26.0, 24.0)

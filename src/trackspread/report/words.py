@@ -150,7 +150,7 @@ def _agreement(route: Document, level: str) -> str:
     if every.get("value_m") is not None:
         figure = every
         if kept["value_m"] is not None:
-            rest = f"; {plain(kept['value_m'])} m with the stretches left out"
+            rest = f"; {kept['value_m']:.1f} m with the stretches left out"
     shown = with_interval(figure["value_m"], figure["low_m"], figure["high_m"], "m", f"1 SD, {level}")
     return f"{where}: the traces agree to {shown}{rest}."
 

@@ -218,7 +218,7 @@ function legend(receivers) {
   const scene = shots[state.at].scene, key = `${receivers} ${state.dark} ${scenes.indexOf(scene)}`;
   if (key === shown) return;
   shown = key;
-  byId("legend").replaceChildren(...(receivers ? scene.receivers.map(receiver) : [classes(scene)]));
+  byId("legend").replaceChildren(...(receivers ? scene.receivers.map((name, i) => receiver(name, scene.looks[i])) : [classes(scene)]));
 }
 
 function receiver(name, number) {
