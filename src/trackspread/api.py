@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 import time
-from collections.abc import Callable, Iterable
+from collections.abc import Iterable
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -13,9 +13,8 @@ if TYPE_CHECKING:
 
     from trackspread.model import Analysis, Floats, Recordings
     from trackspread.options import Options
+    from trackspread.system.progress import Progress
 
-Progress = Callable[[str, float], None]
-"""Called with the name of the phase and the share done (0 to 1); may raise `errors.Cancelled` to stop."""
 
 NO_TWO = (
     "nothing to analyse: no two traces run the same way in the same direction; "

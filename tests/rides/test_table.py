@@ -18,7 +18,8 @@ from corpus.blocks import GOOD, gpx, points, saved, track, zipped
 from trackspread.errors import UnreadableFile
 from trackspread.readers import ReadResult, read_files
 from trackspread.rides import Sheet, assign_witnesses, read_sheets
-from trackspread.rides.table import Row, guarded, seen_seconds, start_seconds, unguarded
+from trackspread.rides.table import Row, seen_seconds, start_seconds
+from trackspread.system.spreadsheet import guarded, unguarded
 
 HEAD = "file,receiver,ride,start_pressed,note\n"
 

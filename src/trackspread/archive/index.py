@@ -18,13 +18,13 @@ from trackspread.errors import printable
 from trackspread.geometry.polyline import cumulative_length
 from trackspread.model import Floats
 from trackspread.report.simple_page import simple_page
-from trackspread.results.csv import guarded
 from trackspread.results.document import Document
 from trackspread.results.layers import Row, write_archive
 from trackspread.results.schema.fields import Column, figure, text
 from trackspread.results.tables import COLUMNS as COLUMNS_OF
 from trackspread.results.tables import Figure, route_tables
 from trackspread.system.placing import held, put, refused
+from trackspread.system.spreadsheet import guarded
 
 COLUMNS = (
     "folder", "route", "traces", "receivers", "length_m", "spread_m", "spread_low_m", "spread_high_m",

@@ -23,8 +23,8 @@ from trackspread.errors import FolderRefused, TrackspreadError, printable
 from trackspread.numeric.intervals import median_interval
 from trackspread.options import Options
 from trackspread.system.placing import is_abandoned, is_ours, whole
+from trackspread.system.progress import Progress
 
-Progress = Callable[[str, float], None]
 MARK = "archive-mark.json"
 RESULT = "result.json"
 TRIES = 3

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import sys
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from contextlib import contextmanager
 from typing import TYPE_CHECKING
 
 import click
 
 from trackspread.errors import printable
+from trackspread.system.progress import Progress
 
 if TYPE_CHECKING:
     from trackspread.model import Analysis, Estimate, MedianEstimate, RouteResult
@@ -19,8 +20,6 @@ if TYPE_CHECKING:
 NOT_MEASURABLE = "not measurable"
 EVERY_S = 10.0
 """Without a terminal, progress is told this often."""
-
-Progress = Callable[[str, float], None]
 
 
 @contextmanager

@@ -13,8 +13,8 @@ from trackspread.compare.standings import FIGURES, Group, Standing
 from trackspread.compare.trend_words import OTHER_CAUSES, change_sentences
 from trackspread.model import Estimate, MedianEstimate
 from trackspread.report.simple_page import simple_page
-from trackspread.results.csv import guarded
 from trackspread.results.rounding import plain, rounded_interval, with_interval
+from trackspread.system.spreadsheet import guarded
 
 HEADS = ("Rank", "Watch", "Analysis", "Rides", "Spread", "First fix", "Settled fix", "In stretches")
 EXPLAINED = (

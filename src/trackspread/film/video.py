@@ -6,7 +6,7 @@ Encoding needs the optional extra ``film``, which carries an encoder.
 from __future__ import annotations
 
 import importlib
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from pathlib import Path as FilePath
 from types import MappingProxyType
 from typing import Any
@@ -19,6 +19,7 @@ from trackspread.film.stills import LOOK
 from trackspread.film.storyboard import Scene, Shot
 from trackspread.report.drawing import drawing
 from trackspread.system.placing import whole
+from trackspread.system.progress import Progress
 
 FRAMES_PER_S = 30
 _ENCODERS: Mapping[str, str] = MappingProxyType(
@@ -33,7 +34,6 @@ _COLOURS = (
 )
 """Those of high definition (ITU-R BT.709); untold, players guess, and the ground turns green."""
 _SILENT = "-map_metadata -1 -fflags +bitexact -flags:v +bitexact"
-Progress = Callable[[str, float], None]
 
 
 def write_video(

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from pathlib import Path
 
 from trackspread.film.canvas import Ground
@@ -14,10 +14,10 @@ from trackspread.model import Analysis
 from trackspread.results.arrays import write_arrays
 from trackspread.results.document import result_document, result_text
 from trackspread.system.placing import locked, put, refused, workplace
+from trackspread.system.progress import Progress
 
 STILLS, SEQUENCE = "stills", "sequence.html"
 OURS = re.compile(r"\d{2,}-[a-z0-9-]+-\d{4}p\.png")
-Progress = Callable[[str, float], None]
 
 
 def write_film(

@@ -6,6 +6,7 @@ import math
 
 import numpy as np
 
+from trackspread.errors import TrackspreadError
 from trackspread.geometry.crossings import Crossings, crossings
 from trackspread.geometry.matching import Line, match, refine
 from trackspread.geometry.medoid import medoid
@@ -36,7 +37,7 @@ CURL_M, CURL_RAD, CURL_SHARE, CURL_SLACK_M = 40.0, 2.4, 1.08, 12.0
 LEAST_STATIONS, MOST_STATIONS = 5, 100_000
 
 
-class NoLine(ValueError):
+class NoLine(TrackspreadError, ValueError):
     """The traces have no line that can be worked with; the text says why, and fits behind a trace's name."""
 
 

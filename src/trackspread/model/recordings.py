@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from trackspread.errors import Problem
-from trackspread.model.arrays import Bools, FixSource, Floats
+from trackspread.model.arrays import Bools, FixSource, Floats, first_known
 from trackspread.model.notebook import ShortRepr
 
 CLAIMS = ("accuracy_m", "hdop", "pdop", "satellites")
@@ -115,6 +115,10 @@ class Trace(ShortRepr):
     start_reason: str = ""
     device: Device = field(default_factory=Device)
     claims: Claims = field(default_factory=Claims)
+
+    def first_time_s(self) -> float:
+        """Return the first time that is known, seconds UTC; NaN where there is none."""
+        return first_known(self.time_s)
 
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)

@@ -295,6 +295,10 @@ class RouteResult(RouteMethods):
     events: tuple[Event, ...] = ()
     variant: Ints = field(default_factory=lambda: np.zeros((0, 0), dtype=np.int64))
 
+    def kept_offset_m(self) -> Floats:
+        """Return the offsets that enter the spread, shape (T, S): NaN in stretches and while settling."""
+        return np.where(self.in_stretch, np.nan, self.offset_m)
+
     @property
     def is_judged(self) -> bool:
         """Whether any trace could be held against traces of other rides; it takes two of them."""

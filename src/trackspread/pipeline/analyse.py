@@ -39,9 +39,9 @@ from trackspread.statistics.events import events_of
 from trackspread.statistics.film_list import film_entries
 from trackspread.statistics.reference import reference_offset, reference_results
 from trackspread.statistics.spread import of_route, percentile_95, running
+from trackspread.system.progress import Progress
 from trackspread.system.workers import in_order
 
-Progress = Callable[[str, float], None]
 MANY_POINTS = 200_000
 """Below this, routes are done sooner than a worker has loaded what that needs."""
 TOO_SHORT = f"the way that its traces share is {{:.0f}} m long; a route needs {LEAST_LENGTH_M:.0f} m"
@@ -315,7 +315,6 @@ def _name(number: int) -> str:
 
 def _input(witness: Witness, route: str, reason: str) -> InputRecord:
     trace = witness.trace
-    times = trace.time_s[np.isfinite(trace.time_s)]
     return InputRecord(
         file=trace.file,
         format=trace.format,
@@ -330,7 +329,7 @@ def _input(witness: Witness, route: str, reason: str) -> InputRecord:
         status="used" if route else "set aside",
         reason=reason,
         findings=trace.findings,
-        start_time_s=float(times[0]) if len(times) else float("nan"),
+        start_time_s=trace.first_time_s(),
         note=witness.note,
     )
 

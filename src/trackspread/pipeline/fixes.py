@@ -52,8 +52,7 @@ def fixes(
     """
     out, settling = [], []
     for number, witness in enumerate(witnesses):
-        times = witness.trace.time_s[np.isfinite(witness.trace.time_s)]
-        first_time = float(times[0]) if len(times) else float("nan")
+        first_time = witness.trace.first_time_s()
         at = first_station_m(bundle, station_m, number)
         first = first_fix(
             number, first_time, witness.start_s, witness.start_source, at, line.station_m, found.time_s

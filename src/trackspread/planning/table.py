@@ -11,7 +11,6 @@ from pathlib import Path
 from typing import Any
 
 from trackspread.errors import printable
-from trackspread.results.csv import guarded
 from trackspread.results.saved import load_result
 from trackspread.statistics.power import (
     MOST_RIDES,
@@ -22,6 +21,7 @@ from trackspread.statistics.power import (
     rides_for_spread,
     rides_to_tell_apart,
 )
+from trackspread.system.spreadsheet import guarded
 
 SHOWN = (2, 3, 4, 5, 6, 8, 10, 15, 20, 30, 50)
 HEADS = (

@@ -15,6 +15,7 @@ import numpy as np
 from trackspread import model as m
 from trackspread.errors import BadOption, NothingToAnalyse
 from trackspread.geometry.discs import Draw, Draws, discs_around
+from trackspread.model.arrays import first_known
 from trackspread.options import Options
 from trackspread.publish.kept import kept_cuts
 from trackspread.publish.routes import Cover, cut_route, on_line
@@ -199,9 +200,9 @@ def _ride_zeros(routes: Sequence[m.RouteResult]) -> dict[str, float]:
     """Return the time of the first point left of each ride."""
     zero: dict[str, float] = {}
     for trace in (trace for route in routes for trace in route.traces):
-        known = trace.time_s[np.isfinite(trace.time_s)]
-        if len(known):
-            zero[trace.ride] = min(zero.get(trace.ride, math.inf), float(known[0]))
+        first_s = first_known(trace.time_s)
+        if math.isfinite(first_s):
+            zero[trace.ride] = min(zero.get(trace.ride, math.inf), first_s)
     return zero
 
 

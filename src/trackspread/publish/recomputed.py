@@ -37,7 +37,7 @@ def spread_of_the_rest(
     if not touched.any() or touched.all():
         return told if not touched.any() else (np.full(len(touched), np.nan),) * 3
     ride = np.unique([trace.ride for trace in route.traces], return_inverse=True)[1].astype(np.int64)
-    used = np.where(route.in_stretch, np.nan, route.offset_m)
+    used = route.kept_offset_m()
     before, after = (_running(offset, ride, half) for offset in (used, np.where(hidden, np.nan, used)))
     beside = ~touched & np.isfinite(told[0]) & (told[0] > 0) & (before > 0)
     if not beside.any():

@@ -268,7 +268,7 @@ def _segments(piece: m.RouteResult, options: Options) -> tuple[m.Segment, ...]:
     station = piece.station_m
     bounds, edges = edges_of(station, options.segment_m)
     masks = astray_masks(piece.stretches, station, len(piece.offset_m), options)
-    used = np.where(piece.in_stretch, np.nan, piece.offset_m)
+    used = piece.kept_offset_m()
     several = np.isfinite(used).sum(axis=0)
     residual = used - np.divide(
         np.nansum(used, axis=0), several, out=np.full(len(station), np.nan), where=several > 0

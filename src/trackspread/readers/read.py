@@ -14,9 +14,9 @@ from trackspread.errors import Problem, UnreadableFile, printable
 from trackspread.model import Trace
 from trackspread.readers.formats import parse
 from trackspread.readers.sources import LARGEST_FILE, LOAD_ERRORS, RIGHTS, SHEET_NAME, Source, Sources
+from trackspread.system.progress import Progress
 from trackspread.system.workers import Workers, in_order
 
-Progress = Callable[[str, float], None]
 Parsed = tuple[tuple[Trace, ...], tuple[Problem, ...]]
 PHASE = "Reading"
 

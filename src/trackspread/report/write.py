@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import os
 import tempfile
-from collections.abc import Callable
 from concurrent.futures import Executor
 from functools import partial
 from pathlib import Path
@@ -20,12 +19,12 @@ from trackspread.results.document import result_document, result_text
 from trackspread.results.schema import SCHEMA
 from trackspread.system.opening import check_replaceable
 from trackspread.system.placing import held, is_ours, locked, put, refused, workplace
+from trackspread.system.progress import Progress
 from trackspread.system.workers import begun
 
 if TYPE_CHECKING:
     from trackspread.report.backdrop import Backdrop
 
-Progress = Callable[[str, float], None]
 MARKER = "result.json"
 PHASE = "writing"
 SCRATCH = "trackspread-layers"

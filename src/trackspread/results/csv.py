@@ -15,8 +15,7 @@ from trackspread.results.rounding import rounded
 from trackspread.results.schema.fields import Column, figure
 from trackspread.results.schema.route import STATION
 from trackspread.results.tables import Cell, Figure, Table, comparison_tables, inputs_table, route_tables
-
-FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r", "＝", "＋", "－", "＠")
+from trackspread.system.spreadsheet import guarded
 
 
 def csv_files(analysis: Analysis, document: Document) -> dict[str, str]:
@@ -46,11 +45,6 @@ def csv_text(parts: Sequence[tuple[str, Table]], with_route: bool = True) -> str
             ]
             writer.writerow(cells + [""] * (len(header) - len(cells)))
     return buffer.getvalue()
-
-
-def guarded(cell: str) -> str:
-    """Return a text that no spreadsheet takes for a formula (OWASP, "CSV Injection")."""
-    return f"'{cell}" if cell.lstrip(" \n").startswith(FORMULA_STARTS) or cell.startswith("\n") else cell
 
 
 def _cells(column: Column, cell: Cell) -> Iterable[str]:

@@ -184,8 +184,8 @@ def _seen(
 
 def _first_s(trace: Trace) -> float:
     """Return the first known time, infinity where there is none."""
-    times = trace.time_s[np.isfinite(trace.time_s)]
-    return float(times[0]) if len(times) else float("inf")
+    first_s = trace.first_time_s()
+    return first_s if np.isfinite(first_s) else float("inf")
 
 
 # --- which -------------------------------------------------------------------------------------------

@@ -18,6 +18,7 @@ from trackspread.readers.guard import decoded
 from trackspread.readers.notes import Notes
 from trackspread.readers.read import FileTraces, ReadResult, SheetFile
 from trackspread.system.opening import regular_bytes
+from trackspread.system.spreadsheet import unguarded
 
 COLUMNS = ("file", "receiver", "ride", "start_pressed", "fix_seen", "firmware", "note")
 LARGEST = 20 * 2**20
@@ -30,7 +31,6 @@ _CLOCK = re.compile(
     r"([01]?\d|2[0-3]):([0-5]\d)(?::([0-5]\d(?:\.\d+)?))?"
     r"\s?(Z|UTC|[+-]\d\d:?\d\d|[A-Za-z_]{2,20}(?:/[A-Za-z_+-]{2,30}){1,2})?"
 )
-_FORMULA_SIGNS = ("=", "+", "-", "@", "\t", "\r")
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -139,16 +139,6 @@ def _row(sheet: str, line: int, header: Sequence[str], cells: Sequence[str]) -> 
     known |= {column: printable(known[column], LONGEST_CELL) for column in COLUMNS[1:]}
     other = tuple((key, value) for key, value in given.items() if key and key not in COLUMNS)
     return Row(sheet=sheet, line=line, other=other, **known)
-
-
-def guarded(text: str) -> str:
-    """Put an apostrophe before a cell that a spreadsheet would run as a formula."""
-    return f"'{text}" if text.startswith(_FORMULA_SIGNS) else text
-
-
-def unguarded(text: str) -> str:
-    """Take off the apostrophe that `guarded` puts on."""
-    return text[1:] if text.startswith("'") and text[1:].startswith(_FORMULA_SIGNS) else text
 
 
 def _is_below(folder: str, path: str) -> bool:

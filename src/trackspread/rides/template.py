@@ -17,8 +17,9 @@ from trackspread.errors import FolderRefused, printable
 from trackspread.model import Witness
 from trackspread.readers.read import FileTraces
 from trackspread.rides.assign import UNKNOWN
-from trackspread.rides.table import COLUMNS, guarded
+from trackspread.rides.table import COLUMNS
 from trackspread.rides.watches import proposed_name
+from trackspread.system.spreadsheet import guarded
 
 
 def write_new_sheet(target: Path, witnesses: Sequence[Witness], files: Sequence[FileTraces]) -> None:

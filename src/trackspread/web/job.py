@@ -9,8 +9,8 @@ import traceback
 from collections.abc import Callable
 from typing import Any, Generic, Literal, TypeVar
 
-from trackspread.api import Progress
 from trackspread.errors import Cancelled, TrackspreadError
+from trackspread.system.progress import Progress
 
 State = Literal["running", "done", "cancelled", "failed"]
 Result = TypeVar("Result")

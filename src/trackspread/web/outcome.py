@@ -16,6 +16,7 @@ from trackspread.options import Options
 from trackspread.publish.cut import cut_for_publishing
 from trackspread.report.style import VERDICT_GLYPHS
 from trackspread.results.rounding import counted, kilometres, rounded, rounded_interval, with_interval
+from trackspread.system.progress import Progress
 from trackspread.web.phases import overall
 from trackspread.web.reading import Reading
 from trackspread.web.results import ZIP_NAME, Results, pack
@@ -59,7 +60,7 @@ class Outcome:
 
 
 def run(
-    reading: Reading, wanted: Wanted, target: Path, progress: api.Progress, cut: random.Random | None = None
+    reading: Reading, wanted: Wanted, target: Path, progress: Progress, cut: random.Random | None = None
 ) -> Outcome:
     """Analyse and write everything into the new folder ``target``, or leave no such folder behind.
 
@@ -80,9 +81,7 @@ def run(
         raise
 
 
-def _film(
-    analysis: Analysis, target: Path, tell: api.Progress
-) -> tuple[list[Path], tuple[dict[str, str], ...]]:
+def _film(analysis: Analysis, target: Path, tell: Progress) -> tuple[list[Path], tuple[dict[str, str], ...]]:
     """Write stills and sequence; return the files, and the words of each still."""
     from trackspread.film.canvas import ASPECT
     from trackspread.film.storyboard import scenes

@@ -6,7 +6,7 @@ import itertools
 import types
 from collections.abc import Mapping
 
-from trackspread.api import Progress
+from trackspread.system.progress import Progress
 
 PHASES: Mapping[str, tuple[int, str]] = types.MappingProxyType(
     {

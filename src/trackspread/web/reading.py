@@ -8,12 +8,13 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from trackspread.api import Progress
 from trackspread.errors import Problem
 from trackspread.model import Witness
 from trackspread.readers import ReadResult, read_files
 from trackspread.rides import Sheet, assign_witnesses, read_sheets
-from trackspread.rides.table import Row, guarded
+from trackspread.rides.table import Row
+from trackspread.system.progress import Progress
+from trackspread.system.spreadsheet import guarded
 
 COLUMNS = ("receiver", "ride", "start_pressed", "note")
 SHEET = "rides.csv"

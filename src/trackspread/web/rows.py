@@ -5,8 +5,6 @@ from __future__ import annotations
 import math
 from typing import Any
 
-import numpy as np
-
 from trackspread.errors import printable
 from trackspread.geometry.polyline import cumulative_length
 from trackspread.geometry.projection import Grid
@@ -63,6 +61,5 @@ def way(trace: Trace) -> str:
 
 def first_point(trace: Trace) -> str:
     """Return when the trace begins, in words."""
-    times = trace.time_s[np.isfinite(trace.time_s)]
-    moment = utc(float(times[0])) if len(times) else None
+    moment = utc(trace.first_time_s())
     return moment.replace("T", " ").replace("Z", "") if moment else "no times"

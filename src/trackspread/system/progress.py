@@ -1,0 +1,8 @@
+"""How a long run tells how far it is."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+Progress = Callable[[str, float], None]
+"""Called with the name of a phase and the share of it that is done, 0 to 1."""
