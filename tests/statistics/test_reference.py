@@ -8,11 +8,18 @@ import numpy as np
 import pytest
 from scipy import stats
 
+from polylines import gauss_markov
 from ridden_together import campaign
 from trackspread.geometry.matching import Line
 from trackspread.model import ReferenceResult
+from trackspread.noise.effective import Along
 from trackspread.options import Options
-from trackspread.statistics.reference import accuracy_95, reference_offset, reference_results
+from trackspread.statistics.reference import (
+    accuracy_95,
+    bias_and_rmse,
+    reference_offset,
+    reference_results,
+)
 
 EDGES = np.arange(0.0, 5001.0, 100.0)
 
@@ -90,16 +97,20 @@ def test_rmse_intervals_cover() -> None:
 
 
 @pytest.mark.parametrize("confidence", [0.95, 0.8])
-def test_the_rmse_of_independent_errors_has_the_interval_by_chi_square(confidence: float) -> None:
-    """60 errors at stations 10,000 km apart: the root of sum d^2 / chi-square, by scipy."""
+def test_the_rmse_of_independent_errors_has_the_interval_of_a_normal_sample(confidence: float) -> None:
+    """60 errors at stations 10,000 km apart: sqrt(b^2 + v), v by scipy's chi-square and b normal given v.
+
+    The posterior of mean and variance of a normal sample (Box & Tiao 1973, section 2.4, from memory), drawn.
+    """
     error = np.random.default_rng(8).normal(1.0, 2.0, (2, 30))
     (found,) = reference_results(
         1e7 * np.arange(30.0), error, np.zeros(error.shape, bool), ("a", "a"), np.zeros(30),
         np.array([0.0, 1e9]), Options(confidence=confidence),
     )  # fmt: skip
-    shares = 0.5 + 0.5 * confidence * np.array([1.0, -1.0])
-    ends = np.sqrt(np.sum(error**2) / stats.chi2.ppf(shares, 60))
-    assert (found.rmse_m.low, found.rmse_m.high) == pytest.approx(tuple(ends), rel=1e-3)
+    variance = np.sum((error - error.mean()) ** 2) / stats.chi2.rvs(59, size=400_000, random_state=1)
+    level = error.mean() + np.sqrt(variance / 60) * np.random.default_rng(2).standard_normal(400_000)
+    ends = np.quantile(np.sqrt(level**2 + variance), 0.5 + 0.5 * confidence * np.array([-1.0, 1.0]))
+    assert (found.rmse_m.low, found.rmse_m.high) == pytest.approx(tuple(ends), rel=0.01)
     assert found.rmse_m.value == pytest.approx(np.sqrt(np.mean(error**2)))
 
 
@@ -207,3 +218,16 @@ def test_a_stub_shorter_than_a_station_is_no_line() -> None:
     longer = np.array([492.0, 508.0]), np.zeros(2)
     assert np.isnan(reference_offset(straight(), [stub], Options())).all()
     assert np.isfinite(reference_offset(straight(), [longer], Options())).any()
+
+
+@pytest.mark.parametrize("bias_m", [0.0, 4.0])
+def test_bias_and_rmse_hold_beside_a_wandering_over_kilometres(bias_m: float) -> None:
+    """Four rides of 2 km, wandering of 1 m over 1.5 km: the truth is b and sqrt(b^2 + 1)."""
+    rng, inside = np.random.default_rng(41), []
+    along = Along.of(np.arange(200) * 10.0, None)
+    for _ in range(40):
+        error = bias_m + gauss_markov(rng, 4, 200, 10.0, 1500.0)
+        bias, rmse, _ = bias_and_rmse(error, along, 0.95)
+        assert rmse.low <= rmse.value <= rmse.high
+        inside.append((bias.low <= bias_m <= bias.high, rmse.low <= np.hypot(bias_m, 1.0) <= rmse.high))
+    assert np.mean(inside, axis=0).min() > 0.87
