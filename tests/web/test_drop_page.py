@@ -454,6 +454,9 @@ def test_all_by_keyboard(window, commute):
     assert settings["published"] is True
     tab_to("#end")
     w.page.keyboard.press("Enter")
+    w.focus_on("stay")
+    w.page.keyboard.press("Tab")
+    w.page.keyboard.press("Enter")
     until(w.page, "document.getElementById('alert').textContent.startsWith('The session has ended')")
     assert w.page.locator("#promise").count() == 0
 
@@ -524,5 +527,59 @@ def test_accessible_in_every_state(window, commute, axe, size, scheme):
     w.shown("#result")
     w.judge(axe, "result")
     w.page.click("#end")
+    w.shown("#unsaved")
+    w.judge(axe, "unsaved")
+    w.page.click("#end-unsaved")
     w.shown("#alert")
     w.judge(axe, "ended")
+
+
+def test_many_rows_at_once_and_undone(window, commute):
+    """Clicked, with Shift, all of a ride, all alike; set, filled down, undone; the table of rides holds it."""
+    w = window()
+    w.drag(commute)
+    w.shown("#check")
+    assert w.page.is_disabled("#set-many")
+    assert "Select one row" in w.page.inner_text("#many-why")
+    w.page.click("td.is-way >> nth=0")
+    w.page.click("td.is-way >> nth=2", modifiers=["Shift"])
+    assert w.page.inner_text("#many-count") == "3 rows of 8 selected"
+    w.page.click("#pick-alike")
+    assert w.page.inner_text("#many-count") == "4 rows of 8 selected"
+    w.page.fill("#many-value", "Elder")
+    w.page.click("#set-many")
+    until(w.page, "document.getElementById('receiver-3').value === 'Elder'")
+    assert w.values("receiver") == ["Elder"] * 4 + ["Birch"] * 4
+    w.page.click("#pick-none")
+    w.page.click("td.is-way >> nth=0")
+    w.page.click("#pick-ride")
+    assert w.page.inner_text("#many-count") == "2 rows of 8 selected"
+    w.page.click("#fill-down")
+    until(w.page, "document.getElementById('undo').textContent === 'Undo (2)'")
+    assert w.values("receiver").count("Elder") == 5
+    with (w.client.folder / "rides.csv").open(newline="", encoding="utf-8") as file:
+        assert [row["receiver"] for row in csv.DictReader(file)].count("Elder") == 5
+    w.page.click("#undo")
+    until(w.page, "document.getElementById('undo').textContent === 'Undo (1)'")
+    w.page.click("#undo")
+    until(w.page, "document.getElementById('undo').disabled")
+    assert w.values("receiver") == ["Alder"] * 4 + ["Birch"] * 4
+    assert w.complaints == w.elsewhere == []
+
+
+def test_ending_with_an_unsaved_result_asks_first(window, commute, tmp_path):
+    w = window()
+    w.drag(commute)
+    w.shown("#check")
+    w.page.uncheck("#film")
+    w.page.click("#start")
+    w.shown("#result")
+    w.page.click("#end")
+    w.shown("#unsaved")
+    w.focus_on("stay")
+    w.page.click("#stay")
+    assert w.page.is_hidden("#unsaved")
+    w.save("#save-all", tmp_path)
+    w.page.click("#end")
+    w.shown("#alert")
+    assert "The session has ended" in w.page.inner_text("#alert")

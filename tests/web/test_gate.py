@@ -26,7 +26,14 @@ READING = (
     "/page/drop.css",
     "/none",
 )
-DOING = (("POST", "/read"), ("POST", "/run"), ("POST", "/cancel"), ("POST", "/correction"), ("POST", "/end"))
+DOING = (
+    ("POST", "/read"),
+    ("POST", "/run"),
+    ("POST", "/cancel"),
+    ("POST", "/correction"),
+    ("POST", "/undo"),
+    ("POST", "/end"),
+)
 CHANGING = (*DOING, ("PUT", "/files?name=a.gpx"), ("DELETE", "/files"))
 
 

@@ -18,7 +18,7 @@ from trackspread.report.style import css_variables
 from trackspread.web.session import Session, SessionRefused
 from trackspread.web.store import DropRefused
 
-_LONGEST_BODY = 64_000
+_LONGEST_BODY = 1_000_000
 _TYPES = {"js": "text/javascript", "css": "text/css"}
 _POLICY = (
     "default-src 'none'; script-src 'nonce-{nonce}'; style-src 'nonce-{nonce}'; img-src 'self' data:; "
@@ -40,6 +40,7 @@ def make_app(session: Session, end: Callable[[], None]) -> Starlette:
             Route("/read", pages.read, methods=["POST"]),
             Route("/table", pages.table),
             Route("/correction", pages.correct, methods=["POST"]),
+            Route("/undo", pages.undo, methods=["POST"]),
             Route("/run", pages.run, methods=["POST"]),
             Route("/cancel", pages.cancel, methods=["POST"]),
             Route("/result", pages.result),
@@ -108,10 +109,14 @@ class _Pages:
 
     async def correct(self, request: Request) -> Response:
         wanted = await _body(request)
-        cell = [text for key in ("key", "column", "value") if isinstance(text := wanted.get(key), str)]
-        if len(cell) != 3:
-            raise SessionRefused("A correction names a trace, a column and a value.")
-        self._session.correct(*cell)
+        keys, cell = wanted.get("keys"), [wanted.get("column"), wanted.get("value")]
+        if not isinstance(keys, list) or not all(isinstance(text, str) for text in (*keys, *cell)):
+            raise SessionRefused("A correction names traces, a column and a value.")
+        self._session.correct(keys, str(cell[0]), str(cell[1]))
+        return JSONResponse(self._session.table())
+
+    async def undo(self, request: Request) -> Response:
+        self._session.undo()
         return JSONResponse(self._session.table())
 
     async def run(self, request: Request) -> Response:

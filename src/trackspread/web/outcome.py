@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import random
 import shutil
 from collections import Counter
 from dataclasses import dataclass
@@ -59,18 +58,16 @@ class Outcome:
         }
 
 
-def run(
-    reading: Reading, wanted: Wanted, target: Path, progress: Progress, cut: random.Random | None = None
-) -> Outcome:
+def run(reading: Reading, wanted: Wanted, target: Path, progress: Progress) -> Outcome:
     """Analyse and write everything into the new folder ``target``, or leave no such folder behind.
 
-    ``cut`` is the source of the cuts for publishing, by default the system's.
+    Ends are cut for publishing by the one secret cut of this machine.
     """
     tell = overall(progress, film=wanted.film)
     recordings = Recordings(witnesses=reading.witnesses, problems=(*reading.problems, *reading.doubts))
     analysis = api.analyse(recordings, wanted.options, progress=tell)
     if wanted.publish:
-        analysis = cut_for_publishing(analysis, rng=cut, hide_dates=wanted.hide_dates)
+        analysis = cut_for_publishing(analysis, hide_dates=wanted.hide_dates)
     try:
         written = api.write_report(analysis, target, progress=tell)
         film, stills = _film(analysis, target, tell) if wanted.film else ([], ())

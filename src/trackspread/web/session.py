@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-import random
-import secrets
 import shutil
-from collections.abc import AsyncIterator, Mapping
+from collections.abc import AsyncIterator, Mapping, Sequence
 from dataclasses import asdict
 from pathlib import Path
 from typing import Any
@@ -19,8 +17,10 @@ from trackspread.web import rows, settings
 from trackspread.web.job import Job
 from trackspread.web.outcome import Outcome, run
 from trackspread.web.reading import COLUMNS, Reading, assigned, read_folder
+from trackspread.web.results import ZIP_NAME
 from trackspread.web.store import Dropped, Limits, Store
 
+_UNDO_STEPS = 100
 _READS_WITH = ("trackspread.web.reading",)
 
 
@@ -50,8 +50,9 @@ class Session:
         self._result_folder = folder / "result"
         self._kept = kept
         self._edits: dict[str, dict[str, str]] = {}
+        self._undo: list[dict[str, dict[str, str]]] = []
+        self._saved = False
         self._stale = False
-        self._cut_seed = secrets.randbits(256)  # kept for the session only: two cuts would tell more than one
         self._reader: Child | None = None
         self._read: Job[Reading] | None = None
         self._corrected: Reading | None = None
@@ -74,6 +75,7 @@ class Session:
             "traces": len(reading.witnesses) if reading else None,
             "result": self._finished is not None,
             "stale": self._stale,
+            "saved": self._saved,
         }
 
     def table(self) -> dict[str, Any]:
@@ -81,6 +83,7 @@ class Session:
         reading = self._must_have_read()
         names = [dropped.name for dropped in self.store.files]
         return {
+            "undo": len(self._undo),
             "rows": [
                 {**rows.row_of(key, witness, reading), "dropped": _dropped(witness.trace.file, names)}
                 for key, witness in reading.keyed()
@@ -97,7 +100,9 @@ class Session:
 
     def result_file(self, name: str, *, save: bool) -> FileResponse | None:
         """Return a file of the result, ``None`` for anything else."""
-        return self._must_have_result().results.answer(name, save)
+        answer = self._must_have_result().results.answer(name, save)
+        self._saved = self._saved or (save and name == ZIP_NAME)
+        return answer
 
     # --- what can be done ----------------------------------------------------------------------------
 
@@ -122,6 +127,7 @@ class Session:
             self.store.remove(each)
         if not self.store.files:
             self._edits = {}
+        self._undo = []
         self._forget_reading()
 
     def read(self) -> None:
@@ -137,17 +143,28 @@ class Session:
             "read", lambda progress: reader.do(read_folder, folder, edits, progress=progress)
         )
 
-    def correct(self, key: str, column: str, value: str) -> None:
-        """Put one cell into rides.csv and look again at what follows; an empty cell states nothing."""
+    def correct(self, keys: Sequence[str], column: str, value: str) -> None:
+        """Put one value into a column of some rows of rides.csv; an empty one states nothing."""
         self.must_be_idle()
         reading = self._must_have_read()
-        if column not in COLUMNS or key not in reading.stated:
+        if column not in COLUMNS or not keys or not all(key in reading.stated for key in keys):
             raise SessionRefused("There is no such cell.", 404)
         cell = {column: printable(value.strip(), 200)}
-        edits = {**self._edits, key: {**self._edits.get(key, {}), **cell}}
+        changed = {key: {**self._edits.get(key, {}), **cell} for key in keys}
+        self._correct({**self._edits, **changed}, [*self._undo, self._edits][-_UNDO_STEPS:])
+
+    def undo(self) -> None:
+        """Take the last correction back, whether it was of one row or of many."""
+        self.must_be_idle()
+        self._must_have_read()
+        if not self._undo:
+            raise SessionRefused("There is nothing to undo.", 409)
+        self._correct(self._undo[-1], self._undo[:-1])
+
+    def _correct(self, edits: dict[str, dict[str, str]], undo: list[dict[str, dict[str, str]]]) -> None:
+        reading = self._must_have_read()
         self._corrected = assigned(reading.folder, reading.read, edits)
-        self._edits = edits
-        self._stale = True
+        self._edits, self._undo, self._stale = edits, undo, True
 
     def run(self, values: Mapping[str, Any]) -> None:
         """Start the analysis and the writing of all that is wanted."""
@@ -160,8 +177,8 @@ class Session:
             raise SessionRefused("Two traces are needed at least.", 409)
         self._forget_result()
         self._stale = False
-        target, cut = self._result_folder, random.Random(self._cut_seed)
-        self._run = self._latest = Job("run", lambda progress: run(reading, wanted, target, progress, cut))
+        target = self._result_folder
+        self._run = self._latest = Job("run", lambda progress: run(reading, wanted, target, progress))
 
     def cancel(self) -> None:
         """Ask the job under way to stop."""
@@ -201,6 +218,7 @@ class Session:
 
     def _forget_result(self) -> None:
         self._run = None
+        self._saved = False
         shutil.rmtree(self._result_folder, ignore_errors=True)
 
 

@@ -1,6 +1,7 @@
 // The drop page: three actions (drop, check, run), one state on the server, asked for while a job runs.
 
 import { chosen, dropped, send } from "./files.js";
+import { many, pick, took } from "./many.js";
 import { showResult } from "./result.js";
 import { blame, field, settings } from "./settings.js";
 import { refresh, removeOf, tableOf } from "./table.js";
@@ -11,6 +12,7 @@ const PACE_MS = 300;
 let state = null;
 let busy = false;
 let saving = Promise.resolve();
+let shown = null;
 
 // --- drop ----------------------------------------------------------------------------------------
 
@@ -75,7 +77,8 @@ function showJob(job) {
   at("running").hidden = !running;
   at("options").hidden = running;
   at("stopped").hidden = !(job?.kind === "run" && job.state === "cancelled");
-  for (const control of document.querySelectorAll("#drop button, #check button, #check input")) control.disabled = on;
+  for (const control of document.querySelectorAll("#drop button, #table-place button, #table-place input, #clear")) control.disabled = on;
+  at("many").inert = on;
   if (reading) {
     at("copying-words").textContent = job.phase ? `Reading: ${job.phase}` : "Reading the traces";
     at("copying-bar").value = job.share;
@@ -128,7 +131,7 @@ async function show(withTable) {
   showJob(state.job);
 }
 
-function showTable({ rows, unread }) {
+function showTable({ rows, unread, undo }) {
   const focused = document.activeElement?.id;
   const remove = attempt(async (file) => {
     await ask(`/files?name=${encodeURIComponent(file)}`, "DELETE");
@@ -136,19 +139,26 @@ function showTable({ rows, unread }) {
   });
   const table = tableOf(rows, {
     remove,
-    correct: async (row, column, value) => {
-      saving = saving.catch(() => {}).then(() => ask("/correction", "POST", { key: row.key, column, value }));
-      const fresh = await saving;
-      refresh(table, fresh.rows);
-      checked(fresh);
-      at("stale").hidden = false;
-      say("Corrected.");
-    },
+    pick,
+    correct: (row, column, value) => change(() => ask("/correction", "POST", { keys: [row.key], column, value })),
   });
+  shown = table;
   at("table-place").replaceChildren(table);
   list("unread", unread.map(({ text, dropped }) => [text, dropped ? removeOf(dropped, remove) : ""]));
+  took({ rows, undo });
   checked({ rows });
   if (focused) at(focused)?.focus();
+}
+
+// Saves one change after the other and puts what follows from it into the table.
+async function change(request, words = "Corrected.") {
+  saving = saving.catch(() => {}).then(request);
+  const fresh = await saving;
+  refresh(shown, fresh.rows);
+  took(fresh);
+  checked(fresh);
+  at("stale").hidden = false;
+  say(words);
 }
 
 function checked({ rows }) {
@@ -156,13 +166,14 @@ function checked({ rows }) {
   const rides = new Set(rows.map((row) => row.ride).filter(Boolean));
   const findings = rows.filter((row) => row.findings.length).length;
   const unknown = rows.filter((row) => !row.receiver).length;
-  const words = [counted(rows.length, "trace"), counted(receivers.length, "receiver"), counted(rides.size, "ride")];
+  const words = [counted(rows.length, "trace"), receivers.length === 1 ? "1 watch" : `${receivers.length} watches`, counted(rides.size, "ride")];
   if (findings) words.push(`${counted(findings, "trace")} with findings`);
-  if (unknown) words.push(`${unknown} without a receiver`);
+  if (unknown) words.push(`${unknown} without a watch`);
   at("receivers").replaceChildren(...receivers.map((name) => make("option", { value: name })));
   at("check-words").textContent = words.join(" · ");
   at("start").textContent = `Analyse ${counted(rows.length, "trace")}`;
   at("start").disabled = rows.length < 2;
+  at("start-why").textContent = rows.length < 2 ? `Two traces are needed; there ${rows.length === 1 ? "is 1" : "are 0"}.` : "";
 }
 
 // --- run -----------------------------------------------------------------------------------------
@@ -234,11 +245,27 @@ function listen() {
     await show(false);
     arrive("drop");
   }));
+  many({
+    change: attempt((keys, column, value) =>
+      change(() => ask("/correction", "POST", { keys, column, value }), `Set for ${counted(keys.length, "row")}.`), "check-head"),
+    undo: attempt(() => change(() => ask("/undo", "POST"), "Undone."), "check-head"),
+  });
+  at("stay").addEventListener("click", () => {
+    at("unsaved").hidden = true;
+    arrive("result");
+  });
   at("end").addEventListener("click", attempt(async () => {
+    const now = await ask("/state");
+    if (!now.result || now.saved || now.kept) return end();
+    at("unsaved").hidden = false;
+    at("stay").focus();
+  }));
+  const end = attempt(async () => {
     await ask("/end", "POST");
     const rest = state.kept ? "Everything is in the folder you named." : "Everything was deleted.";
     ended(`The session has ended. ${rest} You can close this page.`, true);
-  }));
+  });
+  at("end-unsaved").addEventListener("click", end);
 }
 
 async function start() {

@@ -4,7 +4,7 @@ import { make } from "./talk.js";
 
 const COLUMNS = [
   ["file", "File"],
-  ["receiver", "Receiver"],
+  ["receiver", "Watch"],
   ["ride", "Ride"],
   ["start_pressed", "Start pressed (UTC)"],
   ["way", "Way and first point"],
@@ -13,7 +13,7 @@ const COLUMNS = [
   ["note", "Note"],
   ["remove", "Remove"],
 ];
-const EDITABLE = { receiver: "Receiver", ride: "Ride", start_pressed: "Start pressed", note: "Note" };
+const EDITABLE = { receiver: "Watch", ride: "Ride", start_pressed: "Start pressed", note: "Note" };
 const FROM = {
   sheet: "as stated",
   folder: "from the folder",
@@ -24,13 +24,13 @@ const FROM = {
 };
 
 // `correct(row, column, value)` saves a cell and returns the table anew, or throws an error with words.
-export function tableOf(rows, { correct, remove }) {
+export function tableOf(rows, { correct, remove, pick }) {
   const head = make("tr", { role: "row" });
   for (const [name, title] of COLUMNS) {
     head.append(make("th", { scope: "col", role: "columnheader", class: `is-${name}` }, title));
   }
   const body = make("tbody", { role: "rowgroup" });
-  rows.forEach((row, number) => body.append(rowOf(row, number, { correct, remove })));
+  rows.forEach((row, number) => body.append(rowOf(row, number, { correct, remove, pick })));
   return make(
     "table",
     { role: "table", "aria-labelledby": "check-head" },
@@ -61,13 +61,27 @@ function judge(input, words) {
   input.parentElement.querySelector(".wrong").textContent = words ?? "";
 }
 
-function rowOf(row, number, { correct, remove }) {
+function rowOf(row, number, { correct, remove, pick }) {
   const label = row.part ? `${row.file}, trace ${row.part + 1}` : row.file;
-  const tr = make("tr", { role: "row" });
+  const tr = make("tr", {
+    role: "row",
+    onclick: (event) => {
+      if (!event.target.closest("input, button, details, a")) pick(number, event.shiftKey);
+    },
+    onmousedown: (event) => {
+      if (event.shiftKey && !event.target.closest("input")) event.preventDefault();
+    },
+  });
   tr.append(
     make(
       "th",
       { scope: "row", role: "rowheader", class: "is-file" },
+      make("input", {
+        type: "checkbox",
+        class: "pick",
+        "aria-label": `Select ${label}`,
+        onclick: (event) => pick(number, event.shiftKey),
+      }),
       ...fileName(row.file),
       make("span", { class: "tag" }, row.part ? `trace ${row.part + 1}, ${row.format}` : row.format),
     ),
@@ -85,8 +99,8 @@ function rowOf(row, number, { correct, remove }) {
 }
 
 function fileName(file) {
-  const parts = file.split("/");
-  return parts.flatMap((part, i) => (i < parts.length - 1 ? [`${part}/`, document.createElement("wbr")] : [part]));
+  const parts = file.split(/(?<=[/_.\-])/);
+  return parts.flatMap((part, i) => (i < parts.length - 1 ? [part, document.createElement("wbr")] : [part]));
 }
 
 function sourceOf(row, column) {
