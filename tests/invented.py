@@ -16,7 +16,7 @@ from trackspread.results.arrays import ACROSS, ALONG, BETWEEN, POINTS, TAKEN
 
 KNOWN = ("from_m", "to_m", "length_m", "station_step_m")
 ORIGIN = st.sampled_from(["sheet", "folder", "file", "overlap", "none"])
-TIMES = st.floats(0.0, 4e9) | st.just(float("nan"))
+TIMES = st.integers(0, 4_000_000_000).map(float) | st.just(float("nan"))
 LARGE = 9e14
 
 FIGURES = st.floats(-LARGE, LARGE) | st.sampled_from([float("nan"), float("inf"), -float("inf")])

