@@ -26,8 +26,10 @@ _MOST = 1_000_000
 _FINE_M = 5.0
 LEAST_STATIONS = 20
 NODES = 48
-"""Quantiles, evenly spread, that stand for the distribution of the bias and for that of the variance; 16 took
-1.7 % off the upper end of 60 independent errors."""
+_SHARE: Floats = 0.5 - 0.5 * np.cos(np.pi * (np.arange(NODES) + 0.5) / NODES)
+_SHARE_WEIGHT: Floats = np.sin(np.pi * (np.arange(NODES) + 0.5) / NODES)
+"""Quantiles, close together in both tails, that stand for the distributions of bias and variance, and what
+each weighs: the midpoint rule in x of p = (1 - cos x) / 2. The outermost, 0.00027, holds ends at 99.8 %."""
 LEAST_WEIGHT = 1e-4
 """Candidates that weigh less do not move an interval of 95 %."""
 
@@ -154,13 +156,13 @@ def bias_and_rmse(error_m: Floats, along: Along, confidence: float) -> tuple[Est
     found = along.posterior(error_m - mean, about=np.ones(error_m.shape))
     share = candidate_shares(known / known.sum(), along)
     some = found.weight > LEAST_WEIGHT
-    middle = (np.arange(NODES) + 0.5) / NODES
-    variance = found.square_m2[some, None] / chi2_quantile(1.0 - middle, found.dof[some, None])
-    level = mean + np.sqrt(share[some, None] * variance)[:, :, None] * t_quantile(middle, np.inf)
+    variance = found.square_m2[some, None] / chi2_quantile(1.0 - _SHARE, found.dof[some, None])
+    level = mean + np.sqrt(share[some, None] * variance)[:, :, None] * t_quantile(_SHARE, np.inf)
     square = (level**2 + variance[:, :, None]).ravel()
-    weight = np.repeat(found.weight[some], NODES**2)
+    both = np.outer(_SHARE_WEIGHT, _SHARE_WEIGHT).ravel()
+    weight = np.outer(found.weight[some], both).ravel()
     order = np.argsort(square)
-    below = np.cumsum(weight[order]) / weight.sum()
+    below = (np.cumsum(weight[order]) - 0.5 * weight[order]) / weight.sum()
     tail = 0.5 * (1.0 - confidence)
     low, high = np.sqrt(np.interp([tail, 1.0 - tail], below, square[order]))
     worth = found.weight @ independent(known, along.heading_rad, along.step_m)
