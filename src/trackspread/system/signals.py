@@ -3,14 +3,36 @@
 import _thread
 import contextlib
 import os
+import queue
 import signal
 import sys
-import threading
+import time
 from types import FrameType
 from typing import Any, TextIO
 
 AGAIN_S = 0.01
-_HEARD = threading.Event()
+
+
+class Heard:
+    """Whether a signal came, marked by its handler.
+
+    Not a `threading.Event`: a second signal that falls into ``set`` would wait for ever for the first's lock.
+    ``SimpleQueue.put`` is documented as safe there.
+    """
+
+    def __init__(self) -> None:
+        self._marks: queue.SimpleQueue[None] = queue.SimpleQueue()
+
+    def set(self) -> None:
+        """Mark that one came."""
+        self._marks.put(None)
+
+    def is_set(self) -> bool:
+        """Whether one came."""
+        return not self._marks.empty()
+
+
+_HEARD = Heard()
 
 
 def heard_everywhere() -> None:
@@ -23,12 +45,15 @@ def heard_everywhere() -> None:
 
 
 def _again(told: Any) -> None:
-    if told.exc_type is not KeyboardInterrupt:
+    if told.exc_type is KeyboardInterrupt:
+        _thread.start_new_thread(_interrupt_soon, ())
+    else:
         sys.__unraisablehook__(told)
-        return
-    timer = threading.Timer(AGAIN_S, _thread.interrupt_main)
-    timer.daemon = True
-    timer.start()
+
+
+def _interrupt_soon() -> None:
+    time.sleep(AGAIN_S)
+    _thread.interrupt_main()
 
 
 def interrupted_by(*names: str) -> None:
@@ -43,6 +68,16 @@ def interrupted_by(*names: str) -> None:
 
 def _interrupt(number: int, frame: FrameType | None) -> None:
     _HEARD.set()
+    interrupt(frame)
+
+
+def interrupt(frame: FrameType | None) -> None:
+    """Raise an interruption in a frame, or a moment later where none may be raised: in our hook itself."""
+    while frame is not None:
+        if frame.f_code is _again.__code__:
+            _thread.start_new_thread(_interrupt_soon, ())
+            return
+        frame = frame.f_back
     raise KeyboardInterrupt
 
 

@@ -20,13 +20,13 @@ from multiprocessing import active_children, get_context, parent_process, resour
 from types import FrameType
 from typing import Any, TypeVar
 
-from trackspread.system.signals import heard_everywhere
+from trackspread.system.signals import Heard, heard_everywhere, interrupt
 
 Result = TypeVar("Result")
 FEW_COLLECTIONS = (100_000, 50, 50)
 """Thresholds of `gc`: parsed points are many small objects without cycles."""
 
-_INTERRUPTED = threading.Event()
+_INTERRUPTED = Heard()
 
 
 class Workers(ProcessPoolExecutor):
@@ -136,7 +136,7 @@ def interruptible(work: Callable[..., Result], /, *args: Any, **kwargs: Any) -> 
 
 def _interrupt(number: int, frame: FrameType | None) -> None:
     _INTERRUPTED.set()
-    raise KeyboardInterrupt
+    interrupt(frame)
 
 
 def _prepare() -> None:
