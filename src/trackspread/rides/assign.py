@@ -2,25 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
-from itertools import pairwise
+from collections.abc import Callable, Iterator, Sequence
 
 import numpy as np
 
 from trackspread.errors import Problem, printable
-from trackspread.geometry.sphere import places_m
-from trackspread.model import FixSource, Floats, Trace, Witness
-from trackspread.readers.clean import EARLIEST_S
+from trackspread.model import FixSource, Trace, Witness
 from trackspread.readers.read import FileTraces, ReadResult
+from trackspread.rides.at_once import Pair, joined_rides, made_at_once, of_two_watches, timed
 from trackspread.rides.table import Row, Sheet, seen_seconds, start_seconds
 from trackspread.rides.watches import device_names, pattern_names, writer_names
 
 UNKNOWN = "unknown receiver"
-NEAR_M = 150.0
-SAME_M = 0.5
-CLOCK_S = 120.0
-LEAST_OVERLAP = 0.3
-LONGEST_BREAK_S = 3600.0
 FORMATS = frozenset(("gpx", "nmea", "kml", "csv", "parquet", "traces", "files", "export"))
 
 Answer = tuple[str, str]
@@ -44,9 +37,11 @@ def assign_witnesses(read: ReadResult, sheet: Sheet) -> tuple[tuple[Witness, ...
     """
     traces = read.traces
     rows = [sheet.row(trace.file, trace.part) for trace in traces]
-    together = [pair for pair in _overlapping(traces) if _side_by_side(traces[pair[0]], traces[pair[1]])]
-    receivers = _receivers(read.files, rows, together)
-    rides = _rides(traces, rows, together, [name for name, _ in receivers])
+    recorded = timed(traces)
+    together = made_at_once(recorded)
+    receivers = _receivers(read.files, rows, of_two_watches(recorded, together))
+    known = ["" if name == UNKNOWN else name for name, _ in receivers]
+    rides = _rides(traces, rows, lambda said: joined_rides(recorded, together, known, said))
     problems = _spellings([row for row in rows if row])
     starts = list(_starts(traces, rows, problems))
     seen = _seen(traces, rows, starts, problems)
@@ -85,18 +80,15 @@ def _spellings(rows: Sequence[Row]) -> list[Problem]:
 # --- who ---------------------------------------------------------------------------------------------
 
 
-def _receivers(
-    files: Sequence[FileTraces], rows: Sequence[Row | None], together: list[tuple[int, int]]
-) -> list[Answer]:
+def _receivers(files: Sequence[FileTraces], rows: Sequence[Row | None], clashes: list[Pair]) -> list[Answer]:
     """Return the receiver of each trace.
 
     No receiver records twice at once: where a folder or a file's metadata say so of two different
-    recordings, they do not tell who recorded them.
+    recordings (``clashes``), they do not tell who recorded them.
     """
     traces = [trace for file in files for trace in file.traces]
     folder = [_folder_name(file) for file in files for _ in file.traces]
     own = device_names(traces)
-    clashes = [pair for pair in together if not _same(traces[pair[0]], traces[pair[1]])]
     no_folder = _contradicted(folder, clashes)
     no_own = _contradicted(own, clashes)
     answers: list[Answer] = []
@@ -117,7 +109,7 @@ def _receivers(
     return answers
 
 
-def _contradicted(names: Sequence[str], clashes: list[tuple[int, int]]) -> set[str]:
+def _contradicted(names: Sequence[str], clashes: list[Pair]) -> set[str]:
     return {names[i] for i, j in clashes if names[i] == names[j]}
 
 
@@ -192,14 +184,17 @@ def _first_s(trace: Trace) -> float:
 
 
 def _rides(
-    traces: Sequence[Trace], rows: Sequence[Row | None], together: list[tuple[int, int]], receivers: list[str]
+    traces: Sequence[Trace], rows: Sequence[Row | None], joined: Callable[[list[str]], list[list[int]]]
 ) -> list[Answer]:
-    """Return the ride of each trace; rides without a name are numbered in order of time."""
+    """Return the ride of each trace; rides without a name are numbered in order of time.
+
+    ``joined`` gives the traces in groups that are one ride, where it is told which ride is named already.
+    """
     said = [
         (row.ride, "sheet") if row and row.ride else (printable(trace.ride, 60), "file" if trace.ride else "")
         for trace, row in zip(traces, rows, strict=True)
     ]
-    groups = _joined(traces, together, receivers, [name for name, _ in said])
+    groups = joined([name for name, _ in said])
     taken = {name for name, _ in said}
     numbers = (str(n) for n in range(1, 10**9) if str(n) not in taken)
     out: dict[int, Answer] = {}
@@ -208,84 +203,3 @@ def _rides(
         for i in members:
             out[i] = said[i] if said[i][0] else (name, "overlap" if len(members) > 1 else "none")
     return [out[i] for i in range(len(traces))]
-
-
-def _joined(
-    traces: Sequence[Trace], together: list[tuple[int, int]], receivers: list[str], said: list[str]
-) -> list[list[int]]:
-    """Return groups of traces recorded at once, joined where they overlap most.
-
-    One group never holds two different names, nor two recordings of one receiver more than an hour apart
-    (a receiver left running all day does not make one ride of two).
-    """
-    group = {i: [i] for i in range(len(traces))}
-    for i, j in sorted(together, key=lambda pair: (-_overlap_s(traces[pair[0]], traces[pair[1]]), pair)):
-        both = group[i] + group[j]
-        if group[i] is group[j] or len({said[k] for k in both} - {""}) > 1:
-            continue
-        if not _broken(traces, both, receivers):
-            group.update(dict.fromkeys(both, sorted(both)))
-    return [members for i, members in group.items() if members[0] == i]
-
-
-def _broken(traces: Sequence[Trace], members: list[int], receivers: list[str]) -> bool:
-    """Return whether a receiver of the group paused for more than an hour between two recordings."""
-    for name in {receivers[i] for i in members} - {UNKNOWN}:
-        spans = sorted(_span(traces[i]) for i in members if receivers[i] == name)
-        if any(after[0] - before[1] > LONGEST_BREAK_S for before, after in pairwise(spans)):
-            return True
-    return False
-
-
-def _overlapping(traces: Sequence[Trace]) -> list[tuple[int, int]]:
-    """Return the pairs that overlap by at least 30 % of the shorter one, where both clocks were set."""
-    spans = {i: span for i, trace in enumerate(traces) if (span := _span(trace))[0] >= EARLIEST_S}
-    running: list[int] = []
-    pairs: list[tuple[int, int]] = []
-    for i in sorted(spans, key=lambda i: spans[i]):
-        running = [j for j in running if spans[j][1] > spans[i][0]]
-        pairs += [(min(i, j), max(i, j)) for j in running]
-        running.append(i)
-    return [
-        (i, j)
-        for i, j in pairs
-        if _overlap_s(traces[i], traces[j])
-        >= LEAST_OVERLAP * min(spans[i][1] - spans[i][0], spans[j][1] - spans[j][0])
-    ]
-
-
-def _span(trace: Trace) -> tuple[float, float]:
-    """Return first and last known time, minus infinity where there are none."""
-    times = trace.time_s[np.isfinite(trace.time_s)]
-    return (float(times[0]), float(times[-1])) if len(times) > 1 else (-np.inf, -np.inf)
-
-
-def _overlap_s(a: Trace, b: Trace) -> float:
-    return min(_span(a)[1], _span(b)[1]) - max(_span(a)[0], _span(b)[0])
-
-
-def _side_by_side(a: Trace, b: Trace) -> bool:
-    """Return whether two traces ran within 150 m of each other while both were recorded.
-
-    Clocks may differ by up to two minutes.
-    """
-    start_s, end_s = max(_span(a)[0], _span(b)[0]), min(_span(a)[1], _span(b)[1])
-    at_s = np.linspace(start_s, end_s, 15)
-    shift_s = np.linspace(-CLOCK_S, CLOCK_S, 25)
-    inside = np.clip(at_s[:, None] + shift_s, *_span(b))
-    apart = np.linalg.norm(_places(a, at_s)[:, None, :] - _places(b, inside), axis=2).min(axis=1)
-    return bool(np.median(apart) < NEAR_M)
-
-
-def _same(a: Trace, b: Trace) -> bool:
-    """Return whether two traces are one recording, exported twice."""
-    start_s, end_s = max(_span(a)[0], _span(b)[0]), min(_span(a)[1], _span(b)[1])
-    at_s = np.linspace(start_s, end_s, 99)
-    return bool(np.median(np.linalg.norm(_places(a, at_s) - _places(b, at_s), axis=1)) < SAME_M)
-
-
-def _places(trace: Trace, at_s: Floats) -> Floats:
-    """Return places at moments on a sphere, metres, shape ``at_s.shape + (3,)``."""
-    known = np.isfinite(trace.time_s)
-    xyz = places_m(trace.lon_deg[known], trace.lat_deg[known])
-    return np.stack([np.interp(at_s, trace.time_s[known], axis) for axis in xyz.T], axis=-1)
