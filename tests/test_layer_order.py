@@ -59,12 +59,12 @@ ONE_MODULE = {
     "pynmea2": "readers.nmea",
     "pyogrio": "results.layers",
     "pyproj": "geometry.projection",
-    "shapely": "results.layers",
     "pandas": "results.frames",
     "uvicorn": "web.server",
 }
 SOME_PACKAGES = {
     "click": {"cli"},
+    "shapely": {"results"},
     "rich": {"cli"},
     "scipy": {"numeric", "geometry", "noise", "statistics", "pairs", "rides", "pipeline", "compare"},
     "starlette": {"web"},

@@ -13,7 +13,7 @@ import shapely
 
 from records import fuller, make_analysis
 from trackspread.results.document import result_document
-from trackspread.results.layers import cut_lines, thinned, write_layers
+from trackspread.results.layers import write_layers
 
 LAYERS = {"centreline", "stations", "segments", "events", "variants", "stretches", "fixes", "traces"}
 
@@ -69,11 +69,6 @@ def test_lines_are_cut_at_the_antimeridian(tmp_path):
         assert x.max() <= 180
     for shape in layers["centreline"].geometry.iloc[0].geoms:
         assert np.ptp(shapely.get_coordinates(shape)[:, 0]) < 1
-    lines = cut_lines([(np.array([179.0, 181.0]), np.array([0.0, 1.0]))])
-    assert [line.coords[:] for line in lines.geoms] == [
-        [(179.0, 0.0), (180.0, 0.5)],
-        [(-180.0, 0.5), (-179.0, 1.0)],
-    ]
 
 
 def test_same_analysis_same_bytes(tmp_path):
@@ -96,17 +91,3 @@ def test_file_is_a_sound_geopackage(tmp_path):
         assert changed == {"2026-01-01T00:00:00.000Z"}
     finally:
         base.close()
-
-
-def test_thinning_keeps_within_its_tolerance():
-    random = np.random.default_rng(1)
-    x = np.arange(0.0, 2000.0, 5.0)
-    y = np.cumsum(random.normal(0, 0.4, len(x)))
-    lon, lat = 69.4 + x / 111_320 / np.cos(np.radians(-48.9)), -48.9 + y / 111_320
-    thin_lon, thin_lat = thinned(lon, lat, 0.5)
-    assert 2 < len(thin_lon) < 0.6 * len(lon)
-    flat = shapely.linestrings(
-        (thin_lon - 69.4) * 111_320 * np.cos(np.radians(-48.9)), (thin_lat + 48.9) * 111_320
-    )
-    assert shapely.hausdorff_distance(flat, shapely.linestrings(x, y)) < 5.1
-    assert shapely.distance(shapely.points(x, y), flat).max() <= 0.51

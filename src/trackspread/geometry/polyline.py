@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 
 from trackspread.model import Bools, Floats, Ints
 
 NEARNESS = 0.3
 AGAINST_M = 12.0
-AT_ONCE = 8192
+AT_ONCE, ROWS_AT_ONCE = 65_536, 4096
 
 
 def cumulative_length(x: Floats, y: Floats) -> Floats:
@@ -88,22 +90,47 @@ def project_onto_segments(
         Station of the foot (beyond the line's ends the first and the last segment run on straight),
         offset positive to the right of travel, and distance to the segment.
     """
-    ax, ay = x[segment], y[segment]
-    ux, uy = x[segment + 1] - ax, y[segment + 1] - ay
+    foot = _feet(px, py, x, y, segment, _directions(x, y))
+    beyond = (segment == 0) & (foot.along < 0.0) | (segment == len(x) - 2) & (foot.along > foot.length)
+    free = np.where(beyond, foot.along, foot.inside)
+    offset = foot.dx * foot.uy - foot.dy * foot.ux
+    corner = np.nonzero(free != foot.along)
+    side = _side_at_vertex(foot.dx[corner], foot.dy[corner], x, y, segment[corner], foot.along[corner] > 0)
+    offset[corner] = np.copysign(foot.distance[corner], side)
+    return station_m[segment] + free, offset, foot.distance
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, eq=False)
+class _Feet:
+    """Points seen from the beginning of a segment each: ``(ux, uy)`` is its direction."""
+
+    dx: Floats
+    dy: Floats
+    ux: Floats
+    uy: Floats
+    length: Floats
+    along: Floats
+    inside: Floats
+    distance: Floats
+
+
+def _directions(x: Floats, y: Floats) -> tuple[Floats, Floats, Floats]:
+    """Return direction and length of every segment, shape (V - 1,) each."""
+    ux, uy = np.diff(x), np.diff(y)
     length = np.hypot(ux, uy)
     safe = np.where(length > 0.0, length, 1.0)
-    ux, uy = ux / safe, uy / safe
-    dx, dy = px - ax, py - ay
+    return ux / safe, uy / safe, length
+
+
+def _feet(
+    px: Floats, py: Floats, x: Floats, y: Floats, segment: Ints, directions: tuple[Floats, Floats, Floats]
+) -> _Feet:
+    ux, uy, length = (column[segment] for column in directions)
+    dx, dy = px - x[segment], py - y[segment]
     along = dx * ux + dy * uy
-    inside = np.clip(along, 0.0, length)
-    across = dx * uy - dy * ux
+    inside = np.minimum(np.maximum(along, 0.0), length)
     distance = np.hypot(dx - inside * ux, dy - inside * uy)
-    first, last = segment == 0, segment == len(x) - 2
-    free = np.where(first & (along < 0.0) | last & (along > length), along, inside)
-    offset = np.where(
-        free == along, across, np.copysign(distance, _side_at_vertex(dx, dy, x, y, segment, along > 0))
-    )
-    return station_m[segment] + free, offset, distance
+    return _Feet(dx=dx, dy=dy, ux=ux, uy=uy, length=length, along=along, inside=inside, distance=distance)
 
 
 def _side_at_vertex(dx: Floats, dy: Floats, x: Floats, y: Floats, segment: Ints, second: Bools) -> Floats:
@@ -137,28 +164,50 @@ def project_near(
     offset and distance, shape (P,). Few points are done at a time: tables of all of them would fill the
     memory, and the cache of the processor.
     """
-    along = None if heading is None else tangents(x, y)
+    columns = (x, y, station_m, *(() if heading is None else tangents(x, y)))
+    rows = [_neighbours(column, half_width) for column in columns]
     out = np.empty((3, len(px)))
     for first in range(0, len(px), AT_ONCE):
         part = slice(first, first + AT_ONCE)
-        centre = np.searchsorted(station_m, near_m[part], side="right") - 1
-        window = np.clip(centre[:, None] + np.arange(-half_width, half_width + 2), 0, len(x) - 1)
-        squared = (x[window] - px[part, None]) ** 2 + (y[window] - py[part, None]) ** 2
-        squared += (NEARNESS * (station_m[window] - near_m[part, None])) ** 2
-        if heading is not None and along is not None:
-            forward = heading[0][part, None] * along[0][window] + heading[1][part, None] * along[1][window]
-            squared += (AGAINST_M * np.minimum(forward, 0.0)) ** 2
-        nearest = window[np.arange(len(window)), np.argmin(squared, axis=1)]
+        nearest = np.empty(len(px[part]), dtype=np.int64)
+        for begin in range(first, min(first + AT_ONCE, len(px)), ROWS_AT_ONCE):
+            few = slice(begin, min(begin + ROWS_AT_ONCE, first + AT_ONCE))
+            after = np.searchsorted(station_m, near_m[few], side="right")
+            squared = _squared(rows[0][after], px[few]) + _squared(rows[1][after], py[few])
+            squared += _squared(rows[2][after], near_m[few], NEARNESS)
+            if heading is not None:
+                forward = rows[3][after] * heading[0][few, None]
+                forward += rows[4][after] * heading[1][few, None]
+                squared += _squared(np.minimum(forward, 0.0), factor=AGAINST_M)
+            nearest[begin - first : few.stop - first] = after - 1 - half_width + squared.argmin(axis=1)
+        nearest = np.clip(nearest, 0, len(x) - 1)
         out[:, part] = project_at_vertex(px[part], py[part], nearest, x, y, station_m)
     return out[0], out[1], out[2]
+
+
+def _neighbours(values: Floats, half_width: int) -> Floats:
+    """Return for each vertex those around it: row ``j`` begins ``half_width`` before vertex ``j - 1``.
+
+    Beyond the ends the last one stands for the others; nothing is copied.
+    """
+    around = np.pad(values, half_width + 1, mode="edge")
+    return np.lib.stride_tricks.sliding_window_view(around, 2 * half_width + 2)
+
+
+def _squared(table: Floats, column: Floats | None = None, factor: float = 1.0) -> Floats:
+    """Return ``(factor (table - column))²``, written over the table."""
+    if column is not None:
+        table -= column[:, None]
+    if factor != 1.0:
+        table *= factor
+    return np.square(table, out=table)
 
 
 def project_at_vertex(
     px: Floats, py: Floats, vertex: Ints, x: Floats, y: Floats, station_m: Floats
 ) -> tuple[Floats, Floats, Floats]:
     """Project points onto the nearer of the two segments that meet at a vertex each, shape (P,)."""
-    last = len(x) - 2
-    segment = np.stack([np.clip(vertex - 1, 0, last), np.clip(vertex, 0, last)])
-    station, offset, distance = project_onto_segments(px, py, x, y, station_m, segment)
-    best, point = np.argmin(distance, axis=0), np.arange(len(px))
-    return station[best, point], offset[best, point], distance[best, point]
+    last, directions = len(x) - 2, _directions(x, y)
+    before, after = np.clip(vertex - 1, 0, last), np.clip(vertex, 0, last)
+    first, second = (_feet(px, py, x, y, segment, directions).distance for segment in (before, after))
+    return project_onto_segments(px, py, x, y, station_m, np.where(second < first, after, before))

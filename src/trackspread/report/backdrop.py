@@ -17,7 +17,7 @@ import numpy as np
 
 from trackspread import model as m
 from trackspread.errors import Problem, UnreadableFile, printable
-from trackspread.results.layers import METRES_PER_DEGREE, read_lines, thinned
+from trackspread.results.lines import METRES_PER_DEGREE, thinned
 from trackspread.results.places import Line
 
 LARGEST = 200 * 2**20
@@ -61,7 +61,7 @@ def read_backdrop(ground: Path | None, places: Path | None) -> Backdrop:
     UnreadableFile
         A file cannot be read, or is none of these.
     """
-    lines = read_lines(_sized(ground, LARGEST)) if ground is not None else []
+    lines = _lines(_sized(ground, LARGEST)) if ground is not None else []
     named = tuple(_places(_sized(places, LARGEST_TABLE))) if places is not None else ()
     return Backdrop(lines=tuple(lines), places=named)
 
@@ -132,6 +132,12 @@ def _apart_m(route: m.RouteResult, place: Place) -> m.Floats:
 
 
 # --- reading -----------------------------------------------------------------------------------------
+
+
+def _lines(file: Path) -> list[Line]:
+    from trackspread.results.layers import read_lines  # loads much, and few ask for it
+
+    return read_lines(file)
 
 
 def _sized(file: Path, most: int) -> Path:

@@ -21,7 +21,7 @@ from trackspread.report import style
 from trackspread.report.map_words import MapWords
 from trackspread.report.offset_lines import MOST_LINES
 from trackspread.report.watches import look
-from trackspread.results.layers import thinned
+from trackspread.results.lines import thinned
 from trackspread.results.places import Line, fix_positions, line_between, pieces, trace_between
 
 THINNINGS_M = (0.5, 1.0, 2.0, 4.0, 8.0)

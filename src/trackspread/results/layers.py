@@ -1,4 +1,4 @@
-"""layers.gpkg: lines and points of a result as layers of an OGC GeoPackage; thinning of lines for maps."""
+"""layers.gpkg: lines and points of a result as layers of an OGC GeoPackage."""
 
 from __future__ import annotations
 
@@ -21,14 +21,12 @@ import shapely
 from trackspread import model as m
 from trackspread.errors import Problem, UnreadableFile, printable
 from trackspread.results.document import Document, wrapped_lon_deg
+from trackspread.results.lines import cut_lines
 from trackspread.results.places import fix_positions, line_between, pieces, trace_between
 from trackspread.results.rounding import utc
 from trackspread.results.schema.fields import Column, text
 from trackspread.results.schema.route import STATION
 from trackspread.results.tables import COLUMNS, Cell, Figure, Table, centreline_row, route_tables
-
-METRES_PER_DEGREE = 111_320.0
-"""A degree of longitude on the equator, metres; a degree of latitude is within 0.8 % of it."""
 
 STATIONS = tuple(column for column in STATION if column.unit != "deg")
 SPANS = ("segments", "events", "variants")
@@ -82,16 +80,6 @@ def lines_layer(table: Any, lines: list[list[tuple[m.Floats, m.Floats]]]) -> gpd
     return gpd.GeoDataFrame(table, geometry=[cut_lines(part) for part in lines], crs="EPSG:4326")
 
 
-def thinned(lon_deg: m.Floats, lat_deg: m.Floats, tolerance_m: float) -> tuple[m.Floats, m.Floats]:
-    """Return a line without points that change it by less than ``tolerance_m`` (Douglas & Peucker 1973)."""
-    if len(lon_deg) < 3:
-        return lon_deg, lat_deg
-    shrink = max(1e-6, float(np.cos(np.radians(np.mean(lat_deg)))))
-    flat = shapely.linestrings(np.column_stack([lon_deg * shrink, lat_deg]) * METRES_PER_DEGREE)
-    kept = shapely.get_coordinates(shapely.simplify(flat, tolerance_m, preserve_topology=False))
-    return kept[:, 0] / METRES_PER_DEGREE / shrink, kept[:, 1] / METRES_PER_DEGREE
-
-
 def read_lines(file: Path) -> list[tuple[m.Floats, m.Floats]]:
     """Return the lines of a GeoJSON file or a GeoPackage, and the outlines of its areas, in WGS 84.
 
@@ -119,23 +107,6 @@ def read_lines(file: Path) -> list[tuple[m.Floats, m.Floats]]:
         told = printable(str(error), 120)
         raise UnreadableFile(Problem(file=name, rule=f"{rule}: {told}", remedy="export it anew")) from error
     return found
-
-
-def cut_lines(lines: list[tuple[m.Floats, m.Floats]]) -> Any:
-    """Return lines with continuous longitudes as one MultiLineString within [-180, 180]."""
-    whole = shapely.MultiLineString([np.column_stack(line) for line in lines if len(line[0]) > 1])
-    if whole.is_empty:
-        return whole
-    west, _, east, _ = whole.bounds
-    turns = range(int(np.floor((west + 180) / 360)), int(np.floor((east + 180) / 360)) + 1)
-    if turns == range(0, 1):
-        return whole
-    cut = []
-    for turn in turns:
-        side = shapely.intersection(whole, shapely.box(360 * turn - 180, -90, 360 * turn + 180, 90))
-        parts = [piece for piece in shapely.get_parts(side) if piece.geom_type == "LineString"]
-        cut += [shapely.get_coordinates(piece) - (360 * turn, 0) for piece in parts]
-    return shapely.MultiLineString(cut)
 
 
 @contextmanager

@@ -7,7 +7,6 @@ from functools import lru_cache
 from itertools import combinations
 
 import numpy as np
-from scipy.stats import rankdata
 
 from trackspread.model import Bools, Floats
 
@@ -37,7 +36,7 @@ def signed_ranks(difference: Floats) -> ExactTest | None:
         return None
     if len(moved) == 0:
         return ExactTest(p=1.0, smallest=1.0)
-    rank = rankdata(np.abs(moved))
+    rank = _ranks(np.abs(moved))
     signs = _signs(len(moved))
     drawn = signs @ rank
     return _two_sided(float(np.sign(moved) @ rank), drawn, len(signs) < 2 ** len(moved))
@@ -51,10 +50,16 @@ def rank_sum(a: Floats, b: Floats) -> ExactTest | None:
     a, b = a[~np.isnan(a)], b[~np.isnan(b)]
     if len(a) == 0 or len(b) == 0:
         return None
-    rank = rankdata(np.concatenate([a, b]))
+    rank = _ranks(np.concatenate([a, b]))
     rank = rank - rank.mean()
     chosen, drawn_some = _choices(len(rank), len(a))
     return _two_sided(float(rank[: len(a)].sum()), chosen @ rank, drawn_some)
+
+
+def _ranks(values: Floats) -> Floats:
+    """Return the rank of every value from 1, equal ones sharing the mean of theirs, shape (n,)."""
+    _, group, size = np.unique(values, return_inverse=True, return_counts=True)
+    return np.asarray((np.cumsum(size) - (size - 1) / 2.0)[group])
 
 
 def _two_sided(seen: float, drawn: Floats, some: bool) -> ExactTest:

@@ -1,0 +1,40 @@
+"""Lines in degrees: thinned for maps, and cut at the antimeridian."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+import shapely
+
+from trackspread.model import Floats
+
+METRES_PER_DEGREE = 111_320.0
+"""A degree of longitude on the equator, metres; a degree of latitude is within 0.8 % of it."""
+
+
+def thinned(lon_deg: Floats, lat_deg: Floats, tolerance_m: float) -> tuple[Floats, Floats]:
+    """Return a line without points that change it by less than ``tolerance_m`` (Douglas & Peucker 1973)."""
+    if len(lon_deg) < 3:
+        return lon_deg, lat_deg
+    shrink = max(1e-6, float(np.cos(np.radians(np.mean(lat_deg)))))
+    flat = shapely.linestrings(np.column_stack([lon_deg * shrink, lat_deg]) * METRES_PER_DEGREE)
+    kept = shapely.get_coordinates(shapely.simplify(flat, tolerance_m, preserve_topology=False))
+    return kept[:, 0] / METRES_PER_DEGREE / shrink, kept[:, 1] / METRES_PER_DEGREE
+
+
+def cut_lines(lines: list[tuple[Floats, Floats]]) -> Any:
+    """Return lines with continuous longitudes as one MultiLineString within [-180, 180]."""
+    whole = shapely.MultiLineString([np.column_stack(line) for line in lines if len(line[0]) > 1])
+    if whole.is_empty:
+        return whole
+    west, _, east, _ = whole.bounds
+    turns = range(int(np.floor((west + 180) / 360)), int(np.floor((east + 180) / 360)) + 1)
+    if turns == range(0, 1):
+        return whole
+    cut = []
+    for turn in turns:
+        side = shapely.intersection(whole, shapely.box(360 * turn - 180, -90, 360 * turn + 180, 90))
+        parts = [piece for piece in shapely.get_parts(side) if piece.geom_type == "LineString"]
+        cut += [shapely.get_coordinates(piece) - (360 * turn, 0) for piece in parts]
+    return shapely.MultiLineString(cut)
