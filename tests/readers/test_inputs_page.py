@@ -6,7 +6,7 @@ import re
 from pathlib import Path
 
 from trackspread.readers import clean, guard, parquet, sources, table
-from trackspread.rides import assign
+from trackspread.rides import at_once
 from trackspread.rides import table as rides_table
 
 PAGE = (Path(__file__).parents[2] / "docs" / "inputs.md").read_text(encoding="utf-8")
@@ -37,7 +37,7 @@ def test_bounds() -> None:
 
 
 def test_what_makes_a_ride() -> None:
-    assert f"{assign.LEAST_OVERLAP:.0%}".replace("%", " %") in PAGE
-    assert f"within {assign.NEAR_M:.0f} m" in PAGE.replace("\n", " ")
-    assert assign.CLOCK_S == 120.0
+    assert f"{at_once.LEAST_OVERLAP:.0%}".replace("%", " %") in PAGE
+    assert f"within {at_once.NEAR_M:.0f} m" in PAGE.replace("\n", " ")
+    assert at_once.CLOCK_S == 120.0
     assert clean.LONGEST_WAIT_S == 1800.0

@@ -12,12 +12,18 @@ from trackspread.errors import FolderRefused, NothingToAnalyse, printable
 
 @click.command()
 @click.argument("folder", type=click.Path(exists=True, file_okay=False, path_type=Path))
+@click.option(
+    "--rides",
+    type=click.Path(path_type=Path),
+    help="Table of rides or ride log to take in, beside what was inferred.",
+)
 @click.option("--workers", type=click.IntRange(1, 256), default=1, show_default=True, help="Processes.")
-def command(folder: Path, workers: int) -> int:
+def command(folder: Path, rides: Path | None, workers: int) -> int:
     """Write FOLDER/rides.csv, one row a trace, filled with what was inferred.
 
     Correct it by hand: who recorded (receiver), on which trip (ride), when start was pressed
-    (start_pressed, UTC). An existing rides.csv is never touched.
+    (start_pressed, UTC). An existing rides.csv is never touched. A ride log from the phone, given with
+    --rides, is matched to the files by watch and time.
     """
     from trackspread.readers import read_files
     from trackspread.readers.sources import SHEET_NAME
@@ -27,10 +33,11 @@ def command(folder: Path, workers: int) -> int:
     target = folder / SHEET_NAME
     if target.exists() or target.is_symlink():
         raise FolderRefused(
-            f"{printable(str(target), 300)} is there already; delete it, or correct it by hand"
+            f"{printable(str(target), 300)} is there already; delete it, correct it by hand, "
+            "or move it elsewhere and give it with --rides"
         )
     read = read_files([folder], workers=workers)
-    sheet = read_sheets(read)
+    sheet = read_sheets(read, rides)
     witnesses, doubts = assign_witnesses(read, sheet)
     if not witnesses:
         raise NothingToAnalyse("nothing to write: no file held a usable trace", read.problems)

@@ -10,6 +10,7 @@ from trackspread.errors import Problem, printable
 from trackspread.model import FixSource, Trace, Witness
 from trackspread.readers.read import FileTraces, ReadResult
 from trackspread.rides.at_once import Pair, joined_rides, made_at_once, of_two_watches, timed
+from trackspread.rides.ride_log import with_log
 from trackspread.rides.table import Row, Sheet, seen_seconds, start_seconds
 from trackspread.rides.watches import device_names, pattern_names, writer_names
 
@@ -36,13 +37,14 @@ def assign_witnesses(read: ReadResult, sheet: Sheet) -> tuple[tuple[Witness, ...
         another row writes otherwise.
     """
     traces = read.traces
-    rows = [sheet.row(trace.file, trace.part) for trace in traces]
     recorded = timed(traces)
     together = made_at_once(recorded)
-    receivers = _receivers(read.files, rows, of_two_watches(recorded, together))
+    clashes = of_two_watches(recorded, together)
+    rows, problems = _rows_of(read, sheet, together, clashes)
+    receivers = _receivers(read.files, rows, clashes)
     known = ["" if name == UNKNOWN else name for name, _ in receivers]
     rides = _rides(traces, rows, lambda said: joined_rides(recorded, together, known, said))
-    problems = _spellings([row for row in rows if row])
+    problems += _spellings([row for row in rows if row])
     starts = list(_starts(traces, rows, problems))
     seen = _seen(traces, rows, starts, problems)
     witnesses = tuple(
@@ -57,6 +59,32 @@ def assign_witnesses(read: ReadResult, sheet: Sheet) -> tuple[tuple[Witness, ...
         )
     )  # fmt: skip
     return witnesses, tuple(problems)
+
+
+def rows_of(read: ReadResult, sheet: Sheet) -> list[Row | None]:
+    """Return what the table says of each trace in their order, rows of a ride log among it."""
+    if not sheet.noted:
+        return [sheet.row(trace.file, trace.part) for trace in read.traces]
+    recorded = timed(read.traces)
+    together = made_at_once(recorded)
+    return _rows_of(read, sheet, together, of_two_watches(recorded, together))[0]
+
+
+def _rows_of(
+    read: ReadResult, sheet: Sheet, together: list[Pair], clashes: list[Pair]
+) -> tuple[list[Row | None], list[Problem]]:
+    """Return the row of each trace; those of a ride log need to know which watch made which trace.
+
+    The program that wrote a file is no watch that a log could name.
+    """
+    rows = [sheet.row(trace.file, trace.part) for trace in read.traces]
+    if not sheet.noted:
+        return rows, []
+    watches = [
+        "" if name in (UNKNOWN, trace.device.writer) else name
+        for trace, (name, _) in zip(read.traces, _receivers(read.files, rows, clashes), strict=True)
+    ]
+    return with_log(read.traces, watches, rows, sheet.noted, copies=sorted({*together} - {*clashes}))
 
 
 def _spellings(rows: Sequence[Row]) -> list[Problem]:

@@ -50,10 +50,22 @@ class Row:
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
+class Noted:
+    """A row of a ride log, which names no file, and the files of which it may speak."""
+
+    row: Row
+    files: frozenset[str]
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
 class Sheet:
-    """All rows, by the file they speak of (``file#2`` for its second trace), and what is wrong."""
+    """All rows, by the file they speak of (``file#2`` for its second trace), and what is wrong.
+
+    ``noted`` are rows of a ride log: they name no file, and are matched by watch and time.
+    """
 
     rows: dict[str, Row] = field(default_factory=dict)
+    noted: tuple[Noted, ...] = ()
     problems: tuple[Problem, ...] = ()
 
     def row(self, file: str, part: int) -> Row | None:
@@ -66,6 +78,7 @@ def read_sheets(read: ReadResult, rides: Path | str | None = None) -> Sheet:
 
     A row speaks of the file at that path from the table's folder, or of the only file whose path ends
     so; ``file#2`` of its second trace. Where two tables speak of a file, the nearer one counts. A row
+    without a file that says when start was pressed or the fix was shown is one of a ride log; any other
     that speaks of no file is a problem.
 
     Raises
@@ -78,12 +91,16 @@ def read_sheets(read: ReadResult, rides: Path | str | None = None) -> Sheet:
     else:
         found = [_named(Path(rides))]
     rows: dict[str, Row] = {}
+    noted: list[Noted] = []
     problems: list[Problem] = []
     for sheet in found:
         folder = os.path.dirname(sheet.path)
         files = [file for file in read.files if rides is not None or _is_below(folder, file.path)]
         own: dict[str, Row] = {}
         for row in _rows(sheet, problems):
+            if not row.file and (row.start_pressed or row.fix_seen):
+                noted.append(Noted(row=row, files=frozenset(file.name for file in files)))
+                continue
             wanted = _wanted(row, folder, files, problems)
             if wanted in own:
                 _add(
@@ -96,7 +113,7 @@ def read_sheets(read: ReadResult, rides: Path | str | None = None) -> Sheet:
             elif wanted:
                 own[wanted] = row
         rows = own | rows
-    return Sheet(rows=rows, problems=tuple(problems))
+    return Sheet(rows=rows, noted=tuple(noted), problems=tuple(problems))
 
 
 def _named(path: Path) -> SheetFile:
@@ -116,7 +133,7 @@ def _rows(sheet: SheetFile, problems: list[Problem]) -> Iterator[Row]:
     reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter)
     try:
         header = [cell.strip().lower() for cell in next(reader, [])]
-        if "file" not in header:
+        if "file" not in header and not {"start_pressed", "fix_seen"} & set(header):
             rule = f"the first line must name the columns {', '.join(COLUMNS)}"
             remedy = "correct that line"
             problems.append(
@@ -210,7 +227,7 @@ def start_seconds(row: Row, first_s: float) -> float:
     """
     if not row.start_pressed:
         return float("nan")
-    start_s = _moment(row.start_pressed, first_s)
+    start_s = moment_s(row.start_pressed, first_s)
     if math.isnan(first_s):
         raise ValueError("a start needs a trace with times")
     if not -1.0 < first_s - start_s <= LONGEST_WAIT_S:
@@ -244,7 +261,7 @@ def seen_seconds(row: Row, start_s: float, first_s: float) -> float:
     """
     if not row.fix_seen:
         return float("nan")
-    seen_s = _moment(row.fix_seen, first_s, "fix_seen")
+    seen_s = moment_s(row.fix_seen, first_s, "fix_seen")
     if seen_s < start_s - 1.0:
         raise ValueError("fix_seen must not lie before start_pressed")
     if abs(seen_s - first_s) > LONGEST_WAIT_S:
@@ -252,8 +269,14 @@ def seen_seconds(row: Row, start_s: float, first_s: float) -> float:
     return seen_s
 
 
-def _moment(text: str, first_s: float, column: str = "start_pressed") -> float:
-    """Return a moment in seconds UTC; a time of day is the last such before the first point."""
+def moment_s(text: str, first_s: float, column: str = "start_pressed") -> float:
+    """Return a moment in seconds UTC; a time of day is the last such before the first point.
+
+    Raises
+    ------
+    ValueError
+        It is no time to the second, or a time of day where ``first_s`` is not known.
+    """
     clock = _CLOCK.fullmatch(text)
     if clock and clock[3] is None:
         raise ValueError(f"{column} must be given to the second, such as 07:00:00")
