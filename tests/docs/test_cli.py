@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import click
 import pytest
 from documents import DOCS, headings, rows, section
@@ -24,7 +26,7 @@ def shown_default(option: click.Option) -> str:
     if (
         option.is_flag
         or option.default in (None, "", ())
-        or not isinstance(option.default, str | int | float)
+        or not isinstance(option.default, str | int | float | Path)
     ):
         return ""
     return f"{option.default:g}" if isinstance(option.default, float) else str(option.default)

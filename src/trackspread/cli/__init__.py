@@ -17,6 +17,7 @@ OK, SOME_SET_ASIDE, NOTHING, INTERRUPTED = 0, 1, 2, 130
 _COMMANDS = {
     "analyse": "Analyse repeated traces: report, map, tables and layers.",
     "init": "Write a rides.csv filled with what was inferred, to correct by hand.",
+    "log": "Write the page for the phone that notes when start was pressed.",
     "plan": "How many rides are enough.",
     "rank": "Set the receivers of several analyses side by side.",
     "film": "Film list, stills and the full-screen sequence of a finished analysis.",

@@ -121,7 +121,7 @@ class _Rides:
             rule += _other_zone((self._begun_s[i] for i in own), at_s)
             raise _Unmatched(row, text, rule, f"correct the time, or {_NAME_IT}")
         apart_s, number = fitting[0]
-        copies = tuple(i for i in self._copies(number) if i in there)
+        copies = tuple(i for i in self._copies[number] if i in own)
         near = {i for other_s, i in fitting if other_s - apart_s < CLEAR_S} - set(copies)
         if len(near) > 1:
             files = ", ".join(sorted(self._traces[i].file for i in near)[:3])
