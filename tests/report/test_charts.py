@@ -68,7 +68,7 @@ def test_the_spread_is_drawn_where_it_is():
     width = chart.wide_size[0]
     left, right = SIDES_PX[width]
     lines = [
-        np.array(re.findall(r"[ML] ([\d.-]+) ([\d.-]+)", element.get("d")), dtype=float)
+        np.array(re.findall(r"[ML]([\d.-]+) ([\d.-]+)", element.get("d")), dtype=float)
         for element in root.iter("{http://www.w3.org/2000/svg}path")
         if "stroke-width: 1.8" in element.get("style", "")
     ]

@@ -1,25 +1,21 @@
 """Charts of one route as SVG: spread, offsets, fixes and pairs; the same bytes for the same analysis.
 
-Drawn with the object interface of matplotlib. Every chart comes in two sizes, for wide and for narrow
-windows. Colours are those of the design sheet as CSS variables, so that a chart follows the light or dark
-ground of its reader. Texts are plain texts: no markup is read from names.
+Every chart comes in two sizes, for wide and for narrow windows.
 """
 
 from __future__ import annotations
 
-import io
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from types import MappingProxyType
-from typing import Any
 
 import numpy as np
 
 from trackspread import model as m
 from trackspread.errors import printable
 from trackspread.report import style
-from trackspread.report.chart_parts import seen, themed
-from trackspread.report.drawing import Axes, Figure, MaxNLocator, drawing
+from trackspread.report.axes import Axes
+from trackspread.report.chart_parts import seen
 from trackspread.report.fix_rows import fix_row
 from trackspread.report.offset_lines import draw_traces
 from trackspread.results.rounding import kilometres, plain, rounded
@@ -27,7 +23,6 @@ from trackspread.results.rounding import kilometres, plain, rounded
 WIDE, NARROW = (960, 280), (360, 250)
 SIDES_PX = MappingProxyType({WIDE[0]: (56, 14), NARROW[0]: (48, 8)})
 MOST_ROWS = 40
-_NO_METADATA = MappingProxyType(dict.fromkeys(("Creator", "Date", "Format", "Type")))
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -89,32 +84,22 @@ def spread_chart(
 
     def draw(axes: Axes, narrow: bool) -> None:
         x = route.station_m / _unit(route)[0]
-        axes.fill_between(x, low, high, color=_light("accent"), alpha=0.18, linewidth=0)
-        axes.plot(x, spread, color=_light("accent"), linewidth=1.8)
+        axes.y = (0.0, top)
+        _along(axes, route, "spread (m)")
+        axes.band(x, low, high, "accent", 0.18)
+        axes.line(x, spread, "accent", 1.8)
         for name, (edges, values) in own.items():
             (colour, _), dash = style.receiver_look(watches[name])
-            axes.step(
-                edges / _unit(route)[0], np.append(values, values[-1:]), where="post", color=colour,
-                linewidth=1.2, linestyle=_dash(dash),
-            )  # fmt: skip
+            axes.steps(edges / _unit(route)[0], values, colour, 1.2, dash)
         for level, name, words in (
             (steady, "steady", f"steady up to {steady:g} m"),
             (torn, "torn", f"torn above {torn:g} m"),
         ):
-            axes.axhline(level, color=_light(name), linewidth=1, linestyle=(0, (5, 3)))
-            axes.annotate(
-                words, (1, level), xycoords=("axes fraction", "data"), xytext=(-4, 3),
-                textcoords="offset points", ha="right", color=_light(name), fontsize=10,
-                bbox={"facecolor": _light("panel"), "edgecolor": "none", "alpha": 0.7, "pad": 1},
-            )  # fmt: skip
-        axes.set_ylim(0, top)
-        _along(axes, route, "spread (m)")
+            axes.level(level, name, 1.0, "5 3")
+            axes.words(words, None, level, name, (-4, -3), "end")
         for station, name in places:
-            axes.axvline(station / _unit(route)[0], ymin=0.94, color=_light("edge"), linewidth=1.2)
-            axes.annotate(
-                name, (station / _unit(route)[0], 0.99), xycoords=("data", "axes fraction"), xytext=(3, 0),
-                textcoords="offset points", va="top", color=_light("muted"), fontsize=9,
-            )  # fmt: skip
+            axes.notch(station / _unit(route)[0], "edge", 1.2)
+            axes.words(name, station / _unit(route)[0], None, "muted", (3, 9), size=9)
 
     return _chart("spread", "Spread along the route", _spread_alt(route), draw, along=True)
 
@@ -125,11 +110,10 @@ def offset_chart(route: m.RouteResult, watches: Mapping[str, int]) -> Chart:
 
     def draw(axes: Axes, narrow: bool) -> None:
         columns = (NARROW if narrow else WIDE)[0]
-        x = route.station_m / _unit(route)[0]
-        axes.axhline(0, color=_light("edge"), linewidth=0.8)
-        draw_traces(axes, route, watches, x, columns)
-        axes.set_ylim(-reach, reach)
+        axes.y = (-reach, reach)
         _along(axes, route, "← left · offset (m) · right →")
+        axes.level(0.0, "edge", 0.8)
+        draw_traces(axes, route, watches, route.station_m / _unit(route)[0], columns)
 
     widest = rounded(_largest(np.abs(route.offset_m)), 0)
     alt = (
@@ -153,14 +137,10 @@ def fix_chart(route: m.RouteResult, watches: Mapping[str, int]) -> Chart:
     reach = 1.12 * max([10.0, *known])
 
     def draw(axes: Axes, narrow: bool) -> None:
+        axes.rows, axes.x_label = names, "seconds after start"
+        axes.x, axes.y = (0.0, reach), (len(names) - 0.4, -0.6)
         for row, trace in zip(rows, order, strict=True):
             fix_row(axes, row, trace, style.receiver_look(watches[trace.receiver])[0][0], reach)
-        axes.set_yticks(range(len(names)), names)
-        axes.set_ylim(len(names) - 0.4, -0.6)
-        axes.set_xlim(0, reach)
-        axes.tick_params(axis="y", length=0)
-        axes.grid(axis="x", color=_light("rule"), linewidth=0.8)
-        axes.set_xlabel("seconds after start")
 
     firsts = sum(np.isfinite(t.first_fix.value_s) for t in order)
     settled = sum(np.isfinite(t.settled_fix.value_s) for t in order)
@@ -184,21 +164,15 @@ def pair_chart(route: m.RouteResult, pair: m.PairResult, number: int) -> Chart:
     def draw(axes: Axes, narrow: bool) -> None:
         columns = (NARROW if narrow else WIDE)[0]
         x = route.station_m / _unit(route)[0]
-        if np.isfinite([low, high]).all():
-            axes.axhspan(low, high, color=_light("wavering"), alpha=0.12, linewidth=0)
-        for i, ride in enumerate(pair.separation_across_m):
-            axes.plot(
-                *seen(x, ride, columns),
-                color=_light("muted"),
-                linewidth=1,
-                alpha=0.8,
-                linestyle=_dash(_ride_dash(i)),
-            )
-        if np.isfinite(pair.bias_m.value):
-            axes.axhline(pair.bias_m.value, color=_light("wavering"), linewidth=1.8)
-        axes.axhline(0, color=_light("edge"), linewidth=0.8)
-        axes.set_ylim(-reach, reach)
+        axes.y = (-reach, reach)
         _along(axes, route, f"{a} − {b} (m), right +")
+        if np.isfinite([low, high]).all():
+            axes.span(low, high, "wavering", 0.12)
+        for i, ride in enumerate(pair.separation_across_m):
+            axes.line(*seen(x, ride, columns), "muted", 1.0, 0.8, _ride_dash(i))
+        if np.isfinite(pair.bias_m.value):
+            axes.level(pair.bias_m.value, "wavering", 1.8)
+        axes.level(0.0, "edge", 0.8)
 
     alt = (
         f"Difference across the line on {pair.rides} rides together: "
@@ -213,12 +187,8 @@ def pair_chart(route: m.RouteResult, pair: m.PairResult, number: int) -> Chart:
 
 def _along(axes: Axes, route: m.RouteResult, label: str) -> None:
     divisor, unit = _unit(route)
-    axes.set_xlim(route.station_m[0] / divisor, route.station_m[-1] / divisor)
-    axes.set_xlabel(f"station ({unit})")
-    axes.set_ylabel(label)
-    axes.yaxis.set_major_locator(MaxNLocator(7, steps=[1, 2, 5, 10]))
-    axes.grid(axis="y", color=_light("rule"), linewidth=0.8)
-    axes.set_axisbelow(True)
+    axes.x = (float(route.station_m[0]) / divisor, float(route.station_m[-1]) / divisor)
+    axes.x_label, axes.y_label = f"station ({unit})", label
 
 
 def _own_spreads(route: m.RouteResult, watches: Mapping[str, int]) -> dict[str, tuple[m.Floats, m.Floats]]:
@@ -236,16 +206,8 @@ def _unit(route: m.RouteResult) -> tuple[float, str]:
     return (1000.0, "km") if route.length_m >= 2000 else (1.0, "m")
 
 
-def _dash(pattern: str) -> tuple[int, tuple[float, ...] | None]:
-    return (0, tuple(map(float, pattern.split())) or None)
-
-
 def _ride_dash(number: int) -> str:
     return style.RECEIVER_DASHES[number % len(style.RECEIVER_DASHES)]
-
-
-def _light(name: str) -> str:
-    return style.COLOURS[name][0]
 
 
 def _largest(values: m.Floats) -> float:
@@ -282,38 +244,8 @@ def _chart(
     )  # fmt: skip
 
 
-def _rc() -> Any:
-    """Settings of matplotlib that hold while one chart is drawn."""
-    return {
-        "svg.fonttype": "none",
-        "svg.hashsalt": "trackspread",
-        "font.family": "sans-serif",
-        "font.sans-serif": ["DejaVu Sans"],
-        "font.size": 11.5,
-        "axes.linewidth": 0.8,
-        "axes.labelpad": 3,
-        "path.simplify": True,
-        "path.simplify_threshold": 0.35,
-        "axes.unicode_minus": True,
-        "text.parse_math": False,
-        "axes.formatter.use_mathtext": False,
-    }
-
-
 def _svg(draw: Draw, size: tuple[int, int], sides: tuple[float, float], narrow: bool) -> bytes:
-    width, height = size
-    with drawing(_rc()):
-        figure = Figure(figsize=(width / 72, height / 72), dpi=72, facecolor="none")
-        axes = figure.add_axes((sides[0], 42 / height, 1 - sum(sides), 1 - 54 / height), facecolor="none")
-        for side in ("top", "right"):
-            axes.spines[side].set_visible(False)
-        for side in ("left", "bottom"):
-            axes.spines[side].set_color(_light("edge"))
-        axes.tick_params(colors=_light("muted"), labelcolor=_light("ink"))
-        draw(axes, narrow)
-        for label in (axes.xaxis.label, axes.yaxis.label):
-            label.set_color(_light("muted"))
-        axes.xaxis.set_major_locator(MaxNLocator(4 if narrow else 9, steps=[1, 2, 2.5, 5, 10]))
-        buffer = io.BytesIO()
-        figure.savefig(buffer, format="svg", metadata=dict(_NO_METADATA))
-    return themed(buffer.getvalue().decode("utf-8")).encode("utf-8")
+    left, right = (side * size[0] for side in sides)
+    axes = Axes(size=size, sides=(left, right), most_ticks=4 if narrow else 9)
+    draw(axes, narrow)
+    return axes.svg().encode("utf-8", "replace")

@@ -9,8 +9,8 @@ import numpy as np
 
 from trackspread import model as m
 from trackspread.report import style
+from trackspread.report.axes import Axes
 from trackspread.report.chart_parts import seen
-from trackspread.report.drawing import Axes
 
 MOST_LINES = 40
 """Of more traces single lines can no longer be told apart; the band stands for them."""
@@ -36,12 +36,11 @@ def draw_traces(
         (colour, _), dash = style.receiver_look(watches[trace.receiver])
         line = route.offset_m[trace.number]
         if not many:
-            pattern = (0, tuple(map(float, dash.split())) or None)
-            axes.plot(*seen(x, line, columns), color=colour, linewidth=1.1, alpha=faint, linestyle=pattern)
+            axes.line(*seen(x, line, columns), colour, 1.1, faint, dash)
         away = np.where(route.in_stretch[trace.number], line, np.nan)
         shown = _only_known(*seen(x, away, columns))
         if len(shown[0]):
-            axes.plot(*shown, color=colour, linewidth=1.6 if many else 3)
+            axes.line(*shown, colour, 1.6 if many else 3.0)
 
 
 def _band(axes: Axes, route: m.RouteResult, name: str, colour: str, x: m.Floats) -> None:
@@ -54,8 +53,8 @@ def _band(axes: Axes, route: m.RouteResult, name: str, colour: str, x: m.Floats)
         low, middle, high = np.nanpercentile(route.offset_m[rows][:, ::step], (*BAND_PERCENT, 50.0), axis=0)[
             [0, 2, 1]
         ]
-    axes.fill_between(x[::step], low, high, color=colour, alpha=0.25, linewidth=0)
-    axes.plot(x[::step], middle, color=colour, linewidth=1.2)
+    axes.band(x[::step], low, high, colour, 0.25)
+    axes.line(x[::step], middle, colour, 1.2)
 
 
 def _only_known(x: m.Floats, y: m.Floats) -> tuple[m.Floats, m.Floats]:

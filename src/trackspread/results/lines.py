@@ -18,9 +18,17 @@ def thinned(lon_deg: Floats, lat_deg: Floats, tolerance_m: float) -> tuple[Float
     if len(lon_deg) < 3:
         return lon_deg, lat_deg
     shrink = max(1e-6, float(np.cos(np.radians(np.mean(lat_deg)))))
-    flat = shapely.linestrings(np.column_stack([lon_deg * shrink, lat_deg]) * METRES_PER_DEGREE)
-    kept = shapely.get_coordinates(shapely.simplify(flat, tolerance_m, preserve_topology=False))
-    return kept[:, 0] / METRES_PER_DEGREE / shrink, kept[:, 1] / METRES_PER_DEGREE
+    x, y = without_needless(lon_deg * shrink * METRES_PER_DEGREE, lat_deg * METRES_PER_DEGREE, tolerance_m)
+    return x / METRES_PER_DEGREE / shrink, y / METRES_PER_DEGREE
+
+
+def without_needless(x: Floats, y: Floats, tolerance: float) -> tuple[Floats, Floats]:
+    """Return a line in a plane without points that change it by less than ``tolerance``, shape (P,) each."""
+    if len(x) < 3:
+        return x, y
+    line = shapely.simplify(shapely.linestrings(x, y), tolerance, preserve_topology=False)
+    kept = shapely.get_coordinates(line)
+    return kept[:, 0], kept[:, 1]
 
 
 def cut_lines(lines: list[tuple[Floats, Floats]]) -> Any:
