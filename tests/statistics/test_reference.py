@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import time
 
 import numpy as np
 import pytest
@@ -15,6 +16,7 @@ from trackspread.model import ReferenceResult
 from trackspread.noise.effective import Along
 from trackspread.options import Options
 from trackspread.statistics.reference import (
+    NoReference,
     accuracy_95,
     bias_and_rmse,
     reference_offset,
@@ -231,3 +233,31 @@ def test_bias_and_rmse_hold_beside_a_wandering_over_kilometres(bias_m: float) ->
         assert rmse.low <= rmse.value <= rmse.high
         inside.append((bias.low <= bias_m <= bias.high, rmse.low <= np.hypot(bias_m, 1.0) <= rmse.high))
     assert np.mean(inside, axis=0).min() > 0.87
+
+
+def test_of_a_line_around_the_globe_only_what_is_near_counts() -> None:
+    """It once took over 100 s."""
+    x = np.linspace(-2e7, 2e7, 101)
+    begun = time.process_time()
+    found = reference_offset(straight(), [(x, np.full(101, -4.0))], Options())
+    assert time.process_time() - begun < 2.0
+    assert found == pytest.approx(np.full(len(found), 4.0))
+
+
+def test_a_zigzag_is_no_line_along_a_route() -> None:
+    """2,000 legs across the route, 200 km each: it once took 57 s."""
+    x, y = np.linspace(0.0, 1000.0, 2000), np.where(np.arange(2000) % 2, 1e5, -1e5)
+    begun = time.process_time()
+    with pytest.raises(NoReference, match="around this route of 1.0 km; a file with one line along"):
+        reference_offset(straight(), [(x, y)], Options())
+    assert time.process_time() - begun < 2.0
+
+
+def test_many_short_pieces_are_taken_together() -> None:
+    pieces = [(np.array([a, a + 50.0]), np.full(2, 3.0)) for a in np.arange(0.0, 1000.0, 50.0)]
+    pieces += [(x + 1e5, y) for x, y in pieces] * 40
+    begun = time.process_time()
+    found = reference_offset(straight(), pieces, Options())
+    assert time.process_time() - begun < 4.0
+    assert np.nanmax(np.abs(found + 3.0)) < 1e-6
+    assert np.isfinite(found).mean() > 0.9

@@ -37,7 +37,7 @@ from trackspread.rides.laps import numbered, with_laps
 from trackspread.rides.routes import LEAST_LENGTH_M, Grouping, grouped, order_of_routes
 from trackspread.statistics.events import events_of
 from trackspread.statistics.film_list import film_entries
-from trackspread.statistics.reference import reference_offset, reference_results
+from trackspread.statistics.reference import NOT_BESIDE, NoReference, reference_offset, reference_results
 from trackspread.statistics.spread import of_route, percentile_95, running
 from trackspread.system.progress import Progress
 from trackspread.system.workers import in_order
@@ -270,7 +270,11 @@ def _references(
     if not reference:
         return ()
     on_line = [judged.tracks.grid.forward(lon, lat) for lon, lat in reference]
-    offset = reference_offset(judged.line, on_line, options)
+    why_not = NOT_BESIDE
+    try:
+        offset = reference_offset(judged.line, on_line, options)
+    except NoReference as error:
+        offset, why_not = np.full(len(judged.line.station_m), np.nan), str(error)
     elsewhere = judged.ways.aside
     for stretch in stretches:
         if stretch.cause == "line":
@@ -286,6 +290,7 @@ def _references(
         edges,
         options,
         judged.variance.correlation.heading_rad,
+        why_not,
     )
 
 

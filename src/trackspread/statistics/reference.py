@@ -7,6 +7,8 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from trackspread.errors import TrackspreadError
+from trackspread.geometry.cropping import pieces_inside
 from trackspread.geometry.crossings import crossings
 from trackspread.geometry.matching import Line, match
 from trackspread.geometry.points import join
@@ -22,9 +24,18 @@ NSSDA_HORIZONTAL = 2.4477
 NSSDA_LEAST_POINTS = 20
 NSSDA_LEAST_RATIO = 0.6
 ONE_AXIS_95 = 1.96
-_MOST = 1_000_000
 _FINE_M = 5.0
+FEW_PIECES, BATCH = 32, 64
+MARGIN_M = 200.0
+MOST_TIMES, MOST_M = 50.0, 500_000.0
+"""A reference of so many times the length of the route, or so much longer, is not one line along it."""
+TOO_LONG = (
+    "the reference holds {:,.0f} km of line around this route of {:,.1f} km; a file with one line along the "
+    "route is needed"
+)
+Piece = tuple[Floats, Floats]
 LEAST_STATIONS = 20
+NOT_BESIDE = "the reference line does not run beside these traces"
 NODES = 48
 _SHARE: Floats = 0.5 - 0.5 * np.cos(np.pi * (np.arange(NODES) + 0.5) / NODES)
 _SHARE_WEIGHT: Floats = np.sin(np.pi * (np.arange(NODES) + 0.5) / NODES)
@@ -32,6 +43,10 @@ _SHARE_WEIGHT: Floats = np.sin(np.pi * (np.arange(NODES) + 0.5) / NODES)
 each weighs: the midpoint rule in x of p = (1 - cos x) / 2. The outermost, 0.00027, holds ends at 99.8 %."""
 LEAST_WEIGHT = 1e-4
 """Candidates that weigh less do not move an interval of 95 %."""
+
+
+class NoReference(TrackspreadError, ValueError):
+    """A reference that cannot be held against a route; the text says why."""
 
 
 def reference_offset(line: Line, parts: Sequence[tuple[Floats, Floats]], options: Options) -> Floats:
@@ -49,31 +64,55 @@ def reference_offset(line: Line, parts: Sequence[tuple[Floats, Floats]], options
     Notes
     -----
     Each piece is matched in order of travel like a trace, forwards and backwards (a drawn line has no
-    direction of travel); where two pieces reach a station, the nearer one counts. NaN where none does.
+    direction of travel); where two pieces reach a station, the nearer one counts. NaN where none does. Of a
+    reference that is far longer than the route only what lies in the box around the route counts.
+
+    Raises
+    ------
+    NoReference
+        There is so much line around the route that it cannot be one line along it.
     """
     best = np.full(len(line.station_m), np.nan)
-    for x, y in parts:
-        length_m = float(np.hypot(np.diff(x), np.diff(y)).sum())
-        if len(x) < 2 or not length_m > _FINE_M:
-            continue
-        fine = resample(np.asarray(x, float), np.asarray(y, float), max(_FINE_M, length_m / _MOST))
+    pieces = _near(line, parts, options.reach_m)
+    each = 1 if len(pieces) <= FEW_PIECES else BATCH
+    for first in range(0, len(pieces), each):
+        some = [resample(x, y, _FINE_M) for x, y in pieces[first : first + each]]
         for way in (1, -1):
-            found = _offset(line, fine[0][::way], fine[1][::way], options)
-            nearer = np.isfinite(found) & ~(np.abs(best) <= np.abs(found))
-            best = np.where(nearer, found, best)
+            for found in _offsets(line, [(x[::way], y[::way]) for x, y in some], options):
+                nearer = np.isfinite(found) & ~(np.abs(best) <= np.abs(found))
+                best = np.where(nearer, found, best)
     return best
 
 
-def _offset(line: Line, x: Floats, y: Floats, options: Options) -> Floats:
-    nothing = np.zeros(len(x), dtype=bool)
-    bundle = join([(x, y, np.full(len(x), np.nan), nothing)])
-    found = crossings(bundle, match(bundle, line, options.reach_m), line, options.gap_m)
-    return np.asarray(found.offset_m[0])
+def _near(line: Line, parts: Sequence[Piece], reach_m: float) -> list[Piece]:
+    """Return the pieces that are long enough; of a reference far longer than the route what is near it."""
+    every = [(np.asarray(x, float), np.asarray(y, float)) for x, y in parts if len(x) > 1]
+    most_m = min(MOST_TIMES * line.length_m, MOST_M + line.length_m)
+    if not sum(_length_m(piece) for piece in every) <= most_m or len(every) > FEW_PIECES:
+        margin = reach_m + MARGIN_M
+        low = np.array([line.x.min(), line.y.min()]) - margin
+        high = np.array([line.x.max(), line.y.max()]) + margin
+        every = [inside for piece in every for inside in pieces_inside(*piece, low, high)]
+    near_m = sum(_length_m(piece) for piece in every)
+    if near_m > most_m:
+        raise NoReference(TOO_LONG.format(near_m / 1000.0, line.length_m / 1000.0))
+    return [piece for piece in every if _length_m(piece) > _FINE_M]
+
+
+def _length_m(piece: Piece) -> float:
+    return float(np.hypot(np.diff(piece[0]), np.diff(piece[1])).sum())
+
+
+def _offsets(line: Line, pieces: Sequence[Piece], options: Options) -> Floats:
+    """Return the offsets of several pieces at the stations of the line, shape (N, S)."""
+    bundle = join([(x, y, np.full(len(x), np.nan), np.zeros(len(x), dtype=bool)) for x, y in pieces])
+    return crossings(bundle, match(bundle, line, options.reach_m), line, options.gap_m).offset_m
 
 
 def reference_results(
     station_m: Floats, offset_m: Floats, in_stretch: Bools, receivers: Sequence[str],
     reference_offset_m: Floats, edges_m: Floats, options: Options, heading_rad: Floats | None = None,
+    why_not: str = NOT_BESIDE,
 ) -> tuple[ReferenceResult, ...]:  # fmt: skip
     """Return bias and RMSE of every receiver against the reference line, over the route and by segment.
 
@@ -91,6 +130,8 @@ def reference_results(
     edges_m : ndarray, shape (N + 1,)
         Stations between which the segments lie.
     heading_rad : ndarray, shape (S,), optional
+    why_not : str
+        The reason where there is nothing to say.
 
     Notes
     -----
@@ -105,17 +146,17 @@ def reference_results(
     names = [name for name in dict.fromkeys(receivers) if name]
     rows = {name: np.array([receiver == name for receiver in receivers]) for name in names}
     return tuple(
-        _receiver(name, error[rows[name]], place, len(edges_m) - 1, along, options) for name in names
+        _receiver(name, error[rows[name]], place, len(edges_m) - 1, along, options, why_not) for name in names
     )
 
 
 def _receiver(
-    name: str, error_m: Floats, place: Ints, segments: int, along: Along, options: Options
+    name: str, error_m: Floats, place: Ints, segments: int, along: Along, options: Options, why_not: str
 ) -> ReferenceResult:
     by_segment = [error_m[:, place == k] for k in range(segments)]
     known = np.isfinite(error_m)
     if known.any(axis=0).sum() < LEAST_STATIONS:
-        nothing = Estimate(reason="the reference line does not run beside these traces")
+        nothing = Estimate(reason=why_not)
         rmse, bias, accuracy = nothing, nothing, nothing
     else:
         bias, rmse, worth = bias_and_rmse(error_m, along, options.confidence)
