@@ -22,8 +22,9 @@ def test_pieces_are_those_of_the_intersection(seed: int) -> None:
     expected = LineString(np.column_stack([x, y])).intersection(box(*LOW, *HIGH))
     assert sum(length(*piece) for piece in found) == pytest.approx(expected.length)
     for px, py in found:
-        assert px.min() >= LOW[0] - 1e-9 and px.max() <= HIGH[0] + 1e-9
-        assert py.min() >= LOW[1] - 1e-9 and py.max() <= HIGH[1] + 1e-9
+        corner = np.column_stack([px, py])
+        assert np.all(corner >= LOW - 1e-9)
+        assert np.all(corner <= HIGH + 1e-9)
 
 
 def test_a_vertex_without_a_place_parts_the_line() -> None:

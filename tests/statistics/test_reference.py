@@ -248,7 +248,7 @@ def test_a_zigzag_is_no_line_along_a_route() -> None:
     """2,000 legs across the route, 200 km each: it once took 57 s."""
     x, y = np.linspace(0.0, 1000.0, 2000), np.where(np.arange(2000) % 2, 1e5, -1e5)
     begun = time.process_time()
-    with pytest.raises(NoReference, match="around this route of 1.0 km; a file with one line along"):
+    with pytest.raises(NoReference, match=r"around this route of 1\.0 km; a file with one line along"):
         reference_offset(straight(), [(x, y)], Options())
     assert time.process_time() - begun < 2.0
 
