@@ -50,8 +50,8 @@ def analyse(
     options : Options, optional
         Thresholds; the defaults where not given.
     rides : path, optional
-        A table ``file,receiver,ride,start_pressed,fix_seen,firmware,note``; without it ``rides.csv`` beside
-        the traces.
+        A table ``file,receiver,ride,start_pressed,fix_seen,firmware,route,colour,note``; without
+        it ``rides.csv`` beside the traces.
     reference : path or pieces, optional
         A surveyed or drawn line, or its pieces (longitude and latitude in degrees, shape (N,) each), to turn
         agreement into accuracy.

@@ -9,7 +9,7 @@ import pytest
 from pages import watched, write_pages
 from records import PAYLOADS, make_analysis
 from trackspread.errors import printable
-from trackspread.report.watches import watch_slots
+from trackspread.rides.colours import watch_slots
 
 pytestmark = pytest.mark.browser
 

@@ -5,7 +5,10 @@ import dataclasses
 import numpy as np
 
 from records import make_analysis
+from trackspread import analyse
 from trackspread.pipeline.titles import titled
+from world import write_gpx
+from world.watches import ridden
 
 ROUTE = make_analysis(routes=1).routes[0]
 BACK = dataclasses.replace(
@@ -49,3 +52,12 @@ def test_the_antimeridian_is_no_seam():
         dataclasses.replace(r, lon_deg=r.lon_deg + shift) for r, shift in ((ROUTE, 110.59), (BACK, -249.41))
     ]
     assert titles(*shifted) == ["Outward", "Homeward"]
+
+
+def test_the_table_of_rides_names_a_route(tmp_path):
+    """Column ``route``: what most traces of a route have there; the other route keeps its own title."""
+    write_gpx(ridden(1, rides=2, length_m=600.0), tmp_path)
+    sheet = (tmp_path / "rides.csv").read_text("utf-8").splitlines()
+    named = [sheet[0] + ",route", *(line + (",To the mill" if "out_" in line else ",") for line in sheet[1:])]
+    (tmp_path / "rides.csv").write_text("\n".join(named), encoding="utf-8")
+    assert sorted(route.title for route in analyse(tmp_path).routes) == ["Homeward", "To the mill"]

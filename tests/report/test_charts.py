@@ -11,7 +11,8 @@ from records import PAYLOADS, make_analysis
 from trackspread.errors import printable
 from trackspread.report.chart_parts import seen
 from trackspread.report.charts import SIDES_PX, fix_chart, route_charts, spread_chart
-from trackspread.report.watches import watch_slots, watches_of
+from trackspread.report.watches import watches_of
+from trackspread.rides.colours import watch_slots
 
 ANALYSIS = make_analysis()
 WATCHES = watches_of(ANALYSIS)

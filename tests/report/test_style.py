@@ -17,6 +17,7 @@ import trackspread
 from trackspread.model import Estimate
 from trackspread.options import Options
 from trackspread.report import style
+from trackspread.rides.colours import ALIKE, COLOURS, colour_name, watch_slots
 from trackspread.statistics.verdicts import Astray, verdict_of
 
 SETTINGS = Options().as_dict()
@@ -96,6 +97,23 @@ def test_watches_are_told_apart_and_from_verdicts(side, sight, least):
         assert np.linalg.norm(first - second) > least
     for name, watch in itertools.product(style.VERDICT_GLYPHS, watches):
         assert np.linalg.norm(oklab(style.COLOURS[name][side], sight) - watch) > 0.06
+
+
+def test_colours_that_look_alike_are_those_within_the_stated_distance():
+    """The least of three sights and two grounds; of any two watches the colours are farther apart."""
+    least = {
+        frozenset((a, b)): min(
+            np.linalg.norm(oklab(COLOURS[a][side], sight) - oklab(COLOURS[b][side], sight))
+            for side in (0, 1)
+            for sight in SIGHT
+        )
+        for a, b in itertools.combinations(COLOURS, 2)
+    }
+    assert {pair for pair, apart in least.items() if apart < 0.15} == ALIKE
+    for number in range(50):
+        pair = {colour_name(slot) for slot in watch_slots([f"Watch {number}", "Moss"]).values()}
+        assert least[frozenset(pair)] >= 0.15
+        assert "ochre" not in pair
 
 
 @pytest.mark.parametrize("side", [0, 1])
@@ -201,6 +219,7 @@ def test_sheet_has_the_colours_of_the_code():
     assert list(zip(*(hexes(" ".join(row)) for row in scale), strict=True)) == list(style.SPREAD_SCALE)
     receivers = sheet_rows("receiver")
     assert [tuple(hexes(row[2])) for row in receivers] == list(style.RECEIVER_COLOURS)
+    assert [row[1] for row in receivers] == list(COLOURS)
     assert [row[3] for row in receivers] == [
         style.receiver_look(i)[1] or "solid" for i in range(len(receivers))
     ]

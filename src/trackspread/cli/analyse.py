@@ -27,7 +27,7 @@ if TYPE_CHECKING:
 @click.option(
     "--rides",
     type=click.Path(path_type=Path),
-    help="Table of rides (file,receiver,ride,start_pressed,fix_seen,firmware,note).",
+    help="Table of rides (file,receiver,ride,start_pressed,fix_seen,firmware,route,colour,note).",
 )
 @click.option("--reference", type=click.Path(path_type=Path), help="Surveyed or drawn line (GPX, GeoJSON).")
 @threshold("--segment", "segment_m", "Length of a segment, metres.")

@@ -130,7 +130,7 @@ class Witness:
     inferred and shown as such.
     ``start_s`` is when start was pressed and ``start_source`` who says so; ``start_reason`` says why there
     is none, where more is known than that nobody noted it. ``fix_seen_s`` is when the rider saw that the
-    watch showed a fix.
+    watch showed a fix. ``route`` is what the rider calls the route, ``colour`` in what the watch is drawn.
     """
 
     trace: Trace
@@ -144,6 +144,8 @@ class Witness:
     note: str = ""
     firmware: str = ""
     fix_seen_s: float = float("nan")
+    route: str = ""
+    colour: str = ""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True, repr=False)

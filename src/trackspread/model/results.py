@@ -76,7 +76,7 @@ class TraceResult(ShortRepr):
 
     ``number`` is its row in the route's arrays. ``lon_deg``, ``lat_deg``, ``time_s``, shape (P,), are
     its points as logged (those that could be used); ``station_m`` (P,) their place on the centreline,
-    ``NaN`` where it is away from it.
+    ``NaN`` where it is away from it. ``colour`` is what the table of rides says that its watch is drawn in.
     """
 
     number: int
@@ -100,6 +100,7 @@ class TraceResult(ShortRepr):
     break_before: Bools
     claimed_m: Claim = field(default_factory=Claim)
     firmware: str = ""
+    colour: str = ""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass, replace
@@ -303,9 +304,15 @@ def _named(
     routes, route_of = list[RouteResult](), dict[int, str]()
     for work in ordered:
         if work.result is not None:
-            routes.append(replace(work.result, name=_name(len(routes))))
+            routes.append(replace(work.result, name=_name(len(routes)), title=_given(work)))
             route_of.update(dict.fromkeys(work.used, routes[-1].name))
     return tuple(routes), route_of
+
+
+def _given(work: RouteWork) -> str:
+    """Return what the table of rides calls a route: the name that most of its traces have, or ""."""
+    names = Counter(witness.route for witness in work.used.values() if witness.route)
+    return max(names, key=lambda name: (names[name], name)) if names else ""
 
 
 def _name(number: int) -> str:

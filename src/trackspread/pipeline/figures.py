@@ -223,6 +223,7 @@ def _trace(judged: Judged, number: int) -> TraceResult:
         break_before=trace.break_before,
         claimed_m=claim(trace.claims.accuracy_m),
         firmware=witness.firmware,
+        colour=witness.colour,
     )
 
 

@@ -11,6 +11,7 @@ from types import MappingProxyType
 
 from trackspread.model import Verdict
 from trackspread.options import Options
+from trackspread.rides.colours import COLOURS as WATCH_COLOURS
 
 Settings = Mapping[str, float | int | str | bool]
 
@@ -45,19 +46,10 @@ SPREAD_SCALE: tuple[tuple[str, str], ...] = (
 )
 """Small spread to large: even steps of lightness in OKLab (Ottosson 2020), hue from sea green to plum."""
 
-RECEIVER_COLOURS: tuple[tuple[str, str], ...] = (
-    ("#0e5e8a", "#80c7f8"),
-    ("#819808", "#d4f73e"),
-    ("#4e091b", "#d05a6e"),
-    ("#9b74d9", "#8f78ba"),
-    ("#7a6813", "#dbbc33"),
-    ("#001e9d", "#457cfd"),
-    ("#689694", "#8ffaf6"),
-    ("#603e35", "#e2947f"),
-)
+RECEIVER_COLOURS: tuple[tuple[str, str], ...] = tuple(WATCH_COLOURS.values())
 """Told apart in OKLab by usual sight and by both common kinds of colour blindness, and from the verdicts."""
 RECEIVER_DASHES: tuple[str, ...] = ("", "7 4", "2 4", "10 3 2 3")
-"""A watch has a colour and a dash: it is never told by colour alone. Which ones: `report.watches`."""
+"""A watch has a colour and a dash: it is never told by colour alone. Which ones: `rides.colours`."""
 
 VERDICT_GLYPHS: Mapping[Verdict, str] = MappingProxyType(
     {"steady": "●", "wavering": "◐", "torn": "✕", "thin": "○"}
@@ -122,7 +114,7 @@ def spread_class(spread_m: float, edges_m: Sequence[float]) -> int:
 
 
 def receiver_look(index: int) -> tuple[tuple[str, str], str]:
-    """Return colours (light, dark) and dash of the slot ``index`` that `watches.watch_slots` gives."""
+    """Return colours (light, dark) and dash of the slot ``index`` that `rides.colours.watch_slots` gives."""
     colours, dashes = len(RECEIVER_COLOURS), len(RECEIVER_DASHES)
     return RECEIVER_COLOURS[index % colours], RECEIVER_DASHES[(index + index // colours) % dashes]
 

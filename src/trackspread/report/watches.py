@@ -2,36 +2,12 @@
 
 from __future__ import annotations
 
-import hashlib
-from collections.abc import Iterable, Mapping
-
 from trackspread import model as m
 from trackspread.errors import printable
 from trackspread.report import style
+from trackspread.rides.colours import UNKNOWN, watch_slots
 
-UNKNOWN = "unknown receiver"
 UNKNOWN_SHOWN = "unknown watch"
-
-Slots = Mapping[str, int]
-
-
-def watch_slots(names: Iterable[str]) -> dict[str, int]:
-    """Return the slot of every watch, from its name alone: see `style.receiver_look`.
-
-    A name asks for the slot that its digest gives. Where two names ask for the same one, the name that comes
-    first in the alphabet has it, and the other takes the next free one.
-
-    >>> watch_slots(["Moss"])["Moss"] == watch_slots(["Moss", "Sedge"])["Moss"]
-    True
-    """
-    colours = len(style.RECEIVER_COLOURS)
-    taken: dict[int, str] = {}
-    for name in sorted(set(names), key=lambda name: (name == UNKNOWN, name.casefold(), name)):
-        wanted = hashlib.sha256(name.strip().casefold().encode("utf-8", "replace")).digest()[0] % colours
-        lap = colours * (len(taken) // colours)
-        free = (lap + (wanted + step) % colours for step in range(colours))
-        taken[next(slot for slot in free if slot not in taken)] = name
-    return {name: slot for slot, name in taken.items()}
 
 
 def watches_of(analysis: m.Analysis) -> dict[str, int]:
@@ -42,7 +18,8 @@ def watches_of(analysis: m.Analysis) -> dict[str, int]:
     shown = [s.receiver for s in analysis.comparison.receivers] if analysis.comparison else []
     for route in analysis.routes:
         shown += [r.receiver for r in route.receivers] + [t.receiver for t in route.traces]
-    slots = watch_slots(shown)
+    given = {t.receiver: t.colour for route in analysis.routes for t in route.traces if t.colour}
+    slots = watch_slots(shown, given)
     return {name: slots[name] for name in dict.fromkeys(shown)}
 
 

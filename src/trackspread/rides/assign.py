@@ -10,11 +10,11 @@ from trackspread.errors import Problem, printable
 from trackspread.model import FixSource, Trace, Witness
 from trackspread.readers.read import FileTraces, ReadResult
 from trackspread.rides.at_once import Pair, joined_rides, made_at_once, of_two_watches, timed
+from trackspread.rides.colours import COLOURS, UNKNOWN
 from trackspread.rides.ride_log import with_log
 from trackspread.rides.table import Row, Sheet, seen_seconds, start_seconds
 from trackspread.rides.watches import device_names, pattern_names, writer_names
 
-UNKNOWN = "unknown receiver"
 FORMATS = frozenset(("gpx", "nmea", "kml", "csv", "parquet", "traces", "files", "export"))
 
 Answer = tuple[str, str]
@@ -45,6 +45,7 @@ def assign_witnesses(read: ReadResult, sheet: Sheet) -> tuple[tuple[Witness, ...
     known = ["" if name == UNKNOWN else name for name, _ in receivers]
     rides = _rides(traces, rows, lambda said: joined_rides(recorded, together, known, said))
     problems += _spellings([row for row in rows if row])
+    colours = _colours([row for row in rows if row], problems)
     starts = list(_starts(traces, rows, problems))
     seen = _seen(traces, rows, starts, problems)
     witnesses = tuple(
@@ -53,6 +54,7 @@ def assign_witnesses(read: ReadResult, sheet: Sheet) -> tuple[tuple[Witness, ...
             start_s=start_s, start_source=source, note=row.note if row else "",
             start_reason=trace.start_reason if source == "none" else "",
             firmware=(row.firmware if row else "") or trace.device.firmware, fix_seen_s=seen_s,
+            route=row.route if row else "", colour=colours.get(receiver[0], ""),
         )
         for trace, row, receiver, ride, (start_s, source), seen_s in zip(
             traces, rows, receivers, rides, starts, seen, strict=True
@@ -103,6 +105,20 @@ def _spellings(rows: Sequence[Row]) -> list[Problem]:
             place = f"line {row.line}"
             problems.append(Problem(file=row.sheet, place=place, value=name, rule=rule, remedy=remedy))
     return problems
+
+
+def _colours(rows: Sequence[Row], problems: list[Problem]) -> dict[str, str]:
+    """Return the colour of each receiver: that of its first row with one; note what is no colour of ours."""
+    found: dict[str, str] = {}
+    for row in sorted(rows, key=lambda row: (row.sheet, row.line)):
+        colour = row.colour.casefold()
+        if colour in COLOURS and row.receiver:
+            found.setdefault(row.receiver, colour)
+        elif colour and colour not in COLOURS:
+            rule = f"the colour of a watch is one of {', '.join(COLOURS)}"
+            place, remedy = f"line {row.line}", "correct the cell, or leave it empty"
+            problems.append(Problem(file=row.sheet, place=place, value=row.colour, rule=rule, remedy=remedy))
+    return found
 
 
 # --- who ---------------------------------------------------------------------------------------------

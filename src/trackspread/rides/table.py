@@ -20,7 +20,7 @@ from trackspread.readers.read import FileTraces, ReadResult, SheetFile
 from trackspread.system.opening import regular_bytes
 from trackspread.system.spreadsheet import unguarded
 
-COLUMNS = ("file", "receiver", "ride", "start_pressed", "fix_seen", "firmware", "note")
+COLUMNS = ("file", "receiver", "ride", "start_pressed", "fix_seen", "firmware", "route", "colour", "note")
 LARGEST = 20 * 2**20
 LONGEST_CELL = 200
 LONGEST_WAIT_S = 3600.0
@@ -46,6 +46,8 @@ class Row:
     note: str
     fix_seen: str = ""
     firmware: str = ""
+    route: str = ""
+    colour: str = ""
     other: tuple[tuple[str, str], ...] = ()
 
 

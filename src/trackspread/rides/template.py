@@ -17,6 +17,7 @@ from trackspread.errors import FolderRefused, printable
 from trackspread.model import Witness
 from trackspread.readers.read import FileTraces
 from trackspread.rides.assign import UNKNOWN
+from trackspread.rides.colours import colour_name, watch_slots
 from trackspread.rides.table import COLUMNS
 from trackspread.rides.watches import proposed_name
 from trackspread.system.spreadsheet import guarded
@@ -26,7 +27,8 @@ def write_new_sheet(target: Path, witnesses: Sequence[Witness], files: Sequence[
     """Write a table beside the traces, whole or not at all, and never over anything.
 
     Rows stand in order of time. A start that the file tells itself is left empty: it is read from there
-    again, and a row would make it one that somebody noted. No cell runs as a formula in a spreadsheet.
+    again, and a row would make it one that somebody noted. Each watch keeps the colour that it has here.
+    No cell runs as a formula in a spreadsheet.
 
     Raises
     ------
@@ -36,19 +38,24 @@ def write_new_sheet(target: Path, witnesses: Sequence[Witness], files: Sequence[
     text = io.StringIO(newline="")
     rows = csv.writer(text, lineterminator="\n")
     rows.writerow(COLUMNS)
+    slots = watch_slots(filter(None, map(_receiver, witnesses)), {w.receiver: w.colour for w in witnesses})
     place = {file.name: _from(target.parent, file.path) for file in files}
     parts = Counter(witness.trace.file for witness in witnesses)
     for witness in sorted(witnesses, key=_order):
         trace = witness.trace
         name = place[trace.file] + (f"#{trace.part + 1}" if parts[trace.file] > 1 else "")
-        receiver = proposed_name(trace) if witness.receiver == UNKNOWN else witness.receiver
+        receiver = _receiver(witness)
         start_s = witness.start_s if witness.start_source == "declared" else math.nan
         cells = (
             name, receiver, witness.ride, _utc(start_s), _utc(witness.fix_seen_s), witness.firmware,
-            witness.note,
+            witness.route, colour_name(slots[receiver]) if receiver else "", witness.note,
         )  # fmt: skip
         rows.writerow([guarded(cell) for cell in cells])
     _place(target, text.getvalue().encode("utf-8", "surrogateescape"))
+
+
+def _receiver(witness: Witness) -> str:
+    return proposed_name(witness.trace) if witness.receiver == UNKNOWN else witness.receiver
 
 
 def _order(witness: Witness) -> tuple[float, str, int]:

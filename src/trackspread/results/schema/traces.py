@@ -121,4 +121,5 @@ TRACE = Subject(name="trace", about="one trace on its route", record=m.TraceResu
         Column("gaps", "gaps", part=len), Column("gaps_length", "length of gaps", "m", part=_total_m))),
     Field("claimed_m", CLAIM, "what the watch says of its own accuracy", optional=True),
     Field("firmware", Text(), optional=True),
+    Field("colour", Text(), "what the table of rides says that the watch is drawn in", optional=True),
 ))
