@@ -31,7 +31,7 @@ from trackspread.pipeline.comparison import comparison
 from trackspread.pipeline.route import Judged, first_centreline, judge, on_grid
 from trackspread.pipeline.titles import titled
 from trackspread.pipeline.unknown_watches import unknown_watches
-from trackspread.rides.assign import UNKNOWN
+from trackspread.rides.colours import UNKNOWN
 from trackspread.rides.companions import with_companions
 from trackspread.rides.duplicates import same_recording
 from trackspread.rides.laps import numbered, with_laps

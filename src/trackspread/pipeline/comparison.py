@@ -33,7 +33,7 @@ from trackspread.pipeline.ridden import (
     ridden,
     squares,
 )
-from trackspread.rides.assign import UNKNOWN
+from trackspread.rides.colours import UNKNOWN
 from trackspread.statistics.exact_tests import rank_sum, signed_ranks
 from trackspread.statistics.first_fix import median_fix
 from trackspread.statistics.letters import holm, letters

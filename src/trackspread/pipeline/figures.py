@@ -24,7 +24,7 @@ from trackspread.model import (
 from trackspread.numeric.runs import runs
 from trackspread.options import Options
 from trackspread.pipeline.route import Judged
-from trackspread.rides.assign import UNKNOWN
+from trackspread.rides.colours import UNKNOWN
 from trackspread.rides.laps import LATER_LAP
 from trackspread.statistics.first_fix import median_fix
 from trackspread.statistics.segments import astray_masks, astray_of, edges_of

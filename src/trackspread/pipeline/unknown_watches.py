@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from trackspread.model import InputRecord
-from trackspread.rides.assign import UNKNOWN
+from trackspread.rides.colours import UNKNOWN
 
 REMEDY = "run trackspread init on the folder, write the names into rides.csv, and analyse again"
 

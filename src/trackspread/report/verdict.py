@@ -6,8 +6,9 @@ from collections.abc import Sequence
 from math import isfinite
 
 from trackspread import model as m
-from trackspread.report.watches import UNKNOWN, shown_name
+from trackspread.report.watches import shown_name
 from trackspread.results.rounding import counted, plain, rounded_interval, with_interval
+from trackspread.rides.colours import UNKNOWN
 
 BASES = {"together": "shared ", "apart": "separate ", "both": "shared and separate "}
 CAVEAT = "Agreement is not accuracy: it says how closely repeated traces agree, not where the road is."

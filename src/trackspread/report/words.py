@@ -8,9 +8,10 @@ from statistics import median
 from typing import Any
 
 from trackspread.errors import printable
-from trackspread.report.watches import UNKNOWN, shown_name
+from trackspread.report.watches import shown_name
 from trackspread.results.document import Document
 from trackspread.results.rounding import counted, kilometres, plain, share, span, with_interval
+from trackspread.rides.colours import UNKNOWN
 
 MOST_NAMED = 3
 CLOCKS_APART_S = 3.0
