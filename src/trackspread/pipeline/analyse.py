@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass, replace
@@ -29,7 +28,7 @@ from trackspread.pairs.compare import pair_results
 from trackspread.pipeline import figures
 from trackspread.pipeline.comparison import comparison
 from trackspread.pipeline.route import Judged, first_centreline, judge, on_grid
-from trackspread.pipeline.titles import titled
+from trackspread.pipeline.titles import given_title, titled
 from trackspread.pipeline.unknown_watches import unknown_watches
 from trackspread.rides.colours import UNKNOWN
 from trackspread.rides.companions import with_companions
@@ -304,15 +303,11 @@ def _named(
     routes, route_of = list[RouteResult](), dict[int, str]()
     for work in ordered:
         if work.result is not None:
-            routes.append(replace(work.result, name=_name(len(routes)), title=_given(work)))
+            routes.append(
+                replace(work.result, name=_name(len(routes)), title=given_title(work.used.values()))
+            )
             route_of.update(dict.fromkeys(work.used, routes[-1].name))
     return tuple(routes), route_of
-
-
-def _given(work: RouteWork) -> str:
-    """Return what the table of rides calls a route: the name that most of its traces have, or ""."""
-    names = Counter(witness.route for witness in work.used.values() if witness.route)
-    return max(names, key=lambda name: (names[name], name)) if names else ""
 
 
 def _name(number: int) -> str:

@@ -2,18 +2,25 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections import Counter
+from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
 import numpy as np
 from scipy.spatial import cKDTree
 
 from trackspread.geometry.sphere import places_m
-from trackspread.model import Floats, RouteResult
+from trackspread.model import Floats, RouteResult, Witness
 
 SAME_WAY = 0.7
 """The share of each of two routes that must lie beside the other, as for traces of one route."""
 POSE_STEP_M = 25.0
+
+
+def given_title(witnesses: Iterable[Witness]) -> str:
+    """Return what the table of rides calls a route: the name that most of its traces have, or ""."""
+    names = Counter(witness.route for witness in witnesses if witness.route)
+    return max(names, key=lambda name: (names[name], name)) if names else ""
 
 
 def titled(routes: Sequence[RouteResult], corridor_m: float) -> tuple[RouteResult, ...]:
