@@ -37,6 +37,12 @@ def _flags(*shape: int) -> st.SearchStrategy[m.Bools]:
     return drawn.map(lambda values: np.array(values, dtype=bool).reshape(shape))
 
 
+def _numbers(*shape: int, most: int) -> st.SearchStrategy[m.Ints]:
+    size = int(np.prod(shape))
+    drawn = st.lists(st.integers(0, most), min_size=size, max_size=size)
+    return drawn.map(lambda values: np.array(values, dtype=np.int64).reshape(shape))
+
+
 def _by_name(name: str) -> st.SearchStrategy[Any] | None:
     if name in KNOWN:
         return st.floats(-1e6, 1e6)
@@ -84,16 +90,20 @@ def routes(draw: st.DrawFn) -> m.RouteResult:
     traces, stations, rides = draw(st.integers(0, 3)), draw(st.integers(2, 4)), draw(st.integers(0, 2))
     arrays: dict[str, Any] = {name: _floats(stations) for name in ALONG}
     arrays |= {"lon_deg": _exact(stations, 180), "lat_deg": _exact(stations, 90)}
+    arrays |= {"station_m": _exact(stations, 1e6).map(lambda values: np.arange(stations) + values.max())}
     arrays |= {name: _floats(traces, stations) for name in ACROSS} | {"in_stretch": _flags(traces, stations)}
-    arrays |= {TAKEN: _flags(traces, stations).map(lambda flags: flags.astype(np.int64))}
+    variants = draw(st.lists(records(m.Variant), max_size=2).map(tuple))
+    arrays |= {TAKEN: _numbers(traces, stations, most=len(variants))}
     between = {name: _floats(rides, stations) for name in BETWEEN}
     made = []
     for number in range(traces):
         points = draw(st.integers(0, 3))
         own: dict[str, Any] = {name: _floats(points) for name in POINTS} | {"break_before": _flags(points)}
+        own |= {"lon_deg": _exact(points, 180), "lat_deg": _exact(points, 90)}
         made.append(draw(records(m.TraceResult, number=st.just(number), **own)))
     pairs = st.lists(records(m.PairResult, **between), max_size=2).map(tuple)
-    return draw(records(m.RouteResult, traces=st.just(tuple(made)), pairs=pairs, **arrays))
+    known = {"traces": st.just(tuple(made)), "pairs": pairs, "variants": st.just(variants)}
+    return draw(records(m.RouteResult, **known, **arrays))
 
 
 def _exact(count: int, most: float) -> st.SearchStrategy[m.Floats]:

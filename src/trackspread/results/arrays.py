@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import json
 import zipfile
+import zlib
 from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
@@ -18,7 +19,7 @@ from trackspread import model as m
 from trackspread.errors import Problem, UnreadableFile
 from trackspread.results.saved import load_result
 from trackspread.results.schema import RESULT
-from trackspread.results.schema.kinds import Check
+from trackspread.results.schema.kinds import LARGEST, Check
 
 NAME = "arrays.npz"
 LARGEST_BYTES = 8 * 1024**3
@@ -115,7 +116,7 @@ def _read(file: Path) -> Arrays:
             return {name: arrays[name] for name in arrays.files}
     except OSError as error:
         raise _unreadable(file, f"cannot be read: {error.strerror or error}") from error
-    except (zipfile.BadZipFile, ValueError, EOFError, KeyError, NotImplementedError, RuntimeError) as error:
+    except (zipfile.BadZipFile, zlib.error, ValueError, EOFError, LookupError, RuntimeError) as error:
         raise _unreadable(file, "an archive of NumPy arrays is needed") from error
 
 
@@ -136,8 +137,11 @@ def _parts(record: Mapping[str, Any], arrays: Arrays) -> dict[str, Any]:
     along: dict[str, Any] = {name: _shaped(arrays[name], (stations,)) for name in ALONG}
     across: dict[str, Any] = {name: _shaped(arrays[name], (traces, stations)) for name in ACROSS}
     across["in_stretch"] = across["in_stretch"].astype(bool)
+    _on_earth(along)
+    if not np.all(np.diff(along["station_m"], prepend=-LARGEST) > 0):
+        raise ValueError("stations that grow along the line are needed")
     if TAKEN in arrays:
-        across[TAKEN] = _shaped(arrays[TAKEN], (traces, stations)).astype(np.int64)
+        across[TAKEN] = _numbered(_shaped(arrays[TAKEN], (traces, stations)), len(record["variants"]))
     stretches = [{"number": int(number)} for number in arrays["stretch_trace"]]
     pairs = [_between(arrays, i, stations) for i in range(len(record["pairs"]))]
     points = [_points(arrays, number) for number in range(traces)]
@@ -147,7 +151,25 @@ def _parts(record: Mapping[str, Any], arrays: Arrays) -> dict[str, Any]:
 def _shaped(array: np.ndarray[Any, Any], shape: tuple[int, ...]) -> m.Floats:
     if array.shape != shape:
         raise ValueError(f"shape {shape} is needed, found {array.shape}")
-    return np.asarray(array, dtype=float)
+    if array.dtype.kind not in "biuf":
+        raise ValueError(f"real numbers are needed, found {array.dtype}")
+    values = np.asarray(array, dtype=float)
+    if np.any(np.isfinite(values) & (np.abs(values) >= LARGEST)):
+        raise ValueError(f"numbers below {LARGEST:g} are needed")
+    return values
+
+
+def _on_earth(points: Mapping[str, m.Floats]) -> None:
+    for name, most in (("lon_deg", 180.0), ("lat_deg", 90.0)):
+        if not np.all(np.abs(points[name]) <= most):
+            raise ValueError(f"{name}: degrees of at most {most:g} are needed")
+
+
+def _numbered(taken: m.Floats, variants: int) -> m.Ints:
+    """Return which variant a trace takes where: 0 is none of them, the first is 1."""
+    if not np.all((taken >= 0) & (taken <= variants)):
+        raise ValueError(f"numbers of {variants} variants are needed")
+    return taken.astype(np.int64)
 
 
 def _points(arrays: Arrays, number: int) -> dict[str, Any]:
@@ -157,13 +179,13 @@ def _points(arrays: Arrays, number: int) -> dict[str, Any]:
     part = slice(int(start[number]), int(start[number + 1]))
     count = part.stop - part.start
     points: dict[str, Any] = {name: _shaped(arrays[f"points_{name}"][part], (count,)) for name in POINTS}
+    _on_earth(points)
     points["break_before"] = points["break_before"].astype(bool)
     return {"number": number, **points}
 
 
 def _between(arrays: Arrays, number: int, stations: int) -> dict[str, m.Floats]:
     names = [f"pair{number}_{name}" for name in BETWEEN]
-    found = [np.asarray(arrays.get(name, np.empty((0, stations))), dtype=float) for name in names]
-    if found[0].shape != found[1].shape or found[0].shape[1:] != (stations,):
-        raise ValueError("separations of a pair do not fit the stations")
-    return dict(zip(BETWEEN, found, strict=True))
+    found = [arrays.get(name, np.empty((0, stations))) for name in names]
+    shape = (len(found[0]), stations)
+    return {name: _shaped(array, shape) for name, array in zip(BETWEEN, found, strict=True)}
