@@ -6,11 +6,13 @@ import sys
 import time
 from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 import pytest
 
 from records import make_analysis
-from trackspread.cli import terminal
+from trackspread import api
+from trackspread.cli import main, terminal
 from trackspread.model import MedianEstimate
 from world import simulate
 
@@ -89,3 +91,22 @@ def test_what_no_receiver_can_tell_is_said_once() -> None:
     assert terminal.first_fix_text(replace(route, receivers=tuple(known))) == "5 s; 5 s"
     assert terminal.first_fix_text(replace(route, receivers=(known[0], blank[0]))) == "5 s; not measurable"
     assert terminal.first_fix_text(replace(route, receivers=tuple(blank))) == "not measurable"
+
+
+def test_the_answer_is_told_before_the_files_are_written(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    simulate("winding", seed=1, rides=4, length_m=2000.0).write_gpx(tmp_path / "traces")
+    write, told = api.write_report, []
+
+    def writes(*given: Any, **more: Any) -> Any:
+        told.append(capsys.readouterr())
+        return write(*given, **more)
+
+    monkeypatch.setattr(api, "write_report", writes)
+    with pytest.raises(SystemExit) as end:
+        main(["analyse", str(tmp_path / "traces"), "--out", str(tmp_path / "out"), "--workers", "1"])
+    assert end.value.code == 0
+    assert "the traces of 4 rides agree to" in told[0].err
+    assert "Route A" in told[0].out
+    assert "Written to" in capsys.readouterr().out

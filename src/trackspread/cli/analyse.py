@@ -10,7 +10,7 @@ import click
 
 from trackspread.cli import OK, SOME_SET_ASIDE
 from trackspread.cli.helpers import cores, helpers
-from trackspread.cli.terminal import progress_bar, route_table, say_problems
+from trackspread.cli.terminal import progress_bar, route_table, say_answer, say_problems
 from trackspread.cli.thresholds import options_of, threshold
 from trackspread.errors import printable
 from trackspread.options import Options
@@ -103,30 +103,40 @@ def command(
     options = options_of(given)
     check_folder(folder)
     quiet = given["quiet"]
-    with helpers(given["workers"] - 1, given["scheduler"]) as executor, progress_bar(quiet) as progress:
-        if executor:
-            load_ahead(executor, "trackspread.readers")
-            load("trackspread.pipeline.analyse")  # while the worker starts
-        drawn = read_reference(reference) if reference is not None else ()
-        recordings = api.read(
-            paths, rides=rides, progress=progress, executor=executor, cache=not given["no_cache"]
-        )
-        load_ahead(executor, "trackspread.report.page")
-        analysis = api.analyse(recordings, options, reference=drawn, progress=progress, executor=executor)
-        if given["publish"]:
-            from trackspread.publish.cut import cut_for_publishing
+    with helpers(given["workers"] - 1, given["scheduler"]) as executor:
+        with progress_bar(quiet) as progress:
+            if executor:
+                load_ahead(executor, "trackspread.readers")
+                load("trackspread.pipeline.analyse")  # while the worker starts
+            drawn = read_reference(reference) if reference is not None else ()
+            recordings = api.read(
+                paths, rides=rides, progress=progress, executor=executor, cache=not given["no_cache"]
+            )
+            load_ahead(executor, "trackspread.report.page", "trackspread.results.layers")
+            analysis = api.analyse(recordings, options, reference=drawn, progress=progress, executor=executor)
+            if given["publish"]:
+                from trackspread.publish.cut import cut_for_publishing
 
-            analysis = cut_for_publishing(analysis, hide_dates=given["hide_dates"])
-        api.write_report(
-            analysis, folder, basemap=given["basemap"], attribution=given["attribution"],
-            ground=given["ground"], places=given["places"], progress=progress,
-            executor=executor,
-        )  # fmt: skip
-    say_problems(analysis)
+                analysis = cut_for_publishing(analysis, hide_dates=given["hide_dates"])
+        _say(analysis, quiet)
+        with progress_bar(quiet) as progress:
+            api.write_report(
+                analysis, folder, basemap=given["basemap"], attribution=given["attribution"],
+                ground=given["ground"], places=given["places"], progress=progress,
+                executor=executor,
+            )  # fmt: skip
     if not quiet:
-        route_table(analysis)
         click.echo(f"Written to {printable(str(folder), 300)}: open report.html")
     return _status(analysis)
+
+
+def _say(analysis: Analysis, quiet: bool) -> None:
+    """Tell what was found as soon as it is known: the files take their time."""
+    say_problems(analysis)
+    if not quiet:
+        say_answer(analysis)
+        route_table(analysis)
+        sys.stdout.flush()
 
 
 def _status(analysis: Analysis) -> int:

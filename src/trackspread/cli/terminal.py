@@ -89,6 +89,14 @@ def say_problems(analysis: Analysis) -> None:
             click.echo(printable(f"{record.file}: set aside: {record.reason}", 600), err=True)
 
 
+def say_answer(analysis: Analysis) -> None:
+    """Print the one sentence that the report begins with to standard error."""
+    from trackspread.report.verdict import verdict_sentence
+
+    level = f"{100 * float(analysis.settings['confidence']):g} % interval "
+    click.echo(printable(verdict_sentence(analysis, level), 600), err=True)
+
+
 def route_table(analysis: Analysis) -> None:
     """Print one row a route: traces, length, spread with its interval, first fix, stretches, verdicts."""
     from rich.console import Console
