@@ -51,11 +51,12 @@ class _Quiet(http.server.SimpleHTTPRequestHandler):
 class Window:
     """A page on one drop server that notes every request, complaint and dialog."""
 
-    def __init__(self, browser, client, size="desk", scheme="light"):
+    def __init__(self, browser, client, size="desk", scheme="light", zone="UTC"):
         width, height = WIDTHS[size]
         self.context = browser.new_context(
-            viewport={"width": width, "height": height}, color_scheme=scheme, reduced_motion="reduce"
-        )
+            viewport={"width": width, "height": height}, color_scheme=scheme, reduced_motion="reduce",
+            timezone_id=zone,
+        )  # fmt: skip
         self.context.set_default_timeout(30_000)
         self.home = client.server.address.partition("/?")[0]
         self.client = client
@@ -135,8 +136,8 @@ def window(browser, start):
     """Return a function that opens a page of a new session."""
     opened = []
 
-    def begin(size="desk", scheme="light", limits=Limits()):  # noqa: B008
-        opened.append(Window(browser, start(limits, opened=False), size, scheme))
+    def begin(size="desk", scheme="light", limits=Limits(), zone="UTC"):  # noqa: B008
+        opened.append(Window(browser, start(limits, opened=False), size, scheme, zone))
         return opened[-1].open()
 
     yield begin
@@ -306,6 +307,30 @@ def test_report_and_map_open_apart_from_the_session(window, commute, tmp_path):
     assert w.elsewhere == []
 
 
+def test_times_are_the_riders_and_the_zone_is_chosen_once(window, commute):
+    """Tokyo is nine hours ahead of UTC all year (tz database)."""
+    w = window(zone="Asia/Tokyo")
+    w.drag(commute)
+    w.shown("#check")
+    assert w.page.input_value("#clock") == "Asia/Tokyo"
+    row = w.rows()[0]
+    local, utc = row["first_point"].split()[1], row["first_point_utc"].split()[0]
+    assert (int(local[:2]) - int(utc[:2])) % 24 == 9
+    w.page.fill("#start_pressed-0", local)
+    w.page.keyboard.press("Tab")
+    until(w.page, f"document.getElementById('start_pressed-from-0').textContent === '{utc} UTC, as stated'")
+    assert w.page.input_value("#start_pressed-0") == row["first_point"]
+    w.page.fill("#start_pressed-1", f"{local}+09:00")
+    w.page.keyboard.press("Tab")
+    until(w.page, "document.getElementById('start_pressed-from-1').textContent.endsWith('as stated')")
+    w.page.select_option("#clock", "UTC")
+    until(w.page, f"document.getElementById('start_pressed-0').value.endsWith('{utc}')")
+    assert w.page.inner_text("#start_pressed-from-0") == "as stated"
+    w.page.reload()
+    w.shown("#check")
+    assert w.page.input_value("#clock") == "UTC"
+
+
 def test_corrections_reach_the_result(window, commute):
     w = window()
     w.drag(commute)
@@ -327,7 +352,7 @@ def test_corrections_reach_the_result(window, commute):
         row = next(csv.DictReader(file))
     assert row == {
         "file": row["file"], "receiver": "Elder & <b>sons</b>", "ride": "",
-        "start_pressed": start_s, "note": "low cloud",
+        "start_pressed": start_s, "fix_seen": "", "firmware": "", "note": "low cloud",
     }  # fmt: skip
     w.page.reload()
     w.shown("#check")

@@ -32,6 +32,7 @@ DOING = (
     ("POST", "/cancel"),
     ("POST", "/correction"),
     ("POST", "/undo"),
+    ("POST", "/zone"),
     ("POST", "/end"),
 )
 CHANGING = (*DOING, ("PUT", "/files?name=a.gpx"), ("DELETE", "/files"))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import zipfile
+from datetime import UTC, datetime
 
 import pytest
 
@@ -102,7 +103,25 @@ def test_withdrawn_corrections_leave_no_sheet(folder):
 def test_wrong_start_is_told_at_its_file(folder):
     read = read_folder(folder, {}).read
     reading = assigned(folder, read, {FILES[2]: {"start_pressed": "half past six"}})
-    assert list(reading.wrong) == [FILES[2]]
-    assert "start_pressed" in reading.wrong[FILES[2]]
+    ((key, rule),) = reading.wrong.items()
+    assert key == (FILES[2], "start_pressed")
+    assert "must be a time" in rule
     assert reading.doubts[0].file == "rides.csv"
     assert by_file(reading)[FILES[2]].start_source == "none"
+
+
+def test_a_correction_keeps_what_the_table_and_a_ride_log_say(folder):
+    """Nothing but the corrected cell changes: firmware, fix and a row without a file are kept."""
+    first = read_folder(folder, {}).witnesses[0].trace.first_time_s()
+    pressed, seen = (datetime.fromtimestamp(first - wait, UTC).isoformat() for wait in (40.0, 2.0))
+    watch = by_file(read_folder(folder, {}))[FILES[0]].receiver
+    (folder / "rides.csv").write_text(
+        f"file,receiver,start_pressed,fix_seen,firmware\n,{watch},{pressed},{seen},7.2\n"
+    )
+    read = read_folder(folder, {})
+    assert read.doubts == ()
+    (key,) = [key for key, cells in read.stated.items() if cells["fix_seen"]]
+    corrected = assigned(folder, read.read, {key: {"note": "wet"}})
+    cells = corrected.stated[key]
+    assert (cells["fix_seen"], cells["firmware"], cells["note"]) == (seen, "7.2", "wet")
+    assert by_file(corrected)[key].start_s == pytest.approx(first - 40.0, abs=1.0)

@@ -10,8 +10,9 @@ import pytest
 from geographiclib.geodesic import Geodesic
 
 from trackspread.model import Finding, Trace, Witness
+from trackspread.web.clock import Clock
 from trackspread.web.reading import Reading
-from trackspread.web.rows import first_point, row_of, way
+from trackspread.web.rows import row_of, way
 
 WINDS = ["north", "north-east", "east", "south-east", "south", "south-west", "west", "north-west"]
 
@@ -51,17 +52,18 @@ def test_way_of_a_loop_a_point_and_a_short_walk():
 
 
 def test_first_point():
-    assert (
-        first_point(trace([0, 1], [0, 0], time_s=np.array([math.nan, 1_000_000_000.0])))
-        == "2001-09-09 01:46:40"
-    )
-    assert first_point(trace([0, 1], [0, 0])) == "no times"
+    late = trace([0, 1], [0, 0], time_s=np.array([math.nan, 1_000_000_000.0]))
+    assert row(late)["first_point"] == "2001-09-09 01:46:40"
+    assert row(trace([0, 1], [0, 0]))["first_point"] == "no times"
 
 
-def row(record, stated="", wrong="", **more):
-    told = {"stated": {"a.gpx": {"start_pressed": stated}}, "wrong": {"a.gpx": wrong} if wrong else {}}
+def row(record, stated="", wrong="", zone="UTC", **more):
+    told = {
+        "stated": {"a.gpx": {"start_pressed": stated, "fix_seen": ""}},
+        "wrong": {("a.gpx", "start_pressed"): wrong} if wrong else {},
+    }
     reading = Reading(folder=Path("traces"), read=None, witnesses=(), problems=(), doubts=(), **told)
-    return row_of("a.gpx", witness(record, **more), reading)
+    return row_of("a.gpx", witness(record, **more), reading, Clock(zone))
 
 
 def test_row_carries_no_control_marks():
@@ -79,3 +81,12 @@ def test_row_shows_what_is_wrong_with_a_stated_start():
     bad = row(trace([0], [0]), "late", "must be a time")
     assert (bad["start_pressed"], bad["start_pressed_wrong"]) == ("late", "must be a time")
     assert row(trace([0], [0]), receiver="unknown receiver", receiver_from="none")["receiver"] == ""
+
+
+def test_times_stand_in_the_chosen_zone_with_utc_beside():
+    """1e9 s after 1970 was Sunday 2001-09-09, 01:46:40 UTC; Tokyo is nine hours ahead all year (tz database)."""
+    shown = row(trace([0], [0]), zone="Asia/Tokyo", start_s=1e9, start_source="declared", fix_seen_s=1e9 + 30)
+    assert (shown["start_pressed"], shown["start_pressed_utc"]) == ("2001-09-09 10:46:40", "01:46:40 UTC")
+    assert (shown["fix_seen"], shown["fix_seen_utc"]) == ("2001-09-09 10:47:10", "01:47:10 UTC")
+    wrong = row(trace([0], [0]), "late Asia/Tokyo", "must be a time", zone="Asia/Tokyo")
+    assert wrong["start_pressed"] == "late"

@@ -29,7 +29,7 @@ MOST_HOURS = 14
 DAY_S = 86_400.0
 _CLOCK = re.compile(
     r"([01]?\d|2[0-3]):([0-5]\d)(?::([0-5]\d(?:\.\d+)?))?"
-    r"\s?(Z|UTC|[+-]\d\d:?\d\d|[A-Za-z_]{2,20}(?:/[A-Za-z_+-]{2,30}){1,2})?"
+    r"\s?(Z|UTC|[+-]\d\d:?\d\d|[A-Za-z_]{2,20}(?:/[A-Za-z0-9_+-]{2,30}){1,2})?"
 )
 
 
@@ -298,6 +298,17 @@ def moment_s(text: str, first_s: float, column: str = "start_pressed") -> float:
     except (ValueError, OverflowError, OSError, LookupError):
         rule = f"{column} must be a time such as 2031-03-03T07:00:00Z, 07:00:00 (UTC) or 09:00:00+02:00"
         raise ValueError(rule) from None
+
+
+def is_time_without_zone(text: str) -> bool:
+    """Return whether a text is a time of day, or date and time, that names neither offset nor zone."""
+    clock = _CLOCK.fullmatch(text)
+    if clock:
+        return clock[4] is None
+    try:
+        return datetime.fromisoformat(text).tzinfo is None and ":" in text
+    except ValueError:
+        return False
 
 
 def _zone(text: str) -> tzinfo:

@@ -41,6 +41,7 @@ def make_app(session: Session, end: Callable[[], None]) -> Starlette:
             Route("/table", pages.table),
             Route("/correction", pages.correct, methods=["POST"]),
             Route("/undo", pages.undo, methods=["POST"]),
+            Route("/zone", pages.choose_zone, methods=["POST"]),
             Route("/run", pages.run, methods=["POST"]),
             Route("/cancel", pages.cancel, methods=["POST"]),
             Route("/result", pages.result),
@@ -118,6 +119,13 @@ class _Pages:
     async def undo(self, request: Request) -> Response:
         self._session.undo()
         return JSONResponse(self._session.table())
+
+    async def choose_zone(self, request: Request) -> Response:
+        zone = (await _body(request)).get("zone")
+        if not isinstance(zone, str):
+            raise SessionRefused("A zone has a name.")
+        self._session.choose_zone(zone)
+        return Response(status_code=204)
 
     async def run(self, request: Request) -> Response:
         self._session.run(await _body(request))

@@ -11,12 +11,14 @@ from pathlib import Path
 from trackspread.errors import Problem
 from trackspread.model import Witness
 from trackspread.readers import ReadResult, read_files
-from trackspread.rides import Sheet, assign_witnesses, read_sheets
+from trackspread.rides import Sheet, assign_witnesses, read_sheets, rows_of
+from trackspread.rides.table import COLUMNS as SHEET_COLUMNS
 from trackspread.rides.table import Row
 from trackspread.system.progress import Progress
 from trackspread.system.spreadsheet import guarded
 
-COLUMNS = ("receiver", "ride", "start_pressed", "note")
+COLUMNS = SHEET_COLUMNS[1:]
+"""Cells that can be corrected: all of a row of rides.csv but the file."""
 SHEET = "rides.csv"
 
 Edits = Mapping[str, Mapping[str, str]]
@@ -32,7 +34,7 @@ class Reading:
     stated : mapping
         Cells of the table of rides, by the traces' keys, in the order of the witnesses.
     wrong : mapping
-        What is wrong with a stated start, by the traces' keys.
+        What is wrong with a stated time, by the traces' keys and the column.
     problems : tuple of Problem
         What could not be read, tables of rides included.
     doubts : tuple of Problem
@@ -43,7 +45,7 @@ class Reading:
     read: ReadResult
     witnesses: tuple[Witness, ...]
     stated: Mapping[str, Mapping[str, str]]
-    wrong: Mapping[str, str]
+    wrong: Mapping[tuple[str, str], str]
     problems: tuple[Problem, ...]
     doubts: tuple[Problem, ...]
 
@@ -65,21 +67,23 @@ def assigned(folder: Path, read: ReadResult, edits: Edits) -> Reading:
     sheet_path.unlink(missing_ok=True)
     if edits:
         corrected = {
-            key: {**cells, **edits.get(key, {})} for key, cells in _stated(folder, read, sheet).items()
+            key: {**cells, **edits.get(key, {})} for key, cells in _cells(_rows(folder, read, sheet)).items()
         }
         _write_sheet(sheet_path, folder.name, corrected)
         sheet = read_sheets(read, sheet_path)
     witnesses, doubts = assign_witnesses(read, sheet)
-    doubted = {(doubt.file, doubt.place): doubt.rule for doubt in doubts}
+    doubted = {(doubt.file, doubt.place, doubt.value): doubt.rule for doubt in doubts}
+    stated = list(_rows(folder, read, sheet))
     return Reading(
         folder=folder,
         read=read,
         witnesses=tuple(_named(folder, witness) for witness in witnesses),
-        stated=_stated(folder, read, sheet),
+        stated=_cells(stated),
         wrong={
-            key: doubted[row.sheet, f"line {row.line}"]
-            for key, row in _rows(folder, read, sheet)
-            if row and (row.sheet, f"line {row.line}") in doubted
+            (key, column): doubted[told]
+            for key, row in stated
+            for column in ("start_pressed", "fix_seen")
+            if row and (told := (row.sheet, f"line {row.line}", getattr(row, column))) in doubted
         },
         problems=_renamed(folder, problems),
         doubts=_renamed(folder, doubts),
@@ -93,17 +97,14 @@ def trace_key(file: str, part: int, parts: int) -> str:
 
 def _rows(folder: Path, read: ReadResult, sheet: Sheet) -> Iterator[tuple[str, Row | None]]:
     """Yield each trace's key and its row of the table."""
+    rows = iter(rows_of(read, sheet))
     for file in read.files:
         for trace in file.traces:
-            key = trace_key(_below(folder, file.name), trace.part, len(file.traces))
-            yield key, sheet.row(file.name, trace.part)
+            yield trace_key(_below(folder, file.name), trace.part, len(file.traces)), next(rows)
 
 
-def _stated(folder: Path, read: ReadResult, sheet: Sheet) -> dict[str, dict[str, str]]:
-    return {
-        key: {column: getattr(row, column) if row else "" for column in COLUMNS}
-        for key, row in _rows(folder, read, sheet)
-    }
+def _cells(rows: Iterable[tuple[str, Row | None]]) -> dict[str, dict[str, str]]:
+    return {key: {column: getattr(row, column) if row else "" for column in COLUMNS} for key, row in rows}
 
 
 def _below(folder: Path, name: str) -> str:

@@ -9,18 +9,18 @@ from trackspread.errors import printable
 from trackspread.geometry.polyline import cumulative_length
 from trackspread.geometry.projection import Grid
 from trackspread.model import Trace, Witness
-from trackspread.results.rounding import kilometres, rounded, utc
+from trackspread.results.rounding import kilometres, rounded
+from trackspread.web.clock import Clock
 from trackspread.web.reading import Reading
 
 _WINDS = ("north", "north-east", "east", "south-east", "south", "south-west", "west", "north-west")
 _LOOP_SHARE = 0.05
 
 
-def row_of(key: str, witness: Witness, reading: Reading) -> dict[str, Any]:
+def row_of(key: str, witness: Witness, reading: Reading, clock: Clock) -> dict[str, Any]:
     """Return one row as the page shows it; every text in it is on one line and without control marks."""
     trace = witness.trace
-    start = (utc(witness.start_s) or "").replace("T", " ").replace("Z", "")
-    wrong = reading.wrong.get(key, "")
+    first_s = trace.first_time_s()
     return {
         "key": key,
         "file": trace.file,
@@ -30,17 +30,31 @@ def row_of(key: str, witness: Witness, reading: Reading) -> dict[str, Any]:
         "receiver_from": witness.receiver_from,
         "ride": printable(witness.ride, 200),
         "ride_from": witness.ride_from,
-        "start_pressed": printable(reading.stated[key]["start_pressed"], 200) if wrong else start,
+        "firmware": printable(witness.firmware, 200),
+        **_time("start_pressed", witness.start_s, key, reading, clock),
         "start_pressed_from": witness.start_source,
-        "start_pressed_wrong": printable(wrong, 200),
+        **_time("fix_seen", witness.fix_seen_s, key, reading, clock),
         "note": printable(witness.note, 200),
         "way": way(trace),
-        "first_point": first_point(trace),
+        "first_point": clock.local(first_s),
+        "first_point_utc": clock.beside(first_s),
         "points": len(trace.lon_deg),
         "findings": [
             {"text": printable(finding.text, 300), "first_place": printable(finding.first_place)}
             for finding in trace.findings
         ],
+    }
+
+
+def _time(column: str, time_s: float, key: str, reading: Reading, clock: Clock) -> dict[str, str]:
+    """Return a time of a row: as the zone's clock shows it, in UTC, and what is wrong with it."""
+    wrong = reading.wrong.get((key, column), "")
+    stated = printable(clock.shown(reading.stated[key][column]), 200)
+    local = clock.local(time_s) if math.isfinite(time_s) else ""
+    return {
+        column: stated if wrong else local,
+        f"{column}_utc": "" if wrong else clock.beside(time_s),
+        f"{column}_wrong": printable(wrong, 200),
     }
 
 
@@ -57,9 +71,3 @@ def way(trace: Trace) -> str:
     if math.hypot(east, north) <= _LOOP_SHARE * length_m:
         return f"{length} round"
     return f"{length} to the {_WINDS[round(math.atan2(east, north) / (math.pi / 4)) % 8]}"
-
-
-def first_point(trace: Trace) -> str:
-    """Return when the trace begins, in words."""
-    moment = utc(trace.first_time_s())
-    return moment.replace("T", " ").replace("Z", "") if moment else "no times"

@@ -14,6 +14,7 @@ from trackspread.errors import TrackspreadError, printable
 from trackspread.options import Options
 from trackspread.system.child import Child
 from trackspread.web import rows, settings
+from trackspread.web.clock import Clock
 from trackspread.web.job import Job
 from trackspread.web.outcome import Outcome, run
 from trackspread.web.reading import COLUMNS, Reading, assigned, read_folder
@@ -49,6 +50,7 @@ class Session:
         self.store = Store(folder / "traces", limits)
         self._result_folder = folder / "result"
         self._kept = kept
+        self._clock: Clock | None = None
         self._edits: dict[str, dict[str, str]] = {}
         self._undo: list[dict[str, dict[str, str]]] = []
         self._saved = False
@@ -69,6 +71,7 @@ class Session:
             "bytes": sum(dropped.size for dropped in files),
             "limits": asdict(self.store.limits),
             "kept": self._kept,
+            "zone": self._clock and self._clock.zone,
             "segment_m": Options().segment_m,
             "settings": settings.offered(),
             "job": job and job.told(),
@@ -80,12 +83,12 @@ class Session:
 
     def table(self) -> dict[str, Any]:
         """Return the rows of what was read, and a line for everything that could not be."""
-        reading = self._must_have_read()
+        reading, clock = self._must_have_read(), self._clock or Clock()
         names = [dropped.name for dropped in self.store.files]
         return {
             "undo": len(self._undo),
             "rows": [
-                {**rows.row_of(key, witness, reading), "dropped": _dropped(witness.trace.file, names)}
+                {**rows.row_of(key, witness, reading, clock), "dropped": _dropped(witness.trace.file, names)}
                 for key, witness in reading.keyed()
             ],
             "unread": [
@@ -143,13 +146,26 @@ class Session:
             "read", lambda progress: reader.do(read_folder, folder, edits, progress=progress)
         )
 
+    def choose_zone(self, zone: str) -> None:
+        """Show and take times as a clock in this zone shows them.
+
+        Raises
+        ------
+        BadOption
+            This machine knows no such zone.
+        """
+        self._clock = Clock(zone)
+
     def correct(self, keys: Sequence[str], column: str, value: str) -> None:
         """Put one value into a column of some rows of rides.csv; an empty one states nothing."""
         self.must_be_idle()
         reading = self._must_have_read()
         if column not in COLUMNS or not keys or not all(key in reading.stated for key in keys):
             raise SessionRefused("There is no such cell.", 404)
-        cell = {column: printable(value.strip(), 200)}
+        text = printable(value.strip(), 200)
+        if column in ("start_pressed", "fix_seen"):
+            text = (self._clock or Clock()).stated(text)
+        cell = {column: text}
         changed = {key: {**self._edits.get(key, {}), **cell} for key in keys}
         self._correct({**self._edits, **changed}, [*self._undo, self._edits][-_UNDO_STEPS:])
 

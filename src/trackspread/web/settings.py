@@ -30,7 +30,7 @@ _OFFERED: Mapping[str, tuple[str, str]] = types.MappingProxyType(
         "torn_m": ("Torn above a spread of, metres", "A segment whose traces spread more is not typical."),
         "min_traces": ("Fewest traces", "A segment with fewer traces is called thin: too few to say."),
         "reach_m": (
-            "Away from the line beyond, metres",
+            "Off-route beyond, metres",
             "A trace farther off than this does not follow the route.",
         ),
         "gap_m": (
@@ -40,7 +40,7 @@ _OFFERED: Mapping[str, tuple[str, str]] = types.MappingProxyType(
         "settle_band": ("Band of a settled fix", "In standard deviations of the other rides."),
         "settle_hold_s": ("Hold of a settled fix, seconds", "How long a fix must stay within its band."),
         "confidence": (
-            "Level of all intervals",
+            "Confidence of all intervals",
             "0.95 means: 95 of 100 such intervals hold the true figure.",
         ),
         "grid": ("Grid", "The local grid is centred on the route and distorts least."),

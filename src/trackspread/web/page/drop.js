@@ -176,6 +176,30 @@ function checked({ rows }) {
   at("start-why").textContent = rows.length < 2 ? `Two traces are needed; there ${rows.length === 1 ? "is 1" : "are 0"}.` : "";
 }
 
+// The zone of the browser is offered first; what is chosen holds for the session.
+async function chooseClock() {
+  const own = Intl.DateTimeFormat().resolvedOptions().timeZone || "UTC";
+  const zones = [...new Set([own, "UTC", ...(Intl.supportedValuesOf?.("timeZone") ?? [])])];
+  at("clock").replaceChildren(
+    ...zones.map((zone) => make("option", { value: zone }, zone === own ? `${zone} (this browser)` : zone)),
+  );
+  for (const zone of [state.zone ?? own, "UTC"]) {
+    try {
+      if (zone !== state.zone) await ask("/zone", "POST", { zone });
+      at("clock").value = zone;
+      break;
+    } catch {
+      // a zone that this machine does not know: UTC it is
+    }
+  }
+  at("clock").addEventListener("change", attempt(async () => {
+    await saving.catch(() => {});
+    await ask("/zone", "POST", { zone: at("clock").value });
+    refresh(shown, (await ask("/table")).rows);
+    say(`Times are in ${at("clock").value}.`);
+  }, "check-head"));
+}
+
 // --- run -----------------------------------------------------------------------------------------
 
 async function run(event) {
@@ -277,6 +301,7 @@ async function start() {
   }
   at("segment_m").value = state.segment_m;
   at("more").prepend(...state.settings.map(field));
+  await chooseClock();
   listen();
   await show(true);
   if (state.job?.state !== "running") {

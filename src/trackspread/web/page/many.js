@@ -2,7 +2,7 @@
 
 import { at, counted, make } from "./talk.js";
 
-const COLUMNS = { receiver: "Watch", ride: "Ride", note: "Note" };
+const COLUMNS = { receiver: "Watch", ride: "Ride", firmware: "Firmware", fix_seen: "Fix shown", note: "Note" };
 
 const chosen = new Set();
 let rows = [];
@@ -28,7 +28,7 @@ function show() {
   if (chosen.size < 2) at("fill-down").disabled = true;
   at("many-why").textContent = some
     ? chosen.size < 2 ? "Filling down needs two rows or more." : ""
-    : "Select one row or more to set watch, ride or note for all of them.";
+    : "Select one row or more to set watch, ride, firmware, fix shown or note for all of them.";
 }
 
 export function pick(number, through = false) {

@@ -6,7 +6,7 @@ const COLUMNS = [
   ["file", "File"],
   ["receiver", "Watch"],
   ["ride", "Ride"],
-  ["start_pressed", "Start pressed (UTC)"],
+  ["start_pressed", "Start pressed"],
   ["way", "Way and first point"],
   ["points", "Points"],
   ["findings", "Findings"],
@@ -18,8 +18,10 @@ const FROM = {
   sheet: "as stated",
   folder: "from the folder",
   file: "from the file",
+  pattern: "from the file's name",
   overlap: "from the times",
   declared: "as stated",
+  timer: "from the watch's timer",
   none: "not known",
 };
 
@@ -51,6 +53,7 @@ export function refresh(table, rows) {
       const from = table.querySelector(`#${column}-from-${number}`);
       if (from) from.textContent = sourceOf(row, column);
     }
+    table.querySelector(`#first_point-${number}`).textContent = firstPoint(row);
   });
 }
 
@@ -89,7 +92,7 @@ function rowOf(row, number, { correct, remove, pick }) {
   for (const [name, title] of COLUMNS.slice(1)) {
     const cell = make("td", { role: "cell", class: `is-${name}`, "data-title": title });
     if (name in EDITABLE) cell.append(...inputOf(row, number, name, label, correct));
-    else if (name === "way") cell.append(row.way, make("span", { class: "tag" }, row.first_point));
+    else if (name === "way") cell.append(row.way, make("span", { class: "tag", id: `first_point-${number}` }, firstPoint(row)));
     else if (name === "points") cell.append(row.points.toLocaleString("en"));
     else if (name === "findings") cell.append(findingsOf(row, label));
     else if (row.dropped) cell.append(removeOf(row.dropped, remove));
@@ -103,8 +106,19 @@ function fileName(file) {
   return parts.flatMap((part, i) => (i < parts.length - 1 ? [part, document.createElement("wbr")] : [part]));
 }
 
+// What stands under a cell: where it comes from, and what goes with it.
 function sourceOf(row, column) {
-  return column === "note" ? "" : FROM[row[`${column}_from`]] ?? "";
+  const parts = [FROM[row[`${column}_from`]]];
+  if (column === "receiver" && row.firmware) parts.push(`firmware ${row.firmware}`);
+  if (column === "start_pressed") {
+    parts.unshift(row.start_pressed_utc);
+    if (row.fix_seen) parts.push(row.fix_seen_wrong || `fix shown ${row.fix_seen.slice(11)}`);
+  }
+  return parts.filter(Boolean).join(", ");
+}
+
+function firstPoint(row) {
+  return [row.first_point, row.first_point_utc].filter(Boolean).join(", ");
 }
 
 function inputOf(row, number, column, label, correct) {
