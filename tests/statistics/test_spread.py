@@ -14,7 +14,6 @@ from scipy import stats
 from polylines import exponential, gauss_markov
 from trackspread.noise.correlation import Correlation, fitted_correlation
 from trackspread.statistics import spread
-from trackspread.statistics.power import implied_dof
 from trackspread.statistics.spread import (
     Variance,
     across_rides,
@@ -366,21 +365,6 @@ def test_with_many_rides_the_interval_of_a_route_comes_near_that_by_chi_square()
     many = flat(gauss_markov(rng, 60, 400, 5.0, 100.0), np.arange(60))
     route, usual = of_route(many, 0.95), pooled(many, 0, 400, 0.95)
     assert 0.9 < np.log(route.high / route.low) / np.log(usual.high / usual.low) < 1.5
-
-
-@pytest.mark.parametrize("confidence", [0.95, 0.8])
-@pytest.mark.parametrize("bursts", [False, True])
-def test_the_interval_of_a_route_is_one_by_chi_square(confidence: float, bursts: bool) -> None:
-    """Of some degrees of freedom, fewer than the 3 x 12 of normal errors at 12 independent places (scipy)."""
-    errors = 7.0 * np.random.default_rng(29).standard_normal((4, 12))
-    made = replace(
-        known(np.full(12, 25.0), 3.0, exponential(12, 1e7, 100.0)), residual_m=errors - errors.mean(axis=0)
-    )
-    found = of_route(made, confidence, bursts=bursts)
-    dof = implied_dof(found.value, found.low, found.high, confidence)
-    assert 3.0 < dof < 36.0
-    low, high = 5.0 * np.sqrt(dof / stats.chi2.ppf(0.5 + 0.5 * confidence * np.array([1.0, -1.0]), dof))
-    assert (found.value, found.low, found.high) == pytest.approx((5.0, low, high), rel=1e-6)
 
 
 def test_bursts_that_four_rides_did_not_show_widen_the_interval_of_all_errors() -> None:

@@ -17,13 +17,15 @@ Ratios of two chi-squares are Fisher's F (Fisher 1924; textbook), so each block 
 
 from __future__ import annotations
 
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from itertools import product
 
 import numpy as np
 from scipy.special import gammaln
 
-from trackspread.model import Floats
-from trackspread.numeric.intervals import dof_of_width
+from trackspread.model import Floats, Ints
 from trackspread.numeric.runs import evenly
 
 INDEPENDENT_A_BLOCK = 3.0
@@ -48,62 +50,113 @@ LEVELS, LOWEST, HIGHEST = 96, 0.05, 15.0
 VALUES, MOST_OVER = 400, 60.0
 LEAST_SHARE = 0.1
 LEAST_SQUARE = 1e-6
+LEAST_WEIGHT = 1e-9
+TURNS, PRIOR_DOF = 6, 4.0
+PARTS: Floats = np.linspace(0.0, 1.0, 101)
 
 
-def tail_dof(
-    square_m2: Floats, lengths: Floats, own: float, step_m: float, confidence: float, bursts: bool
-) -> float:
-    """Return the degrees of freedom with which the mean of ``square_m2`` tells the variance of the process.
+@dataclass(frozen=True, kw_only=True, slots=True, eq=False)
+class Sample:
+    """The rides of one route: what the variance of a process is inferred from.
 
-    Those of the chi-square whose interval of a standard deviation is as wide, in the logarithm, as that of
-    the posterior.
+    ``error_m``, shape (T, S), are errors of traces, NaN unknown, at stations ``step_m`` apart; ``ride``,
+    (T,), the numbers of their rides; ``lengths``, (K,), independent values in one ride, as likely each;
+    ``own`` the degrees of freedom behind one: (R - 1) / R where the mean of R rides was taken off.
+    """
+
+    error_m: Floats
+    ride: Ints
+    lengths: Floats
+    own: float
+    step_m: float
+
+
+def sd_ends(samples: Sequence[Sample], confidence: float, bursts: bool) -> tuple[float, float]:
+    """Return the factors that take a root mean square to the ends of the interval of the process's SD.
 
     Parameters
     ----------
-    square_m2 : ndarray, shape (R, S)
-        Squared error of each ride at each station, NaN where there is none.
-    lengths : ndarray, shape (K,)
-        Independent values in one ride, as likely each.
-    own : float
-        Degrees of freedom behind one independent value: (R - 1) / R where the mean of R rides was taken off.
-    step_m : float
-        Distance of stations.
+    samples : sequence of Sample
+        One a route, with the same number of ``lengths``; all rides are drawn from one process.
     confidence : float
     bursts : bool
         Whether bursts may be there that these rides did not show; not where they have been left out.
 
     Returns
     -------
-    float
-        NaN where all errors are 0.
+    tuple of float
+        The shortest interval of the posterior in the logarithm; NaN where all errors are 0. Of many rides
+        `MOST_RIDES` are asked, and the ends drawn nearer by the root of their share.
 
     Examples
     --------
     Ten rides whose errors burst once say less than ten that do not:
 
-    >>> calm = np.random.default_rng(1).normal(0.0, 2.0, (10, 400)) ** 2
+    >>> calm = np.random.default_rng(1).normal(0.0, 2.0, (10, 400))
     >>> burst = calm.copy()
-    >>> burst[3, 100:140] *= 60.0
-    >>> bool(tail_dof(burst, np.array([30.0]), 0.9, 5.0, 0.95, True)
-    ...      < tail_dof(calm, np.array([30.0]), 0.9, 5.0, 0.95, True))
+    >>> burst[3, 100:140] *= 8.0
+    >>> def width(error):
+    ...     sample = Sample(
+    ...         error_m=error, ride=np.arange(10), lengths=np.array([30.0]), own=0.9, step_m=5.0
+    ...     )
+    ...     low, high = sd_ends([sample], 0.95, True)
+    ...     return high / low
+    >>> width(burst) > width(calm)
     True
     """
-    asked = evenly(len(square_m2), MOST_RIDES)
-    square = square_m2[asked]
-    known = np.isfinite(square)
-    if not known.any() or not np.nanmean(square) > 0.0:
-        return float("nan")
-    square = square / np.nanmean(square)
+    rides = sum(len(np.unique(sample.ride)) for sample in samples)
+    asked = [_fewer(one, min(1.0, MOST_RIDES / rides)) for one in samples]
+    known = sum(float(np.nansum(one.error_m**2)) for one in asked)
+    if not known > 0.0:
+        return float("nan"), float("nan")
     value = np.linspace(np.log(LOWEST), np.log(MOST_OVER), VALUES)
     density = np.zeros(VALUES)
-    for length in lengths.tolist():
-        block, share = blocks(square, block_count(length, square.shape[1] * step_m))
-        free = np.maximum(length / block.shape[1], 0.5) * own * share / max(float(share.mean()), 1e-9)
-        density += _density(block, free, value, bursts)
-    below = np.cumsum(density) / density.sum()
-    tail = 0.5 * (1.0 - confidence)
-    low, high = np.interp([tail, 1.0 - tail], below, value)
-    return dof_of_width(0.5 * float(high - low), confidence) * len(square_m2) / len(asked)
+    for place in range(len(samples[0].lengths)):
+        density += _density(*_stacked(asked, place), value, bursts)
+    below = (np.cumsum(density) - 0.5 * density) / density.sum()
+    left = (1.0 - confidence) * PARTS
+    ends = np.interp(np.stack([left, left + confidence]), below, value)
+    shortest = ends[:, np.argmin(ends[1] - ends[0])]
+    nearer = np.sqrt(sum(len(np.unique(one.ride)) for one in asked) / rides)
+    low, high = np.exp(0.5 * nearer * shortest).tolist()
+    return low, high
+
+
+def _fewer(one: Sample, share: float) -> Sample:
+    """Return so large a share of the rides, evenly from first to last."""
+    rides = np.unique(one.ride)
+    kept = np.isin(one.ride, rides[evenly(len(rides), math.ceil(share * len(rides)))])
+    return replace(one, error_m=one.error_m[kept], ride=one.ride[kept])
+
+
+def _stacked(samples: Sequence[Sample], place: int) -> tuple[Floats, Floats]:
+    """Return the mean square of every block over that of all, (R, C), and the values behind it."""
+    parts = []
+    for one in samples:
+        length = float(one.lengths[place])
+        count = block_count(length, one.error_m.shape[1] * one.step_m)
+        mean, known = _by_ride(*block_squares(one.error_m, count, length / count), one.ride)
+        parts.append((mean, known, max(length / count, 0.5) * one.own))
+    most = max(square.shape[1] for square, _, _ in parts)
+    square, number, free = [], [], []
+    for mean, known, each in parts:
+        wide = ((0, 0), (0, most - mean.shape[1]))
+        share = known / np.max(known)
+        share = np.where(share >= LEAST_SHARE, share, 0.0)
+        square.append(np.pad(mean, wide, constant_values=1.0))
+        number.append(np.pad(known, wide))
+        free.append(np.pad(each * share, wide))
+    mean, known = np.concatenate(square), np.concatenate(number)
+    usual = float((mean * known).sum() / known.sum())
+    return np.maximum(mean / usual, LEAST_SQUARE), np.concatenate(free)
+
+
+def _by_ride(mean: Floats, known: Floats, ride: Ints) -> tuple[Floats, Floats]:
+    """Return the mean square of every block of each ride, over its traces, and the stations behind it."""
+    of_ride = (np.unique(ride)[:, None] == ride).astype(float)
+    number = of_ride @ known
+    total = np.where(number > 0.0, of_ride @ (mean * known), 1.0)
+    return total / np.where(number > 0.0, number, 1.0), number / of_ride.sum(axis=1, keepdims=True)
 
 
 def block_count(lengths: float, route_m: float) -> int:
@@ -112,15 +165,33 @@ def block_count(lengths: float, route_m: float) -> int:
     return int(np.clip(wanted, 1, MOST_BLOCKS))
 
 
-def blocks(square: Floats, count: int) -> tuple[Floats, Floats]:
-    """Return the mean of each of ``count`` blocks, (R, count), and the share of it that is known."""
-    known = np.isfinite(square)
-    edges = np.linspace(0, square.shape[1], count + 1).round().astype(int)
-    total = np.add.reduceat(np.where(known, square, 0.0), edges[:-1], axis=1)
+def block_squares(error_m: Floats, count: int, worth: float) -> tuple[Floats, Floats]:
+    """Return the mean square of each of ``count`` blocks, (R, count), and how many stations it comes of.
+
+    Errors are taken about their location across rides, each ride with the reciprocal of its power in that
+    block for a weight, and divided by 1 - weight (the leverage of a weighted mean): about the plain mean a
+    burst of one of three rides would show in the other two as well. Power and location are found in turn,
+    the power shrunk towards the geometric mean of the rides by `PRIOR_DOF` against ``worth`` values, so
+    that rides of like power keep like weights (the location of Student's t: Lange et al. 1989).
+    """
+    known = np.isfinite(error_m)
+    edges = np.linspace(0, error_m.shape[1], count + 1).round().astype(int)
+    block = np.repeat(np.arange(count), np.diff(edges))
     number = np.add.reduceat(known.astype(float), edges[:-1], axis=1)
-    mean = np.divide(total, number, out=np.ones_like(total), where=number > 0.0)
-    share = number / np.diff(edges)
-    return np.maximum(mean, LEAST_SQUARE), np.where(share >= LEAST_SHARE, share, 0.0)
+    some, filled = number > 0.0, np.where(known, error_m, 0.0)
+    power, mean = np.ones(number.shape), np.ones(number.shape)
+    for _ in range(TURNS):
+        weight = np.where(known, 1.0 / power[:, block], 0.0)
+        weight = weight / np.maximum(weight.sum(axis=0), LEAST_WEIGHT)
+        residual = np.where(known, filled - (weight * filled).sum(axis=0), 0.0)
+        leverage, square = (
+            np.add.reduceat(x, edges[:-1], axis=1) / np.maximum(number, 1.0) for x in (weight, residual**2)
+        )
+        mean = square / np.maximum(1.0 - leverage, LEAST_SHARE)
+        mean = np.where(some, np.maximum(mean, LEAST_SQUARE * float(mean.max())), 1.0)
+        level = np.exp((some * np.log(mean)).sum(axis=0) / np.maximum(some.sum(axis=0), 1))
+        power = (worth * mean + PRIOR_DOF * level) / (worth + PRIOR_DOF)
+    return mean, number
 
 
 def _density(block: Floats, free: Floats, value: Floats, bursts: bool) -> Floats:

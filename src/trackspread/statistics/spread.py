@@ -8,15 +8,16 @@ import numpy as np
 
 from trackspread.model import Bools, Estimate, Floats, Ints
 from trackspread.noise.correlation import Correlation, fitted_correlation
-from trackspread.noise.effective import MOST_ASKED
+from trackspread.noise.effective import MOST_ASKED, around
 from trackspread.noise.posterior import independent, posterior
-from trackspread.noise.tails import tail_dof
+from trackspread.noise.tails import Sample, sd_ends
 from trackspread.numeric.intervals import sd_factors
-from trackspread.numeric.robust import running_mean
+from trackspread.numeric.robust import MAD_TO_SD, running_mean
 from trackspread.numeric.runs import evenly
 from trackspread.statistics.deviation import moderated_variance
 
 LEVEL_M = 100.0
+CLIPPED = 2.5
 LIKELY = np.array([1.0, 3.0, 5.0]) / 6.0
 """Shares of the posterior at which the number of independent values is taken."""
 
@@ -206,9 +207,8 @@ def pooled(spread: Variance, first: int, end: int, confidence: float) -> Estimat
 def of_route(spread: Variance, confidence: float, *, bursts: bool = False) -> Estimate:
     """Return the spread over the whole route with an interval that holds that of the process.
 
-    Root of the mean variance, with the chi-square interval of the degrees of freedom by `tail_dof`: rides are
-    what is sampled, their errors may have heavy tails, and how far errors are alike is not known either
-    (`posterior`). It is the interval of a plan for as many rides (`statistics.power`).
+    Root of the mean variance, with the ends of `sd_ends`: rides are what is sampled, their errors may have
+    heavy tails, and how far errors are alike is not known either (`posterior`).
 
     Parameters
     ----------
@@ -223,38 +223,38 @@ def of_route(spread: Variance, confidence: float, *, bursts: bool = False) -> Es
     value = float(np.sqrt(np.mean(spread.variance_m2[known])))
     own_m2 = np.where(spread.receiver_m2 > 0.0, spread.receiver_m2, 1.0)[:, None]
     standard = spread.residual_m / np.sqrt(own_m2)
-    rides = np.unique(spread.ride)
-    square = np.array([_column_means(standard[spread.ride == number] ** 2) for number in rides])
-    square = square[np.isfinite(square).any(axis=1)]
-    own = float(np.mean(spread.dof[known])) / max(len(square), 1)
-    dof = tail_dof(
-        square, _ride_lengths(spread, standard), own, spread.correlation.step_m, confidence, bursts
+    there = np.isfinite(standard).any(axis=1)
+    ride = spread.ride[there]
+    sample = Sample(
+        error_m=standard[there],
+        ride=ride,
+        lengths=_ride_lengths(spread, standard),
+        own=float(np.mean(spread.dof[known])) / len(np.unique(ride)),
+        step_m=spread.correlation.step_m,
     )
-    if not dof > 0.0:
+    low, high = sd_ends([sample], confidence, bursts)
+    if not low > 0.0:
         return Estimate(value=value, low=value, high=value)
-    low, high = sd_factors(dof, confidence)
-    return Estimate(value=value, low=value * low, high=value * high)
+    return around(value, value * low, value * high)
 
 
 def _ride_lengths(spread: Variance, standard: Floats) -> Floats:
-    """Return how many independent values one trace is worth, `LIKELY` of the posterior, shape (K,)."""
+    """Return how many independent values one trace is worth, `LIKELY` of the posterior, shape (K,).
+
+    Residuals beyond `CLIPPED` robust standard deviations are drawn in to that (winsorised): else a burst,
+    which holds most of the variance, would say how long all errors last.
+    """
     along, step_m = spread.correlation.heading_rad, spread.correlation.step_m
     asked = standard[evenly(len(standard), MOST_ASKED)]
     known = np.isfinite(asked)
+    most = CLIPPED * MAD_TO_SD * float(np.nanmedian(np.abs(asked)))
+    asked = np.clip(asked, -most, most)
     own = float(np.nanmean(spread.dof)) * known.shape[1] / max(float(known.sum()), 1.0)
     found = posterior(asked, along, step_m, min(own, 1.0))
     worth = independent(known, along, step_m) / max(int(known.any(axis=1).sum()), 1)
     order = np.argsort(worth)
     below = np.cumsum(found.weight[order])
     return worth[order][np.minimum(np.searchsorted(below, LIKELY), len(order) - 1)]
-
-
-def _column_means(values: Floats) -> Floats:
-    """Return the mean down the first axis, NaN where nothing is."""
-    known = np.isfinite(values)
-    count = known.sum(axis=0)
-    total = np.where(known, values, 0.0).sum(axis=0)
-    return np.asarray(np.divide(total, count, out=np.full(len(count), np.nan), where=count > 0))
 
 
 def running(spread: Variance, window_m: float, confidence: float) -> tuple[Floats, Floats, Floats]:
