@@ -11,13 +11,23 @@ from world import Receiver, simulate
 
 
 @pytest.fixture(scope="module")
-def compared(tmp_path_factory: pytest.TempPathFactory) -> ts.model.Comparison:
+def analysis(tmp_path_factory: pytest.TempPathFactory) -> ts.model.Analysis:
     folder: Path = tmp_path_factory.mktemp("rides")
     watches = (Receiver(name="sedge", sigma_m=2.0), Receiver(name="fern", sigma_m=6.0))
     simulate("winding", seed=5, rides=8, receivers=watches).write_gpx(folder)
-    found = ts.analyse(folder).comparison
-    assert found is not None
-    return found
+    return ts.analyse(folder)
+
+
+@pytest.fixture(scope="module")
+def compared(analysis: ts.model.Analysis) -> ts.model.Comparison:
+    assert analysis.comparison is not None
+    return analysis.comparison
+
+
+def test_on_one_route_the_spread_is_that_of_all_errors_there(analysis: ts.model.Analysis) -> None:
+    assert analysis.comparison is not None
+    told = {one.receiver: one.spread for one in analysis.comparison.receivers}
+    assert told == {one.receiver: one.spread_all for one in analysis.routes[0].receivers}
 
 
 def test_one_line_a_receiver_in_the_order_of_spread(compared: ts.model.Comparison) -> None:

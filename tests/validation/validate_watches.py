@@ -26,6 +26,7 @@ from trackspread.noise.effective import centred
 from trackspread.options import Options
 from trackspread.pipeline.comparison import comparison
 from trackspread.statistics.deviation import deviation
+from trackspread.statistics.spread import of_route, variance
 from world.receivers import HEAVY_TAILED, Receiver, errors_of_ride
 
 STEP_M, SPEED_MS, LENGTH_M, LINE_M = 10.0, 5.5, 4000.0, 0.6
@@ -110,8 +111,29 @@ def _record(
         lon_deg=line, lat_deg=line, offset_m=offset, deviation_m=away, crossing_s=offset * np.nan,
         in_stretch=offset > np.inf, station_spread_m=line, station_low_m=line, station_high_m=line,
         spread=m.Estimate(), p95_m=none, correlation_length_m=length_m, traces=tuple(traces), segments=(),
-        stretches=tuple(stretches), receivers=(),
+        stretches=tuple(stretches), receivers=_receivers(offset, who, ride),
     )  # fmt: skip
+
+
+def _receivers(offset: m.Floats, who: Sequence[str], ride: Sequence[str]) -> tuple[m.ReceiverResult, ...]:
+    """Return the spread of all errors of each watch on a route."""
+    out = []
+    for name in sorted(set(who)):
+        mine = np.flatnonzero(np.array(who) == name)
+        rides = np.unique(np.array(ride)[mine], return_inverse=True)[1].astype(np.int64)
+        whole = offset[mine]
+        found = variance(
+            whole, np.full(whole.shape, STEP_M / 2.0), whole > np.inf, rides, 0 * rides, np.zeros(whole.shape[1]),
+            STEP_M,
+        )  # fmt: skip
+        none = m.MedianEstimate()
+        out.append(
+            m.ReceiverResult(
+                receiver=name, rides=len(mine), spread=m.Estimate(), first_fix_s=none, settled_fix_s=none,
+                stretch_share=0.0, spread_all=of_route(found, Options().confidence, bursts=True),
+            )
+        )  # fmt: skip
+    return tuple(out)
 
 
 def row(name: str, kind: Receiver, plan: Plan, seeds: range) -> str:

@@ -31,14 +31,14 @@ from trackspread.pipeline.ridden import (
     is_shared,
     name_of_ride,
     ridden,
-    squares,
+    spread_of,
 )
 from trackspread.rides.colours import UNKNOWN
 from trackspread.statistics.exact_tests import rank_sum, signed_ranks
 from trackspread.statistics.first_fix import median_fix
 from trackspread.statistics.letters import holm, letters
 from trackspread.statistics.ride_share import share_of_way
-from trackspread.statistics.ride_spread import SdPosterior, sd_of_rides, sd_posterior
+from trackspread.statistics.ride_spread import SdPosterior, sd_posterior
 
 LATEST_S = 1e9
 """Stands for never: later than any."""
@@ -112,12 +112,11 @@ def _summary(tables: Sequence[Ridden], receiver: str, options: Options) -> Recei
     first = [trace.first_fix for _, trace in mine]
     settled = [trace.settled_fix for _, trace in mine]
     never = sum(1 for s, f in zip(settled, first, strict=True) if s.censored and np.isfinite(f.value_s))
-    own = squares(tables, receiver)
     return ReceiverSummary(
         receiver=receiver,
         rides=len({name_of_ride(trace) for _, trace in mine}),
         routes=tuple(dict.fromkeys(route.name for route, _ in mine)),
-        spread=sd_of_rides(own.square_m2, own.dof, own.worth, options.confidence),
+        spread=spread_of(tables, receiver, options.confidence),
         first_fix_s=median_fix([f.value_s for f in first], 0, options.confidence, first[0].reason),
         settled_fix_s=median_fix([s.value_s for s in settled], never, options.confidence, settled[0].reason),
         stray_share=_stray_share(mine, options),

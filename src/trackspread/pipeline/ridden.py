@@ -7,8 +7,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from trackspread.model import Floats, RouteResult, TraceResult
-from trackspread.noise.effective import centred
+from trackspread.model import Estimate, Floats, RouteResult, TraceResult
+from trackspread.noise.effective import around, centred
+from trackspread.noise.tails import Sample, sd_ends
 
 LEAST_STATIONS = 20
 """A ride with fewer says nothing of its spread."""
@@ -41,15 +42,6 @@ class Ridden:
     def lengths(self) -> float:
         """Return the independent lengths in one ride: that of the route / correlation length."""
         return max(self.route.length_m / max(self.route.correlation_length_m, self.route.station_step_m), 1.0)
-
-
-@dataclass(frozen=True, kw_only=True, slots=True, eq=False)
-class RideSquares:
-    """Mean square error of each ride, the independent values behind it, and what of it counts, (n,)."""
-
-    square_m2: Floats
-    dof: Floats
-    worth: Floats
 
 
 def name_of_ride(trace: TraceResult) -> str:
@@ -89,21 +81,38 @@ def _between(route: RouteResult, from_m: float, to_m: float) -> np.ndarray[tuple
     return np.asarray((route.station_m >= from_m) & (route.station_m <= to_m))
 
 
-def squares(tables: Sequence[Ridden], receiver: str) -> RideSquares:
-    """Return the mean square error of every ride about the receiver's own mean line, route by route."""
-    square, dof, worth = [np.zeros(0)], [np.zeros(0)], [np.zeros(0)]
-    for table in tables:
-        rides = table.rides(receiver)
-        values, _ = centred(table.stack(table.offset_m, receiver, rides))
-        count = np.isfinite(values).sum(axis=1)
-        some = count >= LEAST_STATIONS
-        if some.sum() < 2:
-            continue
-        own = 1.0 - 1.0 / float(some.sum())
-        square.append(np.nansum(values[some] ** 2, axis=1) / count[some] / own)
-        dof.append(table.lengths() * count[some] / values.shape[1])
-        worth.append(np.full(int(some.sum()), own))
-    return RideSquares(square_m2=np.concatenate(square), dof=np.concatenate(dof), worth=np.concatenate(worth))
+def spread_of(tables: Sequence[Ridden], receiver: str, confidence: float) -> Estimate:
+    """Return the spread of all errors of a receiver over all its routes.
+
+    On one route it is that which the route tells of the receiver. Over several it is the root of the mean
+    variance, each route weighing (rides - 1) times its length, with the interval of all rides together
+    (`sd_ends`).
+    """
+    told = [(table, spread) for table in tables if np.isfinite((spread := _on_route(table, receiver)).value)]
+    if len(told) < 2:
+        return told[0][1] if told else Estimate(reason="fewer than two rides on one route")
+    weight = np.array([(len(table.rides(receiver)) - 1) * table.route.length_m for table, _ in told])
+    value = float(np.sqrt(weight @ np.array([spread.value**2 for _, spread in told]) / weight.sum()))
+    low, high = sd_ends([_sample(table, receiver) for table, _ in told], confidence, True)
+    if not low > 0.0:
+        return Estimate(value=value, low=value, high=value)
+    return around(value, value * low, value * high)
+
+
+def _on_route(table: Ridden, receiver: str) -> Estimate:
+    """Return what a route tells of the spread of all errors of a receiver."""
+    return next((one.spread_all for one in table.route.receivers if one.receiver == receiver), Estimate())
+
+
+def _sample(table: Ridden, receiver: str) -> Sample:
+    """Return the errors of a receiver on a route about its own mean line."""
+    errors, _ = centred(table.stack(table.offset_m, receiver, table.rides(receiver)))
+    errors = errors[np.isfinite(errors).any(axis=1)]
+    rides = len(errors)
+    return Sample(
+        error_m=errors, ride=np.arange(rides), lengths=np.array([table.lengths()]), own=1.0 - 1.0 / rides,
+        step_m=table.route.station_step_m,
+    )  # fmt: skip
 
 
 def away_squares(table: Ridden, receiver: str, rides: Sequence[str]) -> Floats:

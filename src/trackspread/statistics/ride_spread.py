@@ -11,7 +11,7 @@ from functools import lru_cache
 
 import numpy as np
 
-from trackspread.model import Estimate, Floats
+from trackspread.model import Floats
 
 _NODES, _NODE_WEIGHTS = np.polynomial.hermite_e.hermegauss(15)
 _UNEQUAL = np.array([0.0, 0.2, 0.4, 0.6, 0.8, 1.0, 1.25, 1.5, 1.8, 2.2, 2.7])
@@ -83,13 +83,3 @@ def sd_posterior(square_m2: Floats, dof: Floats, worth: Floats) -> SdPosterior |
             total[:, place] += worth[mine] @ np.interp(level, _LEVELS, likely)
     weight = np.exp(total - total.max()) @ prior
     return SdPosterior(log_sd=log_sd, weight=np.asarray(weight / weight.sum()))
-
-
-def sd_of_rides(square_m2: Floats, dof: Floats, worth: Floats, confidence: float) -> Estimate:
-    """Return the standard deviation over rides, root of the mean square, with its interval."""
-    found = sd_posterior(square_m2, dof, worth)
-    if found is None:
-        return Estimate(reason="fewer than two rides on one route")
-    value = float(np.sqrt(np.sum(square_m2 * worth) / np.sum(worth)))
-    low, high = found.quantile(np.array([0.5 - confidence / 2.0, 0.5 + confidence / 2.0]))
-    return Estimate(value=value, low=min(float(low), value), high=max(float(high), value))
