@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass, fields, replace
 from typing import Any
@@ -109,8 +108,9 @@ class Options:
                 continue
             low, high = _RANGES[field.name]
             value = getattr(self, field.name)
-            if not (isinstance(value, int | float) and math.isfinite(value) and low <= value <= high):
-                raise BadOption(f"{field.name}: from {low:g} to {high:g} is allowed (found {value!r})")
+            if not (isinstance(value, int | float) and low <= value <= high):
+                found = repr(value)[:30]
+                raise BadOption(f"{field.name}: from {low:g} to {high:g} is allowed (found {found})")
         if self.grid not in ("local", "utm"):
             raise BadOption(f"grid: 'local' or 'utm' is allowed (found {self.grid!r})")
         if self.torn_m < self.steady_m:

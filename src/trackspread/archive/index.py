@@ -6,6 +6,7 @@ import csv
 import io
 import json
 import os
+import shutil
 from collections.abc import Iterator, Sequence
 from html import escape
 from pathlib import Path
@@ -23,7 +24,7 @@ from trackspread.results.layers import Row, write_archive
 from trackspread.results.schema.fields import Column, figure, text
 from trackspread.results.tables import COLUMNS as COLUMNS_OF
 from trackspread.results.tables import Figure, route_tables
-from trackspread.system.placing import held, put, refused
+from trackspread.system.placing import held, plain_place, put, refused
 from trackspread.system.spreadsheet import guarded
 
 COLUMNS = (
@@ -85,7 +86,9 @@ def write_index(outcomes: Sequence[Outcome], folder: Path, *, batch: int = 50) -
         with held(folder, "index") as made:
             (made / PAGE).write_bytes(_page(outcomes).encode("utf-8", "replace"))
             (made / TABLE).write_bytes(_csv(outcomes).encode("utf-8", "replace"))
-            write_archive(_folders(outcomes, folder), LAYER_COLUMNS, LINES, made / LAYERS, batch)
+            with plain_place(LAYERS) as file:
+                write_archive(_folders(outcomes, folder), LAYER_COLUMNS, LINES, file, batch)
+                shutil.copyfile(file, made / LAYERS)
             put(made, folder)
     except OSError as error:
         raise refused(folder, error) from error

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import os
-import tempfile
 from concurrent.futures import Executor
 from functools import partial
 from pathlib import Path
@@ -18,7 +17,7 @@ from trackspread.results.csv import csv_files
 from trackspread.results.document import result_document, result_text
 from trackspread.results.schema import SCHEMA
 from trackspread.system.opening import check_replaceable
-from trackspread.system.placing import held, is_ours, locked, put, refused, workplace
+from trackspread.system.placing import is_ours, locked, plain_place, put, refused, workplace
 from trackspread.system.progress import Progress
 from trackspread.system.workers import begun
 
@@ -27,8 +26,6 @@ if TYPE_CHECKING:
 
 MARKER = "result.json"
 PHASE = "writing"
-SCRATCH = "trackspread-layers"
-"""Where layers.gpkg is made, in the temporary folder."""
 Under = tuple[Basemap | None, "Backdrop | None"]
 """What lies under the maps: tiles, and the user's own lines and places."""
 
@@ -183,17 +180,9 @@ def layers_bytes(analysis: Analysis) -> bytes:
     """Return layers.gpkg, made in a private temporary folder: SQLite needs a local disk and a plain name."""
     from trackspread.results.layers import write_layers
 
-    here = "the temporary folder"
-    try:
-        here = tempfile.gettempdir()
-        with held(Path(here), SCRATCH, mode=0o700) as scratch:
-            write_layers(analysis, result_document(analysis), scratch / "layers.gpkg")
-            return (scratch / "layers.gpkg").read_bytes()
-    except OSError as error:
-        raise FolderRefused(
-            f"{here}: layers.gpkg is made here first, and that fails: {error.strerror or error}; make room "
-            "here, or name another temporary folder in TMPDIR"
-        ) from error
+    with plain_place("layers.gpkg") as file:
+        write_layers(analysis, result_document(analysis), file)
+        return file.read_bytes()
 
 
 def _write(file: Path, text: str) -> None:

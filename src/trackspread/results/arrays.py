@@ -20,6 +20,7 @@ from trackspread.errors import Problem, UnreadableFile
 from trackspread.results.saved import load_result
 from trackspread.results.schema import RESULT
 from trackspread.results.schema.kinds import LARGEST, Check
+from trackspread.system.opening import regular
 
 NAME = "arrays.npz"
 LARGEST_BYTES = 8 * 1024**3
@@ -109,11 +110,13 @@ def _shape(document: Any) -> list[Any]:
 
 def _read(file: Path) -> Arrays:
     try:
-        with zipfile.ZipFile(file) as archive:
-            if sum(member.file_size for member in archive.infolist()) > LARGEST_BYTES:
-                raise _unreadable(file, "at most 8 GiB of arrays are read")
-        with np.load(file, allow_pickle=False) as arrays:
-            return {name: arrays[name] for name in arrays.files}
+        with open(file, "rb", opener=regular) as stream:
+            with zipfile.ZipFile(stream) as archive:
+                if sum(member.file_size for member in archive.infolist()) > LARGEST_BYTES:
+                    raise _unreadable(file, "at most 8 GiB of arrays are read")
+            stream.seek(0)
+            with np.load(stream, allow_pickle=False) as arrays:
+                return {name: arrays[name] for name in arrays.files}
     except OSError as error:
         raise _unreadable(file, f"cannot be read: {error.strerror or error}") from error
     except (zipfile.BadZipFile, zlib.error, ValueError, EOFError, LookupError, RuntimeError) as error:

@@ -148,6 +148,8 @@ def _written(frame: gpd.GeoDataFrame, file: Path, **more: Any) -> None:
         full = shutil.disk_usage(file.parent).free < FULL_BYTES
         why = (errno.ENOSPC, os.strerror(errno.ENOSPC)) if full else (errno.EIO, printable(str(error), 160))
         raise OSError(*why, str(file)) from error
+    except UnicodeEncodeError as error:
+        raise OSError(errno.EILSEQ, os.strerror(errno.EILSEQ), str(file)) from error
 
 
 def _value(column: Column, cell: Cell, end: int) -> Any:

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import json
+import os
 from pathlib import Path
 from typing import Any
 
 from trackspread.errors import Problem, UnreadableFile, printable
 from trackspread.results.schema import RESULT, SCHEMA
 from trackspread.results.schema.kinds import Check
+from trackspread.system.opening import regular
 
 LARGEST_BYTES = 512 * 1024 * 1024
 _REMEDY = "analyse the traces again, or name another result.json"
@@ -33,9 +35,10 @@ def load_result(path: Path | str) -> dict[str, Any]:
 
 def _parsed(file: Path) -> object:
     try:
-        if file.stat().st_size > LARGEST_BYTES:
-            raise _unreadable(file, "", None, "a result of at most 512 MiB is needed")
-        return json.loads(file.read_text(encoding="utf-8"), parse_constant=_refuse)
+        with open(file, encoding="utf-8", opener=regular) as stream:
+            if os.fstat(stream.fileno()).st_size > LARGEST_BYTES:
+                raise _unreadable(file, "", None, "a result of at most 512 MiB is needed")
+            return json.loads(stream.read(), parse_constant=_refuse)
     except OSError as error:
         raise _unreadable(file, "", None, f"cannot be read: {error.strerror or error}") from error
     except (ValueError, RecursionError) as error:

@@ -6,7 +6,7 @@ import importlib
 from concurrent.futures import Executor
 from typing import Any
 
-from trackspread.errors import BadOption
+from trackspread.errors import BadOption, printable
 
 
 def cluster_executor(address: str) -> Executor:
@@ -27,6 +27,7 @@ def cluster_executor(address: str) -> Executor:
     try:
         client = distributed.Client(address, timeout="10s", set_as_default=False)
     except (OSError, ValueError) as error:
-        raise BadOption(f"--scheduler: nobody answers at {address}: {error}") from None
+        where, why = printable(address), printable(str(error), 160)
+        raise BadOption(f"--scheduler: nobody answers at {where}: {why}") from None
     executor: Executor = client.get_executor(pure=False, retries=2)
     return executor

@@ -13,6 +13,7 @@ import re
 import shutil
 import signal
 import sys
+import tempfile
 import threading
 import time
 import uuid
@@ -24,6 +25,8 @@ from typing import IO
 
 from trackspread.errors import FolderRefused
 
+SCRATCH = "trackspread-layers"
+"""Where layers are made, in the temporary folder."""
 PART = re.compile(r"\..*\.[0-9a-f]{8}\.part")
 LOCK = re.compile(r"\..*\.lock")
 FRESH_S = 1.0
@@ -55,6 +58,27 @@ def held(parent: Path, name: str, mode: int = 0o777) -> Iterator[Path]:
         with undisturbed():
             shutil.rmtree(made, ignore_errors=True)
             _let_go(handle)
+
+
+@contextmanager
+def plain_place(file: str) -> Iterator[Path]:
+    """Give a place for a file in a private temporary folder: SQLite needs a local disk and a plain name.
+
+    Raises
+    ------
+    FolderRefused
+        Nothing can be written there.
+    """
+    here = "the temporary folder"
+    try:
+        here = tempfile.gettempdir()
+        with held(Path(here), SCRATCH, mode=0o700) as scratch:
+            yield scratch / file
+    except OSError as error:
+        raise FolderRefused(
+            f"{here}: {file} is made here first, and that fails: {error.strerror or error}; make room "
+            "here, or name another temporary folder in TMPDIR"
+        ) from error
 
 
 @contextmanager

@@ -16,8 +16,7 @@ from types import FrameType
 import uvicorn
 
 from trackspread.errors import FolderRefused
-from trackspread.report.write import SCRATCH
-from trackspread.system.placing import clear_abandoned, held
+from trackspread.system.placing import SCRATCH, clear_abandoned, held
 from trackspread.web.app import make_app
 from trackspread.web.gate import Guard
 from trackspread.web.session import Session
