@@ -11,6 +11,7 @@ from typing import Any, Literal
 import numpy as np
 from hypothesis import strategies as st
 
+from reasons import EXAMPLES
 from trackspread import model as m
 from trackspread.results.arrays import ACROSS, ALONG, BETWEEN, POINTS, TAKEN
 
@@ -20,6 +21,9 @@ TIMES = st.integers(0, 4_000_000_000).map(float) | st.just(float("nan"))
 LARGE = 9e14
 
 FIGURES = st.floats(-LARGE, LARGE) | st.sampled_from([float("nan"), float("inf"), -float("inf")])
+REASONS = st.lists(st.sampled_from((m.NOTHING, *EXAMPLES)), max_size=2).map(
+    lambda reasons: sum(reasons, start=m.NOTHING)
+)
 SETTINGS = st.dictionaries(
     st.text(), st.booleans() | st.integers(-9, 9) | st.floats(-9, 9) | st.text(), max_size=3
 )
@@ -69,7 +73,7 @@ def _by_type(kind: Any) -> st.SearchStrategy[Any]:
     if origin in (typing.Union, types.UnionType):
         return st.one_of(*map(_by_type, inner))
     if dataclasses.is_dataclass(kind):
-        return records(kind)
+        return REASONS if kind is m.Reason else records(kind)
     plain = {float: FIGURES, int: st.integers(0, 10**6), str: st.text(max_size=9), bool: st.booleans()}
     return st.none() if kind is type(None) else plain[kind]
 

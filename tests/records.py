@@ -12,6 +12,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from reasons import told
 from trackspread import model as m
 from trackspread.options import Options
 
@@ -99,7 +100,7 @@ def make_analysis(
         ride_from="overlap",
         route="",
         status="set aside",
-        reason=words("runs along no other trace for more than 300 m"),
+        reason=told(words("runs along no other trace for more than 300 m")),
     )
     return m.Analysis(
         version="0.1.0",
@@ -110,7 +111,7 @@ def make_analysis(
         comparison=_comparison(tuple(route for route, _ in made)),
         problems=(words("broken.gpx, line 12: a number from -90 to 90 is needed for lat (found '95.2')"),),
         published=published,
-        notes=(words("Receivers were taken from the folders' names."),),
+        notes=(told(words("Receivers were taken from the folders' names.")),),
     )
 
 
@@ -125,7 +126,7 @@ def fuller(analysis: m.Analysis) -> m.Analysis:
             routes=tuple(route.name for route in analysis.routes),
             spread=_estimate(1.5 + i),
             first_fix_s=median,
-            settled_fix_s=m.MedianEstimate(reason="the traces have no times"),
+            settled_fix_s=m.MedianEstimate(reason=told("the traces have no times")),
             stray_share=m.Estimate(value=0.04, low=0.01, high=0.09),
             claimed_m=m.Claim(median=3.0, p95=7.5),
             group="ab"[i],
@@ -145,7 +146,7 @@ def fuller(analysis: m.Analysis) -> m.Analysis:
     return replace(
         analysis,
         routes=tuple(_fuller_route(route) for route in analysis.routes),
-        comparison=m.Comparison(receivers=watches, differences=(difference,)),
+        comparison=m.Comparison(receivers=watches, differences=(difference,), confidence=0.95),
     )
 
 
@@ -174,7 +175,7 @@ def _fuller_route(route: m.RouteResult) -> m.RouteResult:
         receiver=names[0],
         bias_m=m.Estimate(value=0.4, low=-0.6, high=1.4),
         rmse_m=m.Estimate(value=2.1, low=1.7, high=2.9),
-        accuracy_95_m=m.Estimate(reason="the check points are too few"),
+        accuracy_95_m=m.Estimate(reason=told("the check points are too few")),
         segment_bias_m=np.full(count, 0.4),
         segment_rmse_m=np.full(count, 2.1),
     )
@@ -227,7 +228,7 @@ def _wrap(lon_deg: m.Floats) -> m.Floats:
 
 def _estimate(value: float, spare: float = 1.0) -> m.Estimate:
     if not np.isfinite(value):
-        return m.Estimate(reason="no two traces run here")
+        return m.Estimate(reason=told("no two traces run here"))
     return m.Estimate(value=value, low=value * (1 - 0.3 * spare), high=value * (1 + 0.75 * spare))
 
 
@@ -267,7 +268,7 @@ def _comparison(routes: tuple[m.RouteResult, ...]) -> m.Comparison:
         )
         for i, a in enumerate(summaries) for b in summaries[i + 1 :]
     ]  # fmt: skip
-    return m.Comparison(receivers=tuple(summaries), differences=tuple(differences))
+    return m.Comparison(receivers=tuple(summaries), differences=tuple(differences), confidence=0.95)
 
 
 # --- one route ---------------------------------------------------------------------------------------
@@ -404,7 +405,7 @@ def _route(
         film=_film(segments, lon, lat, station),
         notes=()
         if timed
-        else (words("These traces carry no times: nothing that needs a clock is measurable."),),
+        else (told(words("These traces carry no times: nothing that needs a clock is measurable.")),),
     )
     inputs = [
         m.InputRecord(
@@ -419,7 +420,7 @@ def _route(
             ride_from="sheet" if i % 3 == 0 else "overlap",
             route=route_name,
             status="used",
-            reason="",
+            reason=m.NOTHING,
             findings=(
                 m.Finding(
                     code="duplicate-time",
@@ -442,14 +443,14 @@ def _first_fix(words: Words, i: int, timed: bool, offset: m.Floats) -> m.FirstFi
     first_m = float(STEP_M * np.flatnonzero(np.isfinite(offset))[0])
     if not timed:
         return m.FirstFix(
-            value_s=NAN, source="none", at_station_m=first_m, reason=words("the trace has no times")
+            value_s=NAN, source="none", at_station_m=first_m, reason=told(words("the trace has no times"))
         )
     if i == 1:
         return m.FirstFix(
             value_s=NAN,
             source="none",
             at_station_m=first_m,
-            reason=words("no start is known"),
+            reason=told(words("no start is known")),
             missing_m=first_m,
             lower_bound_s=first_m / SPEED_M_S,
         )
@@ -466,7 +467,7 @@ def _settled_fix(words: Words, i: int, timed: bool, count: int) -> m.SettledFix:
             censored=False,
             band_m=5.1,
             hold_s=30.0,
-            reason=words("the trace has no times"),
+            reason=told(words("the trace has no times")),
         )
     if i == count - 1:
         return m.SettledFix(
@@ -475,7 +476,7 @@ def _settled_fix(words: Words, i: int, timed: bool, count: int) -> m.SettledFix:
             censored=True,
             band_m=5.1,
             hold_s=30.0,
-            reason=words("not settled before the trace ends"),
+            reason=told(words("not settled before the trace ends")),
         )
     at = 140.0 if i == 0 else 20.0 + 10.0 * i
     return m.SettledFix(
@@ -505,12 +506,14 @@ def _segments(
                 from_m=float(start),
                 to_m=float(min(start + 100.0, length)),
                 traces=1 if nothing else present,
-                spread=m.Estimate(reason=words("fewer than two traces")) if nothing else _estimate(spread),
+                spread=m.Estimate(reason=told(words("fewer than two traces")))
+                if nothing
+                else _estimate(spread),
                 p95_m=NAN if nothing else float(np.nanpercentile(np.abs(part), 95)),
                 widest_m=NAN if nothing else float(np.nanmax(part) - np.nanmin(part)),
                 coverage=1 / count if nothing else float(np.isfinite(part).mean()),
                 verdict=verdict,
-                reasons=(words(reason),),
+                reasons=(told(words(reason)),),
             )
         )
     return tuple(out)
@@ -519,7 +522,7 @@ def _segments(
 def _receiver(name: str, plain: str, who: list[str], steady: m.Floats, timed: bool) -> m.ReceiverResult:
     rows = [i for i, w in enumerate(who) if w == plain]
     if not timed:
-        none = m.MedianEstimate(reason="the traces have no times")
+        none = m.MedianEstimate(reason=told("the traces have no times"))
         first = settled = none
     else:
         first = m.MedianEstimate(median=11.0, low=8.0, high=17.0, n=len(rows), confidence=0.75)
@@ -550,7 +553,11 @@ def _pairs(
     along = np.where(np.isfinite(across), random.normal(0.4, 1.0, across.shape), NAN)
     size = np.hypot(across, along)
     bias, sd = float(np.nanmean(across)), float(np.nanstd(across))
-    clock = m.Estimate(value=-0.8, low=-1.1, high=-0.5) if timed else m.Estimate(reason="no times to compare")
+    clock = (
+        m.Estimate(value=-0.8, low=-1.1, high=-0.5)
+        if timed
+        else m.Estimate(reason=told("no times to compare"))
+    )
     return (
         m.PairResult(
             a=receiver["Alder"],
@@ -562,12 +569,14 @@ def _pairs(
             separation_p95_m=float(np.nanpercentile(size, 95)),
             sd_a=_estimate(1.5, 0.6),
             sd_b=_estimate(2.6, 0.6),
-            common_sd_m=m.Estimate(reason="not separable: the estimate of the common variance is negative"),
+            common_sd_m=m.Estimate(
+                reason=told("not separable: the estimate of the common variance is negative")
+            ),
             bias_m=m.Estimate(value=bias, low=bias - 0.6, high=bias + 0.6),
             limits_m=(bias - 1.96 * sd, bias + 1.96 * sd),
             difference=m.Estimate(value=-1.1, low=-2.3, high=0.2),
             told_apart=False,
-            sentence=words(f"{rides} rides together cannot tell the two receivers apart."),
+            outcome=told(words(f"{rides} rides together cannot tell the two receivers apart.")),
             separation_across_m=across,
             separation_along_m=along,
         ),
@@ -591,7 +600,11 @@ def _film(
         bounds = (float(x.min()), float(y.min()), float(x.max()), float(y.max()))
         out.append(
             m.FilmEntry(
-                from_m=part[0].from_m, to_m=part[-1].to_m, verdict=verdict, why=why[verdict], bounds=bounds
+                from_m=part[0].from_m,
+                to_m=part[-1].to_m,
+                verdict=verdict,
+                why=told(why[verdict]),
+                bounds=bounds,
             )
         )
     return tuple(out)

@@ -42,6 +42,7 @@ SIDEWAYS = {("cli", "web"): "the command that starts the page"}
 UPWARDS = {
     ("model.notebook", "results.frames"): "records give tables and layers when a notebook asks for them",
     ("model.notebook", "report.plot"): "a route draws itself when a notebook asks for it",
+    ("model.reasons", "results.words"): "a code says its sentence when somebody prints it",
 }
 """The only imports from above, inside functions, and why."""
 

@@ -92,6 +92,7 @@ def analyse(
     from trackspread.pipeline.analyse import ONE_RECORDING
     from trackspread.pipeline.analyse import analyse as phases
     from trackspread.readers.reference_line import read_reference
+    from trackspread.results.words.reasons import said
 
     chosen = with_thresholds(options, thresholds)
     drawn = () if reference is None else reference
@@ -114,7 +115,7 @@ def analyse(
         executor=executor,
     )
     if not analysis.routes:
-        reasons = [f"{record.file}: {record.reason}" for record in analysis.inputs if record.reason]
+        reasons = [f"{record.file}: {said(record.reason)}" for record in analysis.inputs if record.reason]
         copies = any(record.reason == ONE_RECORDING for record in analysis.inputs)
         text = "\n".join([ONLY_COPIES if copies else NO_TWO, *reasons])
         raise NothingToAnalyse(text, recordings.problems)

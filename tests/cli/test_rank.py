@@ -19,6 +19,7 @@ from trackspread.errors import UnreadableFile
 from trackspread.model import Analysis
 from trackspread.results.arrays import write_arrays
 from trackspread.results.document import result_document, result_text
+from trackspread.results.words.reasons import said
 
 
 def run(*arguments: object) -> int:
@@ -150,7 +151,7 @@ def test_where_nothing_could_be_held_together_there_is_no_share_of_stretches(tmp
     blind = tuple(replace(t, settled_fix=replace(t.settled_fix, band_m=np.nan)) for t in route.traces)
     shown = replace(made, routes=(replace(route, traces=blind, stretches=()),))
     (group,) = standings([saved(tmp_path / "a", shown)])
-    assert {row.stretch_share.reason for row in group.rows} == {"too few rides to say"}
+    assert {said(row.stretch_share.reason) for row in group.rows} == {"too few rides to say"}
     assert {row.ranks["stretch share"] for row in group.rows} == {None}
 
 

@@ -13,7 +13,7 @@ import pytest
 from records import make_analysis
 from trackspread import api
 from trackspread.cli import main, terminal
-from trackspread.model import MedianEstimate
+from trackspread.model import MedianEstimate, Reason
 from world import simulate
 
 pty = pytest.importorskip("pty", reason="pseudo-terminals are there on POSIX systems only")
@@ -86,7 +86,7 @@ def test_words_for_the_time_left(seconds: float, words: str) -> None:
 def test_what_no_receiver_can_tell_is_said_once() -> None:
     (route,) = make_analysis(routes=1).routes
     known = [replace(r, first_fix_s=MedianEstimate(median=5.0, n=3)) for r in route.receivers[:2]]
-    blank = [replace(r, first_fix_s=MedianEstimate(reason="no start")) for r in known]
+    blank = [replace(r, first_fix_s=MedianEstimate(reason=Reason("no_start"))) for r in known]
     assert len(known) == 2
     assert terminal.first_fix_text(replace(route, receivers=tuple(known))) == "5 s; 5 s"
     assert terminal.first_fix_text(replace(route, receivers=(known[0], blank[0]))) == "5 s; not measurable"

@@ -9,7 +9,7 @@ import pytest
 from scipy import stats
 
 from trackspread.compare.ranking import ranks, shared_stations, sooner, steadier
-from trackspread.model import Estimate, MedianEstimate
+from trackspread.model import Estimate, MedianEstimate, Reason
 
 
 def spread(value: float, dof: float) -> Estimate:
@@ -41,7 +41,7 @@ def test_risk_of_telling_equal_receivers_apart() -> None:
 
 
 def test_no_interval_no_verdict() -> None:
-    assert not steadier(Estimate(reason="none"), spread(1.0, 5), 0.95)
+    assert not steadier(Estimate(reason=Reason("no_figure")), spread(1.0, 5), 0.95)
     assert not steadier(spread(1.0, 5), Estimate(value=9.0, low=9.0, high=9.0), 0.95)
 
 

@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 
 from trackspread.api import analyse
-from trackspread.model import RouteResult, Stretch
+from trackspread.model import Reason, RouteResult, Stretch
 
 DEMO = Path(__file__).resolve().parents[2] / "demo_routes"
 
@@ -44,7 +44,7 @@ def test_fixes_are_those_that_were_drawn(story: list[tuple[dict[str, Any], Route
             if told["start_pressed_known"]:
                 assert trace.first_fix.value_s == pytest.approx(told["first_fix_s"], abs=1.0)
             else:
-                assert trace.first_fix.reason == "not measurable: nobody says when start was pressed"
+                assert trace.first_fix.reason == Reason("no_start")
 
 
 def test_the_receiver_astray_and_the_detour_are_told_apart(

@@ -15,6 +15,7 @@ from trackspread.model import RouteResult, Witness
 from trackspread.options import Options
 from trackspread.pipeline.analyse import analyse
 from trackspread.publish.cut import cut_for_publishing
+from trackspread.results.words.reasons import said
 from world import SHAPES, simulate
 from world.routes import route_along
 from world.witnesses import as_witnesses
@@ -40,7 +41,7 @@ def ridden(one: np.ndarray, starts_m: list[int], lengths_m: list[int]) -> list[W
 
 def only_route(witnesses: list[Witness]) -> RouteResult:
     found = analyse(witnesses, Options())
-    assert [record.reason for record in found.inputs] == [""] * len(witnesses)
+    assert [said(record.reason) for record in found.inputs] == [""] * len(witnesses)
     (route,) = found.routes
     return route
 

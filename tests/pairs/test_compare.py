@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import time
 from dataclasses import replace
 
@@ -14,6 +15,7 @@ from trackspread.noise.effective import Along
 from trackspread.options import Options
 from trackspread.pairs.compare import hat_reference, pair_results
 from trackspread.pairs.own_errors import OwnErrors, own_errors
+from trackspread.results.words.reasons import said
 
 
 def pairs(made: Campaign, length_m: float = 1500.0) -> tuple[PairResult, ...]:
@@ -43,8 +45,8 @@ def test_two_receivers_on_five_rides() -> None:
     assert found.separation_across_m.shape == found.separation_along_m.shape == (5, len(made.station_m))
     assert found.separation_across_m[2] == pytest.approx(made.offset_m[4] - made.offset_m[5])
     assert found.limits_m[0] < found.bias_m.value < found.limits_m[1]
-    assert found.sentence.startswith("Told apart on 5 rides together: a lies steadier than b, by ")
-    assert "The clock of a is 1 h ahead of that of b" in found.sentence
+    assert said(found.outcome).startswith("Over 5 shared rides a was more consistent than b (SD ")
+    assert "The clock of a is 1 h ahead of that of b" in said(found.outcome)
 
 
 @pytest.mark.parametrize("rides", [2, 5])
@@ -59,8 +61,8 @@ def test_figures_are_those_of_the_two_receivers_themselves(rides: int) -> None:
     assert (found.sd_a, found.sd_b, found.common_sd_m) == (own.sd_a, own.sd_b, own.common)
     assert (found.difference, found.told_apart) == (own.difference, own.told_apart)
     assert found.bias_m.value == pytest.approx(np.mean(a - b))
-    right = f" On the mean a lies {found.bias_m.value:.1f} m "
-    assert (right in found.sentence) == (found.bias_m.low > 0.0) == (rides == 5)
+    right = f" On average a plots {found.bias_m.value:.1f} m "
+    assert (right in said(found.outcome)) == (found.bias_m.low > 0.0) == (rides == 5)
     assert np.mean(found.limits_m) == pytest.approx(np.mean(a - b), abs=0.05)
 
 
@@ -101,12 +103,12 @@ def test_equal_receivers_are_told_so_with_what_would_settle_it() -> None:
     found = next(
         p for seed in range(40) for p in pairs(campaign(seed, sigmas_m=(3.0, 3.3))) if not p.told_apart
     )
-    assert "cannot tell a and b apart" in found.sentence
-    assert "1,000 m" in found.sentence or "2,000 m" in found.sentence
+    assert "no detectable difference between a and b" in said(found.outcome)
+    assert "1,000 m" in said(found.outcome) or "2,000 m" in said(found.outcome)
     assert (
-        "would settle it" in found.sentence
-        or "equally steady" in found.sentence
-        or "more than" in found.sentence
+        "would settle it" in said(found.outcome)
+        or "limited information." in said(found.outcome)
+        or "More than" in said(found.outcome)
     )
 
 
@@ -160,8 +162,8 @@ def test_receivers_that_never_run_at_one_place() -> None:
         assert figure.reason
     assert np.isnan(found.separation_median_m)
     assert not found.told_apart
-    assert found.sd_a.reason == "the two never pass the same station on one ride"
-    assert found.sd_a.reason in found.sentence
+    assert said(found.sd_a.reason) == "the two never pass the same station on one ride"
+    assert said(found.sd_a.reason) in said(found.outcome)
 
 
 def test_one_that_stops_half_way_counts_as_far_as_it_goes() -> None:
@@ -180,7 +182,7 @@ def test_one_that_stops_half_way_counts_as_far_as_it_goes() -> None:
 def test_a_clock_wrong_by_days_is_said_and_taken_out() -> None:
     (found,) = pairs(campaign(7, clocks_s=(0.0, 86_400.0 * 3)))
     assert found.clock_offset_s.value == pytest.approx(-86_400.0 * 3, abs=1.0)
-    assert "The clock of b is 3 days ahead of that of a" in found.sentence
+    assert "The clock of b is 3 days ahead of that of a" in said(found.outcome)
     assert np.nanmedian(np.abs(found.separation_along_m)) < 15.0
 
 
@@ -190,9 +192,9 @@ def test_clocks_set_between_rides_are_said_and_taken_out() -> None:
     crossing[4] += 86_400.0 * 9
     (found,) = pairs(replace(made, crossing_s=crossing, receivers=("Alder", "Birch") * 4))
     assert np.isnan(found.clock_offset_s.value)
-    assert "Alder is ahead of Birch by" in found.clock_offset_s.reason
-    assert "Alder is ahead of Birch by" in found.sentence
-    assert "9 days" in found.sentence
+    assert "Alder is ahead of Birch by" in said(found.clock_offset_s.reason)
+    assert "Alder is ahead of Birch by" in said(found.outcome)
+    assert "9 days" in said(found.outcome)
     assert np.nanmedian(np.abs(found.separation_along_m)) < 15.0
 
 
@@ -201,16 +203,16 @@ def test_one_ride_gives_separation_and_clock_only() -> None:
     assert abs(found.clock_offset_s.value - 2.0) < 1.0
     assert np.isfinite(found.separation_median_m)
     assert np.isnan(found.sd_a.value)
-    assert found.sd_a.reason == (
+    assert said(found.sd_a.reason) == (
         "one ride with two receivers cannot part their errors from the rider's line; ride again"
     )
-    assert found.sd_a.reason in found.sentence
+    assert said(found.sd_a.reason) in said(found.outcome)
 
 
 def test_one_ride_with_three_receivers_is_a_three_cornered_hat() -> None:
     found = pairs(campaign(9, rides=1, sigmas_m=(2.0, 4.0, 2.0), taus=((60.0, 1.0),), length_m=8000.0))
     assert found[0].sd_b.value == pytest.approx(4.0, rel=0.5)
-    assert "one ride together" in found[0].common_sd_m.reason
+    assert "one ride together" in said(found[0].common_sd_m.reason)
 
 
 def test_one_shared_ride_among_others_leans_on_them() -> None:
@@ -257,7 +259,7 @@ def test_without_times_everything_else_stands() -> None:
     made = campaign(14)
     (found,) = pairs(replace(made, crossing_s=np.full(made.crossing_s.shape, np.nan)))
     (timed,) = pairs(made)
-    assert found.clock_offset_s.reason == "no times to compare"
+    assert said(found.clock_offset_s.reason) == "no times to compare"
     assert found.sd_a == timed.sd_a
     across = np.abs(found.separation_across_m)
     assert found.separation_median_m == pytest.approx(float(np.nanmedian(across)))
@@ -267,9 +269,9 @@ def test_no_control_marks_in_sentences() -> None:
     made = campaign(15, rides=3)
     names = tuple("a\n<b>\u202e" + "x" * 90 if r == "a" else r for r in made.receivers)
     (found,) = pairs(replace(made, receivers=names))
-    assert "\n" not in found.sentence
-    assert "\u202e" not in found.sentence
-    assert "x" * 50 not in found.sentence
+    assert "\n" not in said(found.outcome)
+    assert "\u202e" not in said(found.outcome)
+    assert "x" * 50 not in said(found.outcome)
 
 
 def test_long_names_are_cut_in_sentences_alone() -> None:
@@ -278,13 +280,13 @@ def test_long_names_are_cut_in_sentences_alone() -> None:
     (found,) = pairs(replace(made, receivers=names))
     assert (found.a, found.b) == ("a" * 60, "b" * 60)
     for letter in "ab":
-        assert f" {letter * 39}… " in found.sentence
+        assert re.search(rf" {letter * 39}…[ .]", said(found.outcome))
 
 
 def test_the_same_input_gives_the_same_figures() -> None:
     one, other = pairs(campaign(16))[0], pairs(campaign(16))[0]
-    assert (one.sd_a, one.difference, one.clock_offset_s, one.sentence) == (
-        other.sd_a, other.difference, other.clock_offset_s, other.sentence,
+    assert (one.sd_a, one.difference, one.clock_offset_s, one.outcome) == (
+        other.sd_a, other.difference, other.clock_offset_s, other.outcome,
     )  # fmt: skip
 
 

@@ -11,9 +11,11 @@ from hypothesis import strategies as st
 from scipy import stats
 
 from ridden_together import SHORT, campaign
+from trackspread.model import Reason
 from trackspread.noise.effective import Along
 from trackspread.pairs.compare import hat_reference
 from trackspread.pairs.own_errors import OwnErrors, moments, own_errors
+from trackspread.results.words.reasons import said
 
 
 def offsets(
@@ -157,10 +159,10 @@ def test_a_negative_variance_is_no_figure() -> None:
     for found, bad, good in ((one, one.sd_a, one.sd_b), (other, other.sd_b, other.sd_a)):
         assert np.isnan(bad.value)
         words = r"not separable: the variance comes out negative; at most \d\.\d m \(95%\)"
-        assert re.fullmatch(words, bad.reason)
+        assert re.fullmatch(words, said(bad.reason))
         assert np.isfinite(good.value)
         assert np.isnan(found.difference.value)
-        assert found.difference.reason == "one of the two is not separable"
+        assert said(found.difference.reason) == "one of the two is not separable"
         assert found.told_apart
     assert (one.ratio, other.ratio) == pytest.approx((np.sqrt(0.01 / 1.99), np.sqrt(1.99 / 0.01)))
 
@@ -233,7 +235,7 @@ def test_one_ride_beside_a_known_line() -> None:
     line = np.sin(np.arange(400) / 30.0)[None]
     found = judged(a + line, b + line, line)
     assert found.sd_a.value**2 == pytest.approx(np.mean((a - b) ** 2 + (a + b) * (a - b)) / 2)
-    assert found.common.reason == "one ride together cannot part what is common from the consensus"
+    assert said(found.common.reason) == "one ride together cannot part what is common from the consensus"
 
 
 def test_a_gap_of_one_is_a_gap_of_both() -> None:
@@ -250,19 +252,19 @@ def test_no_common_part_is_said_and_bounds_the_rest() -> None:
     s = covariances(a, -b)
     assert s[0, 1] < 0
     assert np.isnan(found.common.value)
-    assert found.common.reason == "not separable: what both share is too small to be seen"
+    assert said(found.common.reason) == "shared error not detectable"
     rng = np.random.default_rng(0)
     nothing = next(
         own.common
         for own in (judged(*rng.normal(0.0, 3.0, (2, 4, 40))) for _ in range(50))
-        if np.isnan(own.common.value) and "at most" in own.common.reason
+        if np.isnan(own.common.value) and "below" in said(own.common.reason)
     )
-    words = r"not separable: what both share is too small to be seen; at most [1-4]\.\d m \(95%\)"
-    assert re.fullmatch(words, nothing.reason)
+    words = r"shared error not detectable \(below [1-4]\.\d m, 95 %\)"
+    assert re.fullmatch(words, said(nothing.reason))
     small = next(
-        own.common.reason
+        said(own.common.reason)
         for own in (judged(*rng.normal(0.0, 0.3, (2, 4, 40))) for _ in range(50))
-        if "at most" in own.common.reason
+        if "below" in said(own.common.reason)
     )
     assert re.fullmatch(words.replace("[1-4]", "0"), small)
     assert found.sd_a.value**2 == pytest.approx(s[0, 0])
@@ -284,7 +286,7 @@ def test_where_nothing_is_possible_all_doubt_lies_above() -> None:
 def test_too_little_to_say() -> None:
     a, b, _ = offsets(9, size=400)
     along = Along.of(5.0 * np.arange(400))
-    words = "they share fewer than 20 stations, or do not differ at all"
+    words = Reason.of("little_in_common", least=20)
     assert own_errors(b, b, np.zeros_like(b), along, 0.95) == words
     a[:, 20:] = np.nan
     assert isinstance(own_errors(a, b, np.zeros_like(a), along, 0.95), OwnErrors)

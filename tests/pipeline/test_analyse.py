@@ -14,6 +14,7 @@ from trackspread.model import Analysis, Witness
 from trackspread.options import Options
 from trackspread.pipeline import analyse as module
 from trackspread.pipeline.analyse import analyse
+from trackspread.results.words.reasons import said
 from world import Fault, Globe, Receiver, Route, World, simulate
 from world.witnesses import as_witnesses
 
@@ -56,9 +57,12 @@ def test_every_input_is_accounted_for(whole: tuple[list[Witness], Analysis]) -> 
     assert [record.file for record in found.inputs] == [w.trace.file for w in witnesses]
     assert [record.route for record in found.inputs] == ["Route A"] * 4 + ["Route B"] * 3 + [""]
     lonely = found.inputs[-1]
-    assert (lonely.status, lonely.reason) == ("set aside", "no other trace runs this way in this direction")
+    assert (lonely.status, said(lonely.reason)) == (
+        "set aside",
+        "no other trace runs this way in this direction",
+    )
     for record, witness in zip(found.inputs[:-1], witnesses, strict=False):
-        assert (record.status, record.reason) == ("used", "")
+        assert (record.status, said(record.reason)) == ("used", "")
         assert record.points == len(witness.trace.lon_deg)
         assert record.start_time_s == witness.trace.time_s[0]
         assert (record.receiver, record.ride) == (witness.receiver, witness.ride)
@@ -118,7 +122,7 @@ def test_a_recording_exported_twice_is_one_witness() -> None:
     )
     found = analyse([*witnesses, copy], OPTIONS)
     assert found.inputs[-1].status == "set aside"
-    assert found.inputs[-1].reason == f"the same recording as {witnesses[1].trace.file}"
+    assert said(found.inputs[-1].reason) == f"the same recording as {witnesses[1].trace.file}"
     (route,) = found.routes
     assert len(route.traces) == 4
     assert route.spread == analyse(witnesses, OPTIONS).routes[0].spread
@@ -131,7 +135,7 @@ def test_of_a_thinned_copy_the_whole_recording_is_kept() -> None:
     thin = {name: getattr(whole, name)[::4] for name in COLUMNS}
     copy = replace(witnesses[1], trace=replace(whole, file="a thinned one.gpx", **thin))
     found = analyse([copy, *witnesses], OPTIONS)
-    assert found.inputs[0].reason == f"the same recording as {whole.file}"
+    assert said(found.inputs[0].reason) == f"the same recording as {whole.file}"
     assert found.routes[0].spread == analyse(witnesses, OPTIONS).routes[0].spread
 
 
@@ -147,7 +151,7 @@ def test_of_two_copies_the_one_that_the_table_of_rides_names_is_kept() -> None:
     ]  # fmt: skip
     found = analyse([*nameless, *told], OPTIONS)
     assert [record.status for record in found.inputs] == ["set aside"] * 3 + ["used"] * 3
-    assert found.inputs[0].reason == f"the same recording as {told[0].trace.file}"
+    assert said(found.inputs[0].reason) == f"the same recording as {told[0].trace.file}"
     assert found.routes[0].receivers[0].first_fix_s.n == 3
     thin = {name: getattr(told[0].trace, name)[::2] for name in COLUMNS}
     thinned = replace(told[0], trace=replace(told[0].trace, **thin))
@@ -163,7 +167,7 @@ def test_rides_that_the_table_parts_and_an_hour_of_a_clock_explains_are_asked_ab
     (route,) = analyse(parted, OPTIONS).routes
     assert route.pairs == ()
     pairs = "; ".join(f"alder on ride {n}a and birch on ride {n}b (1 h apart)" for n in (1, 2, 3))
-    (note,) = route.notes
+    (note,) = map(said, route.notes)
     assert note.startswith(f"these ran alike second by second: {pairs}. If each was one ride")
     inferred = [replace(w, ride_from="none") for w in parted]
     (route,) = analyse(inferred, OPTIONS).routes
@@ -176,8 +180,8 @@ def test_a_route_of_one_recording_told_twice_is_none() -> None:
     copy = replace(one, trace=replace(one.trace, file="again.gpx"), ride="2")
     found = analyse([one, copy], OPTIONS)
     assert found.routes == ()
-    assert found.inputs[0].reason == "its only companion on this route is the same recording"
-    assert found.inputs[1].reason == f"the same recording as {one.trace.file}"
+    assert said(found.inputs[0].reason) == "its only companion on this route is the same recording"
+    assert said(found.inputs[1].reason) == f"the same recording as {one.trace.file}"
 
 
 def test_traces_that_share_two_places_and_no_way_between_make_no_route() -> None:
@@ -199,7 +203,7 @@ def test_traces_that_share_two_places_and_no_way_between_make_no_route() -> None
     assert found.routes == ()
     for record in found.inputs:
         assert re.fullmatch(
-            r"the way that its traces share is \d\d m long; a route needs 100 m", record.reason
+            r"the way that its traces share is \d\d m long; a route needs 100 m", said(record.reason)
         )
 
 
@@ -236,7 +240,7 @@ def test_of_routes_alike_the_one_ridden_first_stands_first_in_whatever_order_fil
 def test_nothing_to_analyse_is_told_and_not_raised() -> None:
     found = analyse([], OPTIONS)
     assert (found.routes, found.inputs) == ((), ())
-    assert found.notes == ("no two traces run the same way",)
+    assert tuple(map(said, found.notes)) == ("no two traces run the same way",)
 
 
 def test_clocks_whole_hours_apart_join_a_ride_unless_the_table_says_otherwise() -> None:
@@ -262,7 +266,7 @@ def test_traces_without_times_say_so_in_the_notes() -> None:
     ]
     found = analyse(bare, OPTIONS)
     (route,) = found.routes
-    assert any("no times" in note for note in route.notes)
+    assert any("no times" in note for note in map(said, route.notes))
     assert np.isnan(found.inputs[0].start_time_s)
 
 

@@ -12,6 +12,7 @@ from trackspread.geometry.crossings import Crossings
 from trackspread.options import Options
 from trackspread.pipeline import figures
 from trackspread.pipeline.route import Judged, first_centreline, judge, on_grid
+from trackspread.results.words.reasons import said
 from world import Fault, Receiver, World, simulate
 from world.witnesses import as_witnesses
 
@@ -83,7 +84,7 @@ def test_a_gap_thins_its_segments_and_a_fault_tears_its_own(result: Judged) -> N
     assert middle[650].coverage == pytest.approx(0.8, abs=0.05)
     torn = middle[1150]
     assert torn.verdict == "torn"
-    assert torn.reasons[0] == (
+    assert said(torn.reasons[0]) == (
         "20% of the rides are more than 6 m astray (alder_03.gpx); the limit is 20% or more"
     )
     assert torn.widest_m > 20
@@ -97,13 +98,13 @@ def test_the_verdict_follows_the_thresholds(result: Judged, sd_m: float, verdict
     scaled = replace(result.variance, variance_m2=result.variance.variance_m2 * (sd_m / known) ** 2)
     found = figures.segments(replace(result, runs=(), variance=scaled), OPTIONS)[3]
     assert found.verdict == verdict
-    assert found.reasons[0].startswith(f"spread {sd_m:.1f} m, ")
+    assert said(found.reasons[0]).startswith(f"spread {sd_m:.1f} m, ")
 
 
 def test_few_traces_make_a_segment_thin(result: Judged) -> None:
     few = figures.segments(result, Options(min_traces=6))
     assert {s.verdict for s in few} == {"thin"}
-    assert few[0].reasons == ("5 traces, at least 6 are needed",)
+    assert tuple(map(said, few[0].reasons)) == ("5 traces, at least 6 are needed",)
 
 
 @pytest.mark.parametrize(("stations", "verdict"), [(1, "steady"), (10, "wavering"), (20, "torn")])

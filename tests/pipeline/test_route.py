@@ -8,10 +8,11 @@ import numpy as np
 import pytest
 
 from trackspread.geometry.crossings import Crossings
-from trackspread.model import Witness
+from trackspread.model import NOTHING, Witness
 from trackspread.options import Options
 from trackspread.pipeline import route as module
 from trackspread.pipeline.route import Judged, first_centreline, judge, on_grid, scale_dof
+from trackspread.results.words.reasons import said
 from world import Fault, Receiver, World, simulate
 from world.witnesses import as_witnesses
 
@@ -197,7 +198,7 @@ def test_first_and_settled_fix_are_those_of_the_world() -> None:
         else:
             assert np.isnan(first.value_s)
             assert np.isnan(settled.value_s)
-            assert first.reason == settled.reason != ""
+            assert first.reason == settled.reason != NOTHING
     assert {r.cause for r in result.runs if r.trace == 3} == {"settling"}
     assert result.settling[3] > 10
     assert result.left_out[3, : result.settling[3]].all()
@@ -342,5 +343,5 @@ def test_without_times_there_is_a_line_and_a_spread_and_no_fix() -> None:
     for first, settled in result.fixes:
         assert np.isnan(first.value_s)
         assert np.isnan(settled.value_s)
-        assert "no times" in first.reason
-        assert "no times" in settled.reason
+        assert "no times" in said(first.reason)
+        assert "no times" in said(settled.reason)

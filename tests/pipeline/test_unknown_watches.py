@@ -11,6 +11,7 @@ from corpus.blocks import gpx, saved, track
 from trackspread import analyse
 from trackspread.cli import main
 from trackspread.pipeline.unknown_watches import REMEDY, unknown_watches
+from trackspread.results.words.reasons import said
 
 
 def ride(number: int, writer: str) -> str:
@@ -35,8 +36,8 @@ def folder(tmp_path: Path) -> Path:
 def test_figures_per_watch_are_withheld_and_the_first_note_says_so(folder: Path) -> None:
     analysis = analyse(folder)
     assert analysis.notes[0] == unknown_watches(analysis.inputs)
-    assert "The watch that made all traces is unknown" in analysis.notes[0]
-    assert REMEDY in analysis.notes[0]
+    assert "The watch that made all traces is unknown" in said(analysis.notes[0])
+    assert REMEDY in said(analysis.notes[0])
     (route,) = analysis.routes
     assert len(route.traces) == 4
     assert route.receivers == route.pairs == ()

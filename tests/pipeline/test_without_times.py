@@ -16,6 +16,7 @@ from trackspread.api import write_report
 from trackspread.model import Analysis, Witness
 from trackspread.options import Options
 from trackspread.pipeline.analyse import analyse
+from trackspread.results.words.reasons import said
 from world import Fault, Receiver, simulate
 from world.witnesses import as_witnesses
 
@@ -112,8 +113,8 @@ def test_a_line_without_times_among_recordings_is_asked_about() -> None:
     witnesses = as_witnesses(simulate("winding", seed=7, rides=5, length_m=900))
     assert analyse(witnesses, Options()).routes[0].notes == ()
     plan = replace(untimed(witnesses[1]), receiver="a planner")
-    (note,) = analyse([witnesses[0], plan, *witnesses[2:]], Options()).routes[0].notes
+    (note,) = map(said, analyse([witnesses[0], plan, *witnesses[2:]], Options()).routes[0].notes)
     assert note.startswith("without times: a planner on ride 2; a planned line is no recording")
     plans = [untimed(w) for w in witnesses[:4]]
-    (note,) = analyse([*plans, witnesses[4]], Options()).routes[0].notes
+    (note,) = map(said, analyse([*plans, witnesses[4]], Options()).routes[0].notes)
     assert "ride 3 and 1 more;" in note

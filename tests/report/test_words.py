@@ -8,6 +8,7 @@ import pytest
 from records import make_analysis
 from trackspread import model as m
 from trackspread.cli.terminal import stretches_text
+from trackspread.model import Reason
 from trackspread.report import words
 from trackspread.results.document import result_document
 
@@ -79,7 +80,7 @@ def test_nothing_known_is_said():
     analysis = make_analysis(routes=1)
     bare = dataclasses.replace(
         analysis.routes[0],
-        spread=m.Estimate(reason="no two traces run together"),
+        spread=m.Estimate(reason=Reason("no_two_together")),
         p95_m=math.nan,
         segments=(),
         stretches=(),
@@ -176,7 +177,7 @@ def test_the_first_fix_of_one_ride_has_no_interval():
 
 def test_clocks_set_between_rides_make_a_noted_start_doubtful():
     route = make_analysis(routes=1).routes[0]
-    reason = "the clocks were set between rides: Alder is ahead of Birch by -1 h to 0.1 s"
+    reason = Reason.of("clocks_set", low_s=-3600.0, high_s=0.1, a="Alder", b="Birch")
     pair = dataclasses.replace(route.pairs[0], a="Alder", b="Birch", clock_offset_s=m.Estimate(reason=reason))
     told, _, _ = _told_of(pairs=(pair,))
     assert "The clocks of Alder and Birch were set between rides: where the start was not noted by" in told

@@ -16,6 +16,7 @@ from trackspread import model as m
 from trackspread.errors import UnreadableFile
 from trackspread.results.arrays import load_analysis, write_arrays
 from trackspread.results.document import result_document, result_text
+from trackspread.results.words.reasons import said
 
 
 def _folder(path: Path, analysis: m.Analysis) -> Path:
@@ -61,7 +62,7 @@ def test_a_result_of_the_first_edition_comes_back_as_rounded_there(tmp_path: Pat
     back = load_analysis(folder)
     assert result_document(back)["routes"][0]["traces"] == result_document(whole)["routes"][0]["traces"]
     assert back.routes[0].receivers[0].first_fix_s == whole.routes[0].receivers[0].first_fix_s
-    assert [pair.sentence for pair in back.routes[0].pairs] == [p.sentence for p in whole.routes[0].pairs]
+    assert [said(p.outcome) for p in back.routes[0].pairs] == [said(p.outcome) for p in whole.routes[0].pairs]
     assert differences(back.inputs, whole.inputs) == []
     assert back.problems == whole.problems
 

@@ -9,9 +9,10 @@ import numpy as np
 import pytest
 
 from polylines import along
-from trackspread.model import Analysis, Witness
+from trackspread.model import Analysis, Reason, Witness
 from trackspread.options import Options
 from trackspread.pipeline.analyse import analyse
+from trackspread.results.words.reasons import said
 from trackspread.rides.laps import LATER_LAP, lap_starts, with_laps
 from world import SHAPES, Receiver, Route, World, simulate
 from world.routes import route_along
@@ -65,7 +66,7 @@ def test_laps_are_rides_of_one_route(
     assert lengths(found)[0][1] == pytest.approx(
         980, abs=35
     )  # bends are cut by centrelines, never lengthened
-    assert [record.reason for record in found.inputs] == [""] * pieces
+    assert [said(record.reason) for record in found.inputs] == [""] * pieces
     (route,) = found.routes
     assert {trace.ride for trace in route.traces} == {
         f"{ride} lap {lap}" for ride in (1, 2) for lap in range(1, pieces // 2 + 1)
@@ -218,7 +219,7 @@ def test_laps_with_a_way_there_and_home() -> None:
     found = analysed(recorded(way, rides=1))
     (laps,) = [route for route in found.routes if len(route.traces) >= 5]
     assert laps.length_m == pytest.approx(980, abs=40)
-    aside = [record.reason for record in found.inputs if not record.route]
+    aside = [said(record.reason) for record in found.inputs if not record.route]
     assert aside
     assert all("shared with the nearest route" in reason or "no other trace" in reason for reason in aside)
 
@@ -243,9 +244,9 @@ def test_only_the_first_lap_has_a_start_and_the_others_say_why_not() -> None:
     assert np.isfinite(first.first_fix.value_s)
     for trace in later:
         assert np.isnan(trace.first_fix.value_s)
-        assert trace.first_fix.reason == trace.settled_fix.reason == LATER_LAP
+        assert trace.first_fix.reason == trace.settled_fix.reason == Reason(LATER_LAP)
     assert not any(s.cause == "settling" and "lap 1" not in s.ride for s in found.routes[0].stretches)
-    assert any("laps of one recording count as rides" in note for note in found.routes[0].notes)
+    assert any("laps of one recording count as rides" in note for note in map(said, found.routes[0].notes))
 
 
 def test_laps_without_times_are_found_too() -> None:

@@ -11,8 +11,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from polylines import along
-from trackspread.model import Finding, Trace
-from trackspread.rides.routes import DISSOLVED, Grouping, grouped, poses, recorded_length_m
+from trackspread.model import Finding, Reason, Trace
+from trackspread.results.words.reasons import said
+from trackspread.rides.routes import Grouping, grouped, poses, recorded_length_m
 from world import SHAPES, Globe
 
 CORRIDOR_M = 40.0
@@ -95,7 +96,7 @@ def test_a_trace_of_too_small_a_part_is_set_aside_with_the_figures() -> None:
     points = along(LINE, 6.0)
     found = groups([*rides(points, 3), trace(points[:60], seed=20)])
     assert found.routes == ((0, 1, 2),)
-    reason = found.strays[3]
+    reason = said(found.strays[3])
     assert reason.startswith("100% of its way is shared with the nearest route, and it covers 1")
     assert reason.endswith("70% of both are needed")
 
@@ -158,7 +159,8 @@ def test_a_reason_speaks_of_no_route_that_came_to_nothing() -> None:
     points = along(LINE, 6.0)
     found = groups([*rides(points, 2), trace(points[:60], seed=20)])
     assert found.without({}) == found.strays
-    assert found.without({0: "because"}) == {2: f"{DISSOLVED}: because"}
+    because = Reason("one_recording")
+    assert found.without({0: because}) == {2: Reason.of("dissolved", because=because)}
 
 
 def test_nothing_and_one_alone_make_no_route() -> None:

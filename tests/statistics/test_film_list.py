@@ -10,8 +10,10 @@ import numpy as np
 import pytest
 from geographiclib.geodesic import Geodesic
 
+from reasons import told
 from records import make_analysis
 from trackspread import model as m
+from trackspread.results.words.reasons import said
 from trackspread.statistics.film_list import film_entries, frame
 
 NAN = float("nan")
@@ -76,24 +78,24 @@ def test_a_steady_piece_with_a_stretch_stands_apart_and_names_whom() -> None:
     segments = [_segment(100.0 * i, "steady") for i in range(5)]
     entries = film_entries(segments, *_line(), [_stretch(210.0, 290.0)])
     assert [(e.from_m, e.to_m) for e in entries] == [(0.0, 200.0), (200.0, 300.0), (300.0, 500.0)]
-    assert entries[1].why == (
+    assert said(entries[1].why) == (
         "4 traces; spread 2.0 m (1.0 to 4.0 m); but Birch on ride 4 strays (up to 32 m left)"
     )
-    assert "Birch" not in entries[0].why + entries[2].why
+    assert "Birch" not in said(entries[0].why) + said(entries[2].why)
 
 
 def test_a_stretch_that_barely_enters_a_segment_is_not_told_of_it() -> None:
     segments = [_segment(0.0, "steady"), _segment(100.0, "steady")]
     entries = film_entries(segments, *_line(), [_stretch(95.0, 170.0)])
-    assert ["Birch" in entry.why for entry in entries] == [False, True]
+    assert ["Birch" in said(entry.why) for entry in entries] == [False, True]
 
 
 def test_a_stretch_counts_from_a_tenth_of_a_segment_on_wherever_that_lies() -> None:
     segments = [_segment(100.0 * i, "torn") for i in range(10)]
     (entry,) = film_entries(segments, *_line(), [_stretch(990.0, 1200.0)])
-    assert "Birch" in entry.why
+    assert "Birch" in said(entry.why)
     (entry,) = film_entries(segments, *_line(), [_stretch(990.5, 1200.0)])
-    assert "Birch" not in entry.why
+    assert "Birch" not in said(entry.why)
 
 
 def test_who_leaves_the_others_the_farthest_first() -> None:
@@ -107,7 +109,7 @@ def test_who_leaves_the_others_the_farthest_first() -> None:
         strays(0, "Alder", -25.0, cause="settling"), strays(3, "Elm", 8.0),
     ]  # fmt: skip
     (entry,) = film_entries([_segment(0.0, "torn")], *_line(), many)
-    assert entry.why == (
+    assert said(entry.why) == (
         "4 traces; spread 2.0 m (1.0 to 4.0 m); a.gpx went another way (up to 40 m right), "
         "Alder is still settling (up to 25 m left), Cedar strays (up to 9 m left) and 1 more"
     )
@@ -116,20 +118,20 @@ def test_who_leaves_the_others_the_farthest_first() -> None:
 def test_long_names_are_cut() -> None:
     long = dataclasses.replace(_stretch(0.0, 50.0, receiver="a" * 80), ride="b" * 80)
     (entry,) = film_entries([_segment(0.0, "torn")], *_line(), [long])
-    assert f"; {'a' * 59}… on ride {'b' * 39}… strays" in entry.why
+    assert f"; {'a' * 59}… on ride {'b' * 39}… strays" in said(entry.why)
 
 
 def test_the_spread_of_a_piece_pools_variances() -> None:
     """Root of the mean variance of 3 and 4 m is sqrt(12.5) = 3.54 m; its bounds are pooled alike."""
     (entry,) = film_entries([_segment(0.0, "wavering", 3.0), _segment(100.0, "wavering", 4.0)], *_line(), ())
-    assert entry.why == "4 traces; spread 3.5 m (1.8 to 7.1 m)"
+    assert said(entry.why) == "4 traces; spread 3.5 m (1.8 to 7.1 m)"
 
 
 def test_wide_intervals_take_the_decimals_away() -> None:
     (entry,) = film_entries([_segment(0.0, "torn", 12.4)], *_line(), ())
-    assert entry.why == "4 traces; spread 12 m (6 to 25 m)"
+    assert said(entry.why) == "4 traces; spread 12 m (6 to 25 m)"
     (entry,) = film_entries([_segment(0.0, "torn", 5.0)], *_line(), ())
-    assert entry.why == "4 traces; spread 5 m (2 to 10 m)"
+    assert said(entry.why) == "4 traces; spread 5 m (2 to 10 m)"
 
 
 @pytest.mark.parametrize(("value", "told"), [(2.04, "2.0"), (7.04, "7.0"), (12.4, "12"), (1234.5, "1,234")])
@@ -138,17 +140,17 @@ def test_a_spread_without_an_interval(value: float, told: str) -> None:
         bare = dataclasses.replace(m.Estimate(value=value, low=value / 2, high=2 * value), **ends)
         segment = dataclasses.replace(_segment(0.0, "torn"), spread=bare)
         (entry,) = film_entries([segment], *_line(), ())
-        assert entry.why == f"4 traces; spread {told} m"
+        assert said(entry.why) == f"4 traces; spread {told} m"
 
 
 def test_how_many_traces_a_piece_has() -> None:
     nothing = m.Estimate()
     pieces = [_segment(0.0, "steady", traces=5), _segment(100.0, "steady", traces=3)]
     (entry,) = film_entries(pieces, *_line(), ())
-    assert entry.why.startswith("3 to 5 traces; spread")
+    assert said(entry.why).startswith("3 to 5 traces; spread")
     none = [dataclasses.replace(_segment(0.0, "thin", traces=0), spread=nothing)]
     (entry,) = film_entries(none, *_line(), ())
-    assert entry.why == "no trace"
+    assert said(entry.why) == "no trace"
 
 
 def test_a_piece_between_two_stations_is_framed_around_the_nearest() -> None:
@@ -176,17 +178,17 @@ def test_frames_at_the_ends_of_the_globe() -> None:
 
 def test_a_thin_piece_says_how_many_and_gives_the_reason_without_a_figure() -> None:
     bare = dataclasses.replace(
-        _segment(0.0, "thin", traces=1), spread=m.Estimate(reason="fewer than two traces")
+        _segment(0.0, "thin", traces=1), spread=m.Estimate(reason=told("fewer than two traces"))
     )
     (entry,) = film_entries([bare], *_line(), ())
-    assert entry.why == "only 1 trace; fewer than two traces"
+    assert said(entry.why) == "only 1 trace; fewer than two traces"
 
 
 def test_many_stretches_are_counted_and_hostile_names_stay_on_one_line() -> None:
     many = [_stretch(0.0, 50.0, receiver="two\nlines\u202e", number=n % 9) for n in range(20)]
     (entry,) = film_entries([_segment(0.0, "torn")], *_line(), many)
-    assert entry.why.endswith("and 6 more")
-    assert entry.why.isprintable()
+    assert said(entry.why).endswith("and 6 more")
+    assert said(entry.why).isprintable()
 
 
 @pytest.mark.parametrize(("lon", "lat"), [(69.0, -49.0), (179.9985, 52.0), (-179.9999, 0.0), (10.0, 84.0)])

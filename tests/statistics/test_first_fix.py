@@ -10,8 +10,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from trackspread.model import FirstFix, FixSource, SettledFix
+from trackspread.model import NOTHING, FirstFix, FixSource, Reason, SettledFix
 from trackspread.options import Options
+from trackspread.results.words.reasons import said
 from trackspread.statistics.first_fix import (
     ALREADY_THERE,
     NO_START,
@@ -45,7 +46,7 @@ def fix(
 def test_the_first_fix_is_the_first_position_less_the_start(source: FixSource) -> None:
     found = fix(source=source)
     assert (found.value_s, found.source, found.at_station_m, found.missing_m) == (12.0, source, 60.0, 60.0)
-    assert found.reason == ""
+    assert found.reason == NOTHING
 
 
 @pytest.mark.parametrize(
@@ -59,7 +60,7 @@ def test_the_first_fix_is_the_first_position_less_the_start(source: FixSource) -
     ],
 )
 def test_without_a_start_there_is_no_number(
-    first_s: float, start_s: float, source: FixSource, reason: str
+    first_s: float, start_s: float, source: FixSource, reason: Reason
 ) -> None:
     found = fix(first_s, start_s, source)
     assert math.isnan(found.value_s)
@@ -150,7 +151,7 @@ def outside(first: int, last: int, by_m: float = 20.0) -> np.ndarray:
 
 def test_a_trace_that_keeps_within_the_band_settled_at_its_first_position() -> None:
     found, stations = settled(np.zeros(len(STATION_M)))
-    assert (found.value_s, found.at_station_m, found.censored, found.reason) == (1.0, 0.0, False, "")
+    assert (found.value_s, found.at_station_m, found.censored, found.reason) == (1.0, 0.0, False, NOTHING)
     assert (found.band_m, found.hold_s) == (6.0, 30.0)
     assert stations == 0
 
@@ -187,7 +188,7 @@ def test_never_settled_is_censored_and_nothing_of_it_counts() -> None:
     assert found.censored
     assert np.isnan([found.value_s, found.at_station_m]).all()
     assert found.band_m == 6.0
-    assert found.reason == "never within 6.0 m for 30 s"
+    assert said(found.reason) == "never within 6.0 m for 30 s"
     assert stations == len(STATION_M)
     late, _ = settled(outside(0, 175))  # 25 s are left
     assert late.censored
@@ -235,7 +236,7 @@ def test_without_a_start_the_place_is_known_and_the_time_is_not() -> None:
 def test_what_cannot_be_judged_says_why() -> None:
     nothing, stations = settled(np.full(len(STATION_M), np.nan))
     assert (nothing.reason, stations) == (
-        "not measurable: fewer than two other rides to settle on",
+        Reason("no_others_to_settle_on"),
         0,
     )
     assert np.isnan([nothing.value_s, nothing.at_station_m]).all()
@@ -252,7 +253,7 @@ def test_what_cannot_be_judged_says_why() -> None:
         np.zeros(201, bool),
         replace(OPTIONS, reach_m=45.0),
     )
-    assert never.reason == "not measurable: the trace never comes within 45 m of the line"
+    assert said(never.reason) == "the trace never comes within 45 m of the line"
     assert (stations, never.censored) == (0, False)
     untimed_there, _ = settled_fix(
         fix(1050.0),
@@ -267,7 +268,7 @@ def test_what_cannot_be_judged_says_why() -> None:
     )
     assert untimed_there.reason == NO_TIMES
     no_scale, _ = settled(np.zeros(len(STATION_M)), allowed_m=np.nan)
-    assert no_scale.reason == "not measurable: fewer than two other rides to settle on"
+    assert said(no_scale.reason) == "fewer than two other rides to settle on"
     assert math.isnan(no_scale.band_m)
     untimed, stations = settled_fix(
         fix(NAN),
@@ -300,21 +301,21 @@ def test_the_band_may_change_along_the_way_and_the_hold_is_an_option() -> None:
 
 
 def test_the_median_over_rides_has_its_exact_interval() -> None:
-    found = median_fix([5.0, 3.0, 9.0, 4.0, 30.0, 6.0], 0, 0.95, "")
+    found = median_fix([5.0, 3.0, 9.0, 4.0, 30.0, 6.0], 0, 0.95, NOTHING)
     assert (found.median, found.low, found.high, found.n, found.censored) == (5.5, 3.0, 30.0, 6, 0)
     assert found.confidence == pytest.approx(1 - 2 / 2**6)
-    assert found.reason == ""
+    assert found.reason == NOTHING
 
 
 def test_a_ride_that_never_settled_counts_as_longer_than_any() -> None:
-    found = median_fix([5.0, 3.0, NAN], 1, 0.95, "")
+    found = median_fix([5.0, 3.0, NAN], 1, 0.95, NOTHING)
     assert (found.median, found.low, found.n, found.censored) == (5.0, 3.0, 3, 1)
     assert math.isnan(found.high)
     assert found.confidence == pytest.approx(0.75)
-    assert median_fix([5.0, 6.0, 7.0, 8.0, 9.0, 10.0, 11.0, 12.0], 0, 0.5, "").low == 7.0
-    most = median_fix([5.0], 2, 0.95, "")
+    assert median_fix([5.0, 6.0, 7.0, 8.0, 9.0, 10.0, 11.0, 12.0], 0, 0.5, NOTHING).low == 7.0
+    most = median_fix([5.0], 2, 0.95, NOTHING)
     assert math.isnan(most.median)
-    assert most.reason == "half or more of the rides never settled"
+    assert said(most.reason) == "half or more of the rides never settled"
 
 
 def test_no_ride_gives_no_figure_but_the_reason() -> None:
@@ -327,4 +328,4 @@ def test_a_position_before_the_timer_was_there_when_start_was_pressed() -> None:
     found = fix(999.0, 1000.0, "timer")
     assert (found.value_s, found.source, found.reason) == (0.0, "timer", ALREADY_THERE)
     assert fix(1012.0, 1000.0, "timer").value_s == 12.0
-    assert fix(1012.0, 1000.0, "timer").reason == ""
+    assert fix(1012.0, 1000.0, "timer").reason == NOTHING

@@ -5,8 +5,9 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from trackspread.model import Estimate
+from trackspread.model import Estimate, Reason
 from trackspread.options import Options
+from trackspread.results.words.reasons import said
 from trackspread.statistics.verdicts import Astray, share_of_rides, verdict_of
 
 LIMITS = Options(steady_m=3.0, torn_m=6.0, min_traces=3, steady_share=0.05, torn_share=0.2)
@@ -35,14 +36,14 @@ def test_a_spread_counts_up_to_its_threshold_and_never_reads_as_on_the_other_sid
     """Once it said "spread 3.0 m, above 3 m"."""
     found, (told,) = verdict_of(3, spread(value), NONE, LIMITS)
     assert found == verdict
-    assert told == f"{why} (interval {value / 2:.1f} to {2 * value:.1f} m)"
-    assert verdict_of(3, Estimate(value=value), NONE, LIMITS) == (verdict, (why,))
+    assert said(told) == f"{why} (interval {value / 2:.1f} to {2 * value:.1f} m)"
+    assert verdict_of(3, Estimate(value=value), NONE, LIMITS)[0] == verdict
 
 
 def test_too_few_traces_or_no_spread_are_thin_whatever_else_is_there() -> None:
     far = Astray(some=1.0, far=1.0)
-    assert verdict_of(2, spread(9.0), far, LIMITS) == ("thin", ("2 traces, at least 3 are needed",))
-    assert verdict_of(4, Estimate(reason="none"), NONE, LIMITS)[0] == "thin"
+    assert verdict_of(2, spread(9.0), far, LIMITS) == ("thin", (Reason.of("few_traces", traces=2, needed=3),))
+    assert verdict_of(4, Estimate(reason=Reason("no_figure")), NONE, LIMITS)[0] == "thin"
     assert verdict_of(2, spread(1.0), NONE, Options(min_traces=2))[0] == "steady"
 
 
@@ -60,14 +61,16 @@ def test_a_stretch_of_little_more_than_the_spread_does_not_tear() -> None:
     """An 85 m stretch with a mean of 3.1 m once did: it is no farther off than a wavering spread."""
     verdict, why = verdict_of(4, spread(1.0), Astray(some=0.25, far=0.0, names=("a.gpx",)), LIMITS)
     assert verdict == "wavering"
-    assert why == ("25% of the rides are more than 3 m astray (a.gpx); the limit is more than 5%",)
+    assert tuple(map(said, why)) == (
+        "25% of the rides are more than 3 m astray (a.gpx); the limit is more than 5%",
+    )
 
 
 def test_all_that_speaks_for_a_verdict_is_said_and_four_names_are_three_and_one_more() -> None:
     astray = Astray(some=0.4, far=0.4, names=("a", "a", "b", "c", "d"))
     verdict, why = verdict_of(20, Estimate(value=7.0), astray, LIMITS)
     assert verdict == "torn"
-    assert why == (
+    assert tuple(map(said, why)) == (
         "40% of the rides are more than 6 m astray (a, b, c and 1 more); the limit is 20% or more",
         "spread 7.0 m, above 6 m",
     )

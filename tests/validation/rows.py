@@ -12,6 +12,7 @@ from trackspread import api
 from trackspread.model import Analysis, RouteResult
 from trackspread.options import Options
 from trackspread.pipeline.analyse import analyse
+from trackspread.results.words.reasons import said
 from world import World
 from world.witnesses import as_witnesses
 
@@ -69,7 +70,7 @@ def analysed(world: World, options: Options | None = None, *, by_files: bool = F
 
 def only_route(analysis: Analysis) -> RouteResult:
     if len(analysis.routes) != 1 or any(i.status == "set aside" for i in analysis.inputs):
-        aside = [f"{i.file}: {i.reason}" for i in analysis.inputs if i.status == "set aside"]
+        aside = [f"{i.file}: {said(i.reason)}" for i in analysis.inputs if i.status == "set aside"]
         raise AssertionError(f"{len(analysis.routes)} routes found where one was ridden; {aside}")
     return analysis.routes[0]
 

@@ -79,14 +79,15 @@ def _about(seconds: float) -> str:
 def say_problems(analysis: Analysis) -> None:
     """Print every problem, and every trace set aside with the reason, one line each, to standard error."""
     from trackspread.pipeline.unknown_watches import unknown_watches
+    from trackspread.results.words.reasons import said
 
     if told := unknown_watches(analysis.inputs):
-        click.echo(told, err=True)
+        click.echo(said(told), err=True)
     for line in analysis.problems:
         click.echo(line, err=True)
     for record in analysis.inputs:
         if record.status == "set aside":
-            click.echo(printable(f"{record.file}: set aside: {record.reason}", 600), err=True)
+            click.echo(printable(f"{record.file}: set aside: {said(record.reason)}", 600), err=True)
 
 
 def say_answer(analysis: Analysis) -> None:

@@ -11,9 +11,10 @@ from html import escape
 from trackspread.compare.picture import PICTURE_CSS, picture
 from trackspread.compare.standings import FIGURES, Group, Standing
 from trackspread.compare.trend_words import OTHER_CAUSES, change_sentences
-from trackspread.model import Estimate, MedianEstimate
+from trackspread.model import Estimate, MedianEstimate, Reason
 from trackspread.report.simple_page import simple_page
 from trackspread.results.rounding import plain, rounded_interval, with_interval
+from trackspread.results.words.reasons import said
 from trackspread.system.spreadsheet import guarded
 
 HEADS = ("Rank", "Watch", "Analysis", "Rides", "Spread", "First fix", "Settled fix", "In stretches")
@@ -76,10 +77,8 @@ def _median(figure: MedianEstimate, unit: str) -> str:
     return with_interval(*rounded_interval(figure.median, figure.low, figure.high, 1), unit)
 
 
-def _unknown(reason: str) -> str:
-    if reason.startswith("not measurable"):
-        return reason
-    return f"not known: {reason}" if reason else "not known"
+def _unknown(reason: Reason) -> str:
+    return f"not known: {said(reason)}" if reason else "not known"
 
 
 def _share(figure: MedianEstimate) -> str:

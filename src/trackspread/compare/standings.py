@@ -13,11 +13,12 @@ import numpy as np
 from trackspread.compare.ranking import ranks, shared_stations, sooner, steadier
 from trackspread.compare.trend import Campaign, Change, changes
 from trackspread.errors import UnreadableFile, printable
-from trackspread.model import Bools, Estimate, MedianEstimate, RouteResult
+from trackspread.model import Bools, Estimate, MedianEstimate, Reason, RouteResult
 from trackspread.numeric.intervals import median_interval
 from trackspread.report.words import is_judged
 from trackspread.results.arrays import load_analysis
 from trackspread.results.saved import load_result
+from trackspread.results.schema.reasons import Why
 from trackspread.statistics.spread import of_route, variance
 
 SAME_SHARE = 0.3
@@ -194,7 +195,7 @@ def _restricted(one: _Ridden, receiver: str, mask: Bools) -> Estimate:
     trips = np.array([route.traces[i].ride or f"#{i}" for i in mine])
     ride = np.unique(trips, return_inverse=True)[1].astype(np.int64)
     if len(np.unique(ride)) < 2:
-        return Estimate(reason="fewer than two rides")
+        return Estimate(reason=Reason("one_ride"))
     east = np.cos(np.radians(route.lat_deg)) * np.gradient(np.unwrap(route.lon_deg, period=360.0))
     heading = np.arctan2(np.gradient(route.lat_deg), east)
     found = variance(
@@ -208,7 +209,7 @@ def _restricted(one: _Ridden, receiver: str, mask: Bools) -> Estimate:
 def _shares(one: _Ridden, receiver: str) -> MedianEstimate:
     """Return the share of its way that each ride of a receiver spent in stretches: median and interval."""
     if not is_judged(one.record):
-        return MedianEstimate(reason="too few rides to say")
+        return MedianEstimate(reason=Reason("few_rides"))
     length = max(float(one.record["length_m"]), 1.0)
     shares = []
     for trace in one.record["traces"]:
@@ -217,19 +218,21 @@ def _shares(one: _Ridden, receiver: str) -> MedianEstimate:
             away = sum(s["to_m"] - s["from_m"] for s in own)
             shares.append(min(away / (length * trace["coverage"]), 1.0))
     if not shares:
-        return MedianEstimate(reason="no station was reached")
+        return MedianEstimate(reason=Reason("no_station"))
     median, low, high, level = median_interval(np.array(shares), float(one.settings.get("confidence", 0.95)))
     return MedianEstimate(median=median, low=low, high=high, n=len(shares), confidence=level)
 
 
 def _estimate(record: Mapping[str, Any]) -> Estimate:
     value, low, high = (_known(record[name]) for name in ("value_m", "low_m", "high_m"))
-    return Estimate(value=value, low=low, high=high, reason=record.get("reason", ""))
+    return Estimate(value=value, low=low, high=high, reason=Why().read(record.get("reason", "")))
 
 
 def _median(record: Mapping[str, Any]) -> MedianEstimate:
     median, low, high = (_known(record[name]) for name in ("median", "low", "high"))
-    return MedianEstimate(median=median, low=low, high=high, n=record["n"], reason=record.get("reason", ""))
+    return MedianEstimate(
+        median=median, low=low, high=high, n=record["n"], reason=Why().read(record.get("reason", ""))
+    )
 
 
 def _known(value: float | None) -> float:

@@ -10,7 +10,7 @@ from scipy.spatial import cKDTree
 
 from trackspread.compare.ranking import poses
 from trackspread.geometry.sphere import places_m
-from trackspread.model import Bools, Estimate, Floats, Ints, RouteResult
+from trackspread.model import Bools, Estimate, Floats, Ints, Reason, RouteResult
 from trackspread.noise.correlation import fitted_correlation
 from trackspread.noise.effective import centred
 from trackspread.pairs.contrasts import apart, contrast
@@ -19,7 +19,7 @@ from trackspread.statistics.deviation import deviation
 from trackspread.statistics.letters import holm
 from trackspread.statistics.ride_spread import sd_posterior
 
-FEW_RIDES = "two rides of each campaign are needed, on stations that both share"
+FEW_RIDES = Reason("few_rides_of_campaign")
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

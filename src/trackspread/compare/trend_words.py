@@ -9,6 +9,7 @@ from trackspread.compare.trend import Change
 from trackspread.errors import printable
 from trackspread.model import Estimate
 from trackspread.results.rounding import plain, rounded_interval
+from trackspread.results.words.reasons import said
 
 OTHER_CAUSES = (
     "A change between campaigns may also come from another sky, another season or other clothes. A second "
@@ -27,7 +28,7 @@ def change_sentence(change: Change) -> str:
     what = f"{name}, {before} to {after}{_firmware(change)}"
     rides = f"{change.rides[0]} and {change.rides[1]} rides"
     if not math.isfinite(change.difference.value):
-        return f"{what}: no statement ({rides}; {change.difference.reason})."
+        return f"{what}: no statement ({rides}; {said(change.difference.reason)})."
     if change.told_apart:
         word = "more" if change.difference.value < 0.0 else "less"
         return f"{what}: {word} consistent (SD {_metres(change.difference)}; {rides})."

@@ -22,6 +22,7 @@ from trackspread.report.style import (
 )
 from trackspread.report.watches import watches_of
 from trackspread.results.rounding import counted, kilometres, rounded_interval, with_interval
+from trackspread.results.words.reasons import said
 
 CAUTION = "Agreement is not accuracy."
 PRIVATE = "Private: shows where rides start and end."
@@ -208,7 +209,7 @@ def _place(
     route: m.RouteResult, ground: _Ground, entry: m.FilmEntry, settings: Settings, aspect: float
 ) -> Shot:
     rule = f"{entry.verdict}: {_rule(entry.verdict, settings)}"
-    parts = printable(entry.why, 600).split("; ")
+    parts = [printable(said(one), 600) for one in entry.why]
     return _shot(
         route, ground, aspect, kind="place",
         title=f"{kilometres(round(entry.from_m))} to {kilometres(round(entry.to_m))}", verdict=entry.verdict,

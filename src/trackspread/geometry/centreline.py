@@ -19,7 +19,7 @@ from trackspread.geometry.polyline import (
     tangents,
     without_folds,
 )
-from trackspread.model import Bools, Floats
+from trackspread.model import Bools, Floats, Reason
 from trackspread.numeric.robust import bisquare_location, pooled_scale, running_mean
 from trackspread.numeric.runs import joined, runs
 
@@ -38,7 +38,11 @@ LEAST_STATIONS, MOST_STATIONS = 5, 100_000
 
 
 class NoLine(TrackspreadError, ValueError):
-    """The traces have no line that can be worked with; the text says why, and fits behind a trace's name."""
+    """The traces have no line that can be worked with; ``reason`` says why."""
+
+    def __init__(self, reason: Reason) -> None:
+        super().__init__(f"no line: {reason.code.replace('_', ' ')}")
+        self.reason = reason
 
 
 def line_through(x: Floats, y: Floats, step_m: float) -> Line:
@@ -50,9 +54,9 @@ def line_through(x: Floats, y: Floats, step_m: float) -> Line:
 def _stations(x: Floats, y: Floats, step_m: float) -> tuple[Floats, Floats]:
     stations = float(cumulative_length(x, y)[-1]) / step_m
     if not stations + 1.0 >= LEAST_STATIONS:
-        raise NoLine("it and the traces near it have no common line")
+        raise NoLine(Reason("no_common_line"))
     if stations > MOST_STATIONS:
-        raise NoLine(f"its route has over {MOST_STATIONS} stations, {step_m:g} m apart; choose a larger step")
+        raise NoLine(Reason.of("too_many_stations", most=MOST_STATIONS, step_m=step_m))
     return resample(x, y, step_m)
 
 

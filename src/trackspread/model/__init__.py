@@ -15,6 +15,7 @@ from trackspread.model.comparison import (
     RideFigure,
 )
 from trackspread.model.estimates import Claim, Estimate, MedianEstimate
+from trackspread.model.reasons import NOTHING, Reason
 from trackspread.model.recordings import CLAIMS, Claims, Device, Finding, Recordings, Trace, Witness
 from trackspread.model.results import (
     Analysis,
@@ -37,6 +38,7 @@ from trackspread.model.results import (
 
 __all__ = [
     "CLAIMS",
+    "NOTHING",
     "Analysis",
     "Basis",
     "Bools",
@@ -58,6 +60,7 @@ __all__ = [
     "Ints",
     "MedianEstimate",
     "PairResult",
+    "Reason",
     "ReceiverResult",
     "ReceiverSummary",
     "Recordings",

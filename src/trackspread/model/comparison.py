@@ -76,8 +76,9 @@ class RideDifference:
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Comparison:
-    """All receivers of an analysis side by side, in the order of their spread."""
+    """All receivers of an analysis side by side, by spread; ``confidence`` is that of the intervals."""
 
     receivers: tuple[ReceiverSummary, ...]
     differences: tuple[Difference, ...] = ()
     by_ride: tuple[RideDifference, ...] = ()
+    confidence: float = float("nan")

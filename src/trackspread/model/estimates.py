@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from math import isfinite
 
+from trackspread.model.reasons import NOTHING, Reason
+
 
 def with_bounds(value: float, low: float, high: float, spec: str = "") -> str:
     """Return a figure and its interval, each in the format ``spec``; ``?`` stands for what is unknown.
@@ -33,7 +35,7 @@ class Estimate:
     value: float = float("nan")
     low: float = float("nan")
     high: float = float("nan")
-    reason: str = ""
+    reason: Reason = NOTHING
 
     def __format__(self, spec: str) -> str:
         return with_bounds(self.value, self.low, self.high, spec)
@@ -49,7 +51,7 @@ class MedianEstimate:
     n: int = 0
     censored: int = 0
     confidence: float = float("nan")
-    reason: str = ""
+    reason: Reason = NOTHING
 
     def __format__(self, spec: str) -> str:
         return with_bounds(self.median, self.low, self.high, spec)

@@ -87,7 +87,7 @@ class Trace(ShortRepr):
     start_from : str
         ``"timer"`` where that is when the timer was started, else ``"file"``.
     start_reason : str
-        Why there is no start, where the file tells more than that it holds none.
+        Code of why there is no start, where the file tells more than that it holds none.
     receiver, ride : str
         What the file's own metadata say; ``""`` where they do not.
     points_set_aside : int
@@ -128,9 +128,10 @@ class Witness:
     ``receiver_from``, ``ride_from`` are ``"sheet"`` (rides.csv), ``"folder"``, ``"file"``,
     ``"pattern"`` (a word in the file names), ``"overlap"`` or ``"none"``; anything but ``"sheet"`` is
     inferred and shown as such.
-    ``start_s`` is when start was pressed and ``start_source`` who says so; ``start_reason`` says why there
-    is none, where more is known than that nobody noted it. ``fix_seen_s`` is when the rider saw that the
-    watch showed a fix. ``route`` is what the rider calls the route, ``colour`` in what the watch is drawn.
+    ``start_s`` is when start was pressed and ``start_source`` who says so; ``start_reason`` is the code of
+    why there is none, where more is known than that nobody noted it. ``fix_seen_s`` is when the rider saw
+    that the watch showed a fix. ``route`` is what the rider calls the route, ``colour`` in what the watch is
+    drawn.
     """
 
     trace: Trace

@@ -12,6 +12,7 @@ from trackspread.model.arrays import Bools, Cause, FixSource, Floats, Ints, Side
 from trackspread.model.comparison import Comparison
 from trackspread.model.estimates import Claim, Estimate, MedianEstimate
 from trackspread.model.notebook import AnalysisMethods, RouteMethods, ShortRepr
+from trackspread.model.reasons import NOTHING, Reason
 from trackspread.model.recordings import Finding
 
 
@@ -30,7 +31,7 @@ class InputRecord:
     ride_from: str
     route: str
     status: Literal["used", "set aside"]
-    reason: str
+    reason: Reason
     findings: tuple[Finding, ...] = ()
     start_time_s: float = float("nan")
     note: str = ""
@@ -43,7 +44,7 @@ class FirstFix:
     value_s: float
     source: FixSource
     at_station_m: float
-    reason: str = ""
+    reason: Reason = NOTHING
     missing_m: float = float("nan")
     lower_bound_s: float = float("nan")
     seen_s: float = float("nan")
@@ -58,7 +59,7 @@ class SettledFix:
     censored: bool
     band_m: float
     hold_s: float
-    reason: str = ""
+    reason: Reason = NOTHING
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -124,7 +125,7 @@ class Segment:
     widest_m: float
     coverage: float
     verdict: Verdict
-    reasons: tuple[str, ...]
+    reasons: tuple[Reason, ...]
     receivers: tuple[SegmentReceiver, ...] = ()
 
 
@@ -212,7 +213,7 @@ class PairResult(ShortRepr):
     limits_m: tuple[float, float]
     difference: Estimate
     told_apart: bool
-    sentence: str
+    outcome: Reason
     separation_across_m: Floats
     separation_along_m: Floats
 
@@ -236,7 +237,7 @@ class FilmEntry:
     from_m: float
     to_m: float
     verdict: Verdict
-    why: str
+    why: Reason
     bounds: tuple[float, float, float, float]
 
 
@@ -289,7 +290,7 @@ class RouteResult(RouteMethods):
     pairs: tuple[PairResult, ...] = ()
     film: tuple[FilmEntry, ...] = ()
     references: tuple[ReferenceResult, ...] = ()
-    notes: tuple[str, ...] = ()
+    notes: tuple[Reason, ...] = ()
     title: str = ""
     spread_all: Estimate = field(default_factory=Estimate)
     variants: tuple[Variant, ...] = ()
@@ -317,5 +318,5 @@ class Analysis(AnalysisMethods):
     routes: tuple[RouteResult, ...]
     problems: tuple[str, ...] = ()
     published: bool = False
-    notes: tuple[str, ...] = field(default=())
+    notes: tuple[Reason, ...] = ()
     comparison: Comparison | None = None

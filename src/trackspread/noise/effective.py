@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from trackspread.model import Estimate, Floats
+from trackspread.model import Estimate, Floats, Reason
 from trackspread.noise.correlation import lagged
 from trackspread.noise.posterior import Posterior, by_length, mixed, posterior
 from trackspread.numeric.distributions import t_quantile
@@ -91,7 +91,7 @@ def mean_estimate(values: Floats, along: Along, confidence: float) -> tuple[Esti
     """
     known = np.isfinite(values)
     if known.sum() < 2:
-        return Estimate(reason="too few stations"), float("nan")
+        return Estimate(reason=Reason("few_stations")), float("nan")
     mean = float(np.mean(values[known]))
     if not np.ptp(values[known]) > 0.0:
         return Estimate(value=mean, low=mean, high=mean), 0.0

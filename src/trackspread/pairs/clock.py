@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from trackspread.model import Estimate, Floats, Ints
+from trackspread.model import Estimate, Floats, Ints, Reason
 from trackspread.noise.effective import Along
 from trackspread.noise.wandering import wanderings, whitened
 from trackspread.numeric.distributions import chi2_quantile, t_below
@@ -27,9 +27,10 @@ QUARTER_S = 900.0
 MOST_SHIFT_S = 14.0 * HOUR_S
 MOST_WANDER_S = 6.0
 LEAST_COMMON = 20
-DAY_S = 86_400.0
 STEADY_S, STEADY_RATIO = 3.0, 4.0
 TRUST_DOF = 20.0
+CLOCKS_SET = "clocks_set"
+"""Code of the reason for no common offset: ``low_s``, ``high_s``, and who is ahead once that has a name."""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)
@@ -70,7 +71,7 @@ def clock_offset(a_s: Floats, b_s: Floats, station_m: Floats, along: Along, conf
     start = np.array([_middle(row) for row in a_s - b_s])
     timed = np.isfinite(start)
     if not timed.any():
-        return Clock(pooled=Estimate(reason="no times to compare"), by_ride_s=start)
+        return Clock(pooled=Estimate(reason=Reason("no_common_times")), by_ride_s=start)
     rows = np.flatnonzero(timed)
     fits = _fits(a_s[rows], b_s[rows], start[rows], station_m, along)
     by_ride = start.copy()
@@ -78,8 +79,8 @@ def clock_offset(a_s: Floats, b_s: Floats, station_m: Floats, along: Along, conf
         if np.ptp(start[rows]) > NEAR_S:
             return _unsteady(start)
         middle = float(np.median(start[rows]))
-        words = "too few stations for an interval"
-        return Clock(pooled=Estimate(value=middle, reason=words), by_ride_s=np.where(timed, middle, np.nan))
+        pooled = Estimate(value=middle, reason=Reason("few_stations_for_interval"))
+        return Clock(pooled=pooled, by_ride_s=np.where(timed, middle, np.nan))
     by_ride[rows] = fits.by_ride_s()
     if np.ptp(start[rows]) > NEAR_S or fits.unsteady():
         return _unsteady(by_ride)
@@ -94,8 +95,8 @@ def _middle(late_s: Floats) -> float:
 
 def _unsteady(by_ride_s: Floats) -> Clock:
     known = by_ride_s[np.isfinite(by_ride_s)]
-    words = f"the clocks were set between rides: a is ahead by {told(known.min())} to {told(known.max())}"
-    return Clock(pooled=Estimate(reason=words), by_ride_s=by_ride_s)
+    reason = Reason.of(CLOCKS_SET, low_s=float(known.min()), high_s=float(known.max()))
+    return Clock(pooled=Estimate(reason=reason), by_ride_s=by_ride_s)
 
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)
@@ -232,21 +233,6 @@ def along_separation(a_s: Floats, b_s: Floats, station_m: Floats, clock_s: Float
         time, way = rising(a_s[ride, known] - clock, station_m[known])
         out[ride] = np.interp(b_s[ride], time, way, left=np.nan, right=np.nan) - station_m
     return out
-
-
-def told(seconds: float) -> str:
-    """Return a clock offset in words: seconds, hours or days.
-
-    >>> told(1.24), told(3600.9), told(-172800.0)
-    ('1.2 s', '1 h 1 s', '-2 days')
-    """
-    sign, size = ("-" if seconds < 0 else ""), abs(seconds)
-    if size >= DAY_S:
-        return f"{sign}{size / DAY_S:.4g} days"
-    if round(size) >= HOUR_S:
-        hours, rest = divmod(round(size), int(HOUR_S))
-        return f"{sign}{hours} h {rest} s" if rest else f"{sign}{hours} h"
-    return f"{sign}{size:.1f} s"
 
 
 # --- companions whose clocks are hours apart ---------------------------------------------------------

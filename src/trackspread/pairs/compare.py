@@ -9,14 +9,14 @@ from itertools import combinations
 import numpy as np
 
 from trackspread.errors import printable
-from trackspread.model import Bools, Estimate, Floats, PairResult
+from trackspread.model import Bools, Estimate, Floats, PairResult, Reason
 from trackspread.noise.effective import Along, centred, mean_estimate
 from trackspread.options import Options
 from trackspread.pairs.agreement import linked_replicates
 from trackspread.pairs.clock import Clock, along_separation, clock_offset
+from trackspread.pairs.outcome import between, outcome
 from trackspread.pairs.own_errors import OwnErrors, own_errors
 from trackspread.pairs.separation import by_segment, distance_m
-from trackspread.pairs.words import sentence
 
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)
@@ -115,42 +115,44 @@ def _pair(
     limits = linked_replicates(by_segment(difference, station_m, options.segment_m))
     own = _own(table, a, b, shared, along, options.confidence)
     names = printable(table.receivers[a], 40), printable(table.receivers[b], 40)
-    words = sentence(names, own, len(shared), clock, options, correlation_length_m, bias)
+    told = outcome(names, own, len(shared), clock, options, correlation_length_m, bias)
     ends = (limits.low, limits.high) if limits else None
-    return _record(table, (a, b), shared, clock, across, apart_m, bias, ends, own, words)
+    return _record(table, (a, b), shared, clock, across, apart_m, bias, ends, own, told)
 
 
 def _record(
     table: Table, pair: tuple[int, int], shared: list[int], clock: Clock, across: Floats, apart_m: Floats,
-    bias: Estimate, limits: tuple[float, float] | None, own: OwnErrors | str, words: str,
+    bias: Estimate, limits: tuple[float, float] | None, own: OwnErrors | Reason, told: Reason,
 ) -> PairResult:  # fmt: skip
-    names = [printable(table.receivers[number], 40) for number in pair]
-    ahead = clock.pooled.reason.replace("a is ahead", f"{names[0]} is ahead of {names[1]}")
+    names = printable(table.receivers[pair[0]], 40), printable(table.receivers[pair[1]], 40)
     distance = distance_m(across, apart_m)
     distance = distance[np.isfinite(distance)]
-    nothing = Estimate(reason=own) if isinstance(own, str) else Estimate()
+    nothing = Estimate(reason=own) if isinstance(own, Reason) else Estimate()
     none = float("nan")
     return PairResult(
         a=table.receivers[pair[0]], b=table.receivers[pair[1]], rides=len(shared),
-        ride_names=tuple(table.rides[i] for i in shared), clock_offset_s=replace(clock.pooled, reason=ahead),
+        ride_names=tuple(table.rides[i] for i in shared),
+        clock_offset_s=replace(clock.pooled, reason=between(names, clock.pooled.reason)),
         separation_median_m=float(np.median(distance)) if len(distance) else none,
         separation_p95_m=float(np.quantile(distance, 0.95)) if len(distance) else none,
-        sd_a=nothing if isinstance(own, str) else own.sd_a,
-        sd_b=nothing if isinstance(own, str) else own.sd_b,
-        common_sd_m=nothing if isinstance(own, str) else own.common,
+        sd_a=nothing if isinstance(own, Reason) else own.sd_a,
+        sd_b=nothing if isinstance(own, Reason) else own.sd_b,
+        common_sd_m=nothing if isinstance(own, Reason) else own.common,
         bias_m=bias, limits_m=limits or (none, none),
-        difference=nothing if isinstance(own, str) else own.difference,
-        told_apart=not isinstance(own, str) and own.told_apart, sentence=words,
+        difference=nothing if isinstance(own, Reason) else own.difference,
+        told_apart=not isinstance(own, Reason) and own.told_apart, outcome=told,
         separation_across_m=across, separation_along_m=apart_m,
     )  # fmt: skip
 
 
-def _own(table: Table, a: int, b: int, shared: list[int], along: Along, confidence: float) -> OwnErrors | str:
+def _own(
+    table: Table, a: int, b: int, shared: list[int], along: Along, confidence: float
+) -> OwnErrors | Reason:
     """Return the standard deviations of two receivers, by the best reference there is."""
     a_m, b_m = (table.stack(table.voiced_m, k, shared) for k in (a, b))
     overlap = np.isfinite(a_m + b_m).any(axis=1)
     if not overlap.any():
-        return "the two never pass the same station on one ride"
+        return Reason("never_meet")
     a_m, b_m, shared = a_m[overlap], b_m[overlap], [shared[i] for i in np.flatnonzero(overlap)]
     others = [k for k in range(len(table.receivers)) if k not in (a, b)]
     aboard = [k for k in others if any((k, n) in table.rows for n in shared)]
@@ -162,7 +164,7 @@ def _own(table: Table, a: int, b: int, shared: list[int], along: Along, confiden
     else:
         rest = [i for (_, n), rows in table.rows.items() if n not in shared for i in rows]
         if not rest:
-            return "one ride with two receivers cannot part their errors from the rider's line; ride again"
+            return Reason("one_ride_two_receivers")
         middle = _mean_known(table.voiced_m[rest])[None]
     return own_errors(a_m, b_m, middle, along, confidence)
 

@@ -20,7 +20,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from trackspread.model import Estimate, Floats
+from trackspread.model import Estimate, Floats, Reason
 from trackspread.noise.effective import Along, around, candidate_shares, centred
 
 _GRID: Floats = np.asarray((np.arange(240) + 0.5) / 240.0)
@@ -91,8 +91,8 @@ def moments(u: Floats, v: Floats, along: Along) -> Moments | None:
 
 def own_errors(
     a_m: Floats, b_m: Floats, middle_m: Floats, along: Along, confidence: float
-) -> OwnErrors | str:
-    """Return the standard deviations of two receivers, or in words why there are none.
+) -> OwnErrors | Reason:
+    """Return the standard deviations of two receivers, or why there are none.
 
     Parameters
     ----------
@@ -114,7 +114,7 @@ def own_errors(
     """
     found = moments(a_m + b_m - 2.0 * middle_m, a_m - b_m, along)
     if found is None:
-        return f"they share fewer than {LEAST_STATIONS} stations, or do not differ at all"
+        return Reason.of("little_in_common", least=LEAST_STATIONS)
     tail = np.array([0.5 - confidence / 2.0, 0.5 + confidence / 2.0])
     lean = np.clip(found.slope, -1.0, 1.0)
     draws_a, draws_b = (np.sqrt(0.5 * found.square[:, None] * (1.0 + x)).ravel() for x in (lean, -lean))
@@ -140,29 +140,25 @@ def _ends(draws: Floats, confidence: float) -> Floats:
 
 def _sd(variance: float, ends: Floats, confidence: float) -> Estimate:
     if variance <= 0.0:
-        return Estimate(
-            reason="not separable: the variance comes out negative; "
-            f"at most {ends[1]:.1f} m ({confidence:.0%})"
-        )
+        return Estimate(reason=Reason.of("negative_variance", most_m=float(ends[1]), confidence=confidence))
     return around(float(np.sqrt(variance)), *ends)
 
 
 def _difference(sd_a: Estimate, sd_b: Estimate, ends: Floats) -> Estimate:
     if not (np.isfinite(sd_a.value) and np.isfinite(sd_b.value)):
-        return Estimate(reason="one of the two is not separable")
+        return Estimate(reason=Reason("one_not_separable"))
     return around(sd_a.value - sd_b.value, *ends)
 
 
 def _common(a_m: Floats, b_m: Floats, along: Along, confidence: float) -> Estimate:
     """Return the standard deviation of what both share: the root of their covariance across rides."""
     if np.isfinite(a_m + b_m).any(axis=1).sum() < 2:
-        return Estimate(reason="one ride together cannot part what is common from the consensus")
+        return Estimate(reason=Reason("one_ride_together"))
     found = moments(a_m, b_m, along)
     if found is None:
-        return Estimate(reason="too few stations in common")
+        return Estimate(reason=Reason("few_common_stations"))
     draws = np.sqrt(np.maximum(found.square[:, None] * found.slope, 0.0))
     ends = _ends(draws.ravel(), confidence)
     if found.s_uv <= 0.0:
-        most = f"; at most {ends[1]:.1f} m ({confidence:.0%})" if ends[1] > 0.0 else ""
-        return Estimate(reason=f"not separable: what both share is too small to be seen{most}")
+        return Estimate(reason=Reason.of("common_not_seen", most_m=float(ends[1]), confidence=confidence))
     return around(float(np.sqrt(found.s_uv)), *ends)

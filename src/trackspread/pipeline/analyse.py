@@ -14,9 +14,11 @@ from trackspread.geometry.centreline import NoLine
 from trackspread.geometry.crossings import Crossings
 from trackspread.geometry.matching import Line
 from trackspread.model import (
+    NOTHING,
     Analysis,
     Floats,
     InputRecord,
+    Reason,
     ReferenceResult,
     RouteResult,
     Segment,
@@ -44,8 +46,7 @@ from trackspread.system.workers import in_order
 
 MANY_POINTS = 200_000
 """Below this, routes are done sooner than a worker has loaded what that needs."""
-TOO_SHORT = f"the way that its traces share is {{:.0f}} m long; a route needs {LEAST_LENGTH_M:.0f} m"
-ONE_RECORDING = "its only companion on this route is the same recording"
+ONE_RECORDING = Reason("one_recording")
 
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)
@@ -56,9 +57,9 @@ class RouteWork:
     """
 
     used: dict[int, Witness]
-    doubles: dict[int, str]
+    doubles: dict[int, Reason]
     result: RouteResult | None
-    reason: str = ""
+    reason: Reason = NOTHING
 
 
 def analyse(
@@ -82,7 +83,7 @@ def analyse(
     groups = grouped([w.trace for w in every], options.corridor_m, [w.ride for w in every])
     tell("Grouping", 1.0)
     found: list[RouteWork] = []
-    doubles: dict[int, str] = {}
+    doubles: dict[int, Reason] = {}
     dissolved: dict[int, RouteWork] = {}
     chosen = [{i: every[i] for i in members} for members in groups.routes]
     for number, work in enumerate(_works(chosen, reference, options, tell, executor)):
@@ -100,7 +101,7 @@ def analyse(
     routes, route_of = _named(found, every)
     routes = titled(routes, options.corridor_m)
     compared = comparison(routes, options)
-    inputs = tuple(_input(w, route_of.get(i, ""), strays.get(i, "")) for i, w in enumerate(every))
+    inputs = tuple(_input(w, route_of.get(i, ""), strays.get(i, NOTHING)) for i, w in enumerate(every))
     return Analysis(
         version=__version__,
         created_s=created_s,
@@ -152,7 +153,7 @@ def _work(
     try:
         return analyse_route(members, reference, options, tell)
     except NoLine as error:
-        return RouteWork(used=members, doubles={}, result=None, reason=str(error))
+        return RouteWork(used=members, doubles={}, result=None, reason=error.reason)
 
 
 def analyse_route(
@@ -171,7 +172,8 @@ def analyse_route(
     if len(used) < 2:
         return RouteWork(used=used, doubles=doubles, result=None, reason=ONE_RECORDING)
     if line.length_m < LEAST_LENGTH_M:
-        return RouteWork(used=used, doubles=doubles, result=None, reason=TOO_SHORT.format(line.length_m))
+        short = Reason.of("too_short", length_m=line.length_m, least_m=LEAST_LENGTH_M)
+        return RouteWork(used=used, doubles=doubles, result=None, reason=short)
     if doubles:
         tracks = on_grid(tuple(used.values()), options)
         line, station, found = first_centreline(tracks, options)
@@ -183,7 +185,7 @@ def analyse_route(
     return RouteWork(used=used, doubles=doubles, result=replace(result, notes=(*result.notes, *doubts)))
 
 
-def _doubles(members: dict[int, Witness], line: Line, found: Crossings) -> dict[int, str]:
+def _doubles(members: dict[int, Witness], line: Line, found: Crossings) -> dict[int, Reason]:
     """Return which members are copies of another recording, and of which: the most telling one."""
     points = [np.column_stack([w.trace.lon_deg, w.trace.lat_deg]) for w in members.values()]
     label = same_recording(line.station_m, found.offset_m, found.time_s, points)
@@ -192,7 +194,7 @@ def _doubles(members: dict[int, Witness], line: Line, found: Crossings) -> dict[
     labelled = zip(members.items(), label.tolist(), strict=True)
     for (i, witness), number in sorted(labelled, key=lambda entry: _telling(entry[0][1]), reverse=True):
         if number in first:
-            doubles[i] = f"the same recording as {first[number]}"
+            doubles[i] = Reason.of("same_recording", of=first[number])
         trace = witness.trace
         first.setdefault(number, f"{trace.file}#{trace.part + 1}" if trace.part else trace.file)
     return doubles
@@ -274,7 +276,7 @@ def _references(
     try:
         offset = reference_offset(judged.line, on_line, options)
     except NoReference as error:
-        offset, why_not = np.full(len(judged.line.station_m), np.nan), str(error)
+        offset, why_not = np.full(len(judged.line.station_m), np.nan), error.reason
     elsewhere = judged.ways.aside
     for stretch in stretches:
         if stretch.cause == "line":
@@ -320,7 +322,7 @@ def _name(number: int) -> str:
     return f"Route {letters}"
 
 
-def _input(witness: Witness, route: str, reason: str) -> InputRecord:
+def _input(witness: Witness, route: str, reason: Reason) -> InputRecord:
     trace = witness.trace
     return InputRecord(
         file=trace.file,
@@ -341,7 +343,7 @@ def _input(witness: Witness, route: str, reason: str) -> InputRecord:
     )
 
 
-def _notes(groups: Grouping, inputs: Sequence[InputRecord]) -> tuple[str, ...]:
+def _notes(groups: Grouping, inputs: Sequence[InputRecord]) -> tuple[Reason, ...]:
     told = unknown_watches(inputs)
-    alone = () if groups.routes else ("no two traces run the same way",)
+    alone = () if groups.routes else (Reason("no_route"),)
     return ((told,) if told else ()) + alone

@@ -16,6 +16,7 @@ from trackspread.model import (
     Difference,
     Estimate,
     Floats,
+    Reason,
     ReceiverSummary,
     RideDifference,
     RideFigure,
@@ -42,8 +43,8 @@ from trackspread.statistics.ride_spread import SdPosterior, sd_posterior
 
 LATEST_S = 1e9
 """Stands for never: later than any."""
-ALONE = "fewer than two rides with another watch"
-NOT_COMPARED = "no two rides of one route to compare them on"
+ALONE = Reason("one_ride_with_another")
+NOT_COMPARED = Reason("nothing_to_compare_on")
 
 
 def comparison(routes: Sequence[RouteResult], options: Options) -> Comparison | None:
@@ -88,6 +89,7 @@ def comparison(routes: Sequence[RouteResult], options: Options) -> Comparison | 
             replace(one, p_adjusted=own, told_apart=bool(own <= risk))
             for one, own in zip(others, p[len(spreads) :], strict=True)
         ),
+        confidence=options.confidence,
     )
 
 

@@ -6,7 +6,6 @@ from itertools import pairwise
 
 import numpy as np
 
-from trackspread.errors import printable
 from trackspread.geometry.polyline import cumulative_length
 from trackspread.model import (
     Bools,
@@ -14,6 +13,7 @@ from trackspread.model import (
     Estimate,
     Floats,
     Gap,
+    Reason,
     ReceiverResult,
     Segment,
     SegmentReceiver,
@@ -31,9 +31,6 @@ from trackspread.statistics.segments import astray_masks, astray_of, edges_of
 from trackspread.statistics.spread import Variance, of_route, percentile_95, pooled, variance
 from trackspread.statistics.stretches import as_mask
 from trackspread.statistics.verdicts import verdict_of
-
-MOST_NAMED = 3
-TWO_RIDES = "two rides only: where they part, nobody can say which of them left the way"
 
 
 def residual_m(judged: Judged) -> Floats:
@@ -319,28 +316,17 @@ def _receiver(judged: Judged, number: int, options: Options) -> ReceiverResult:
     )
 
 
-def notes(judged: Judged) -> tuple[str, ...]:
+def notes(judged: Judged) -> tuple[Reason, ...]:
     """Return what a reader must know beside the figures."""
-    words = []
+    told = []
     aboard = judged.tracks.witnesses
-    timeless = [
-        f"{printable(witness.receiver)} on ride {printable(witness.ride)}"
-        for witness in aboard
-        if not np.isfinite(witness.trace.time_s).any()
-    ]
+    timeless = tuple((w.receiver, w.ride) for w in aboard if not np.isfinite(w.trace.time_s).any())
     if len(timeless) == len(aboard):
-        words.append("the traces have no times: first fix, clocks and speeds are not measurable")
+        told.append(Reason("no_times_at_all"))
     elif timeless:
-        more = f" and {len(timeless) - MOST_NAMED} more" if len(timeless) > MOST_NAMED else ""
-        words.append(
-            f"without times: {', '.join(timeless[:MOST_NAMED])}{more}; a planned line is no recording, "
-            "and would count as a ride: leave it out"
-        )
+        told.append(Reason.of("timeless", traces=timeless))
     if len(np.unique(judged.tracks.ride)) == 2:
-        words.append(TWO_RIDES)
+        told.append(Reason("two_rides"))
     if any(witness.start_reason == LATER_LAP for witness in aboard):
-        words.append(
-            "laps of one recording count as rides: errors that stay alike from lap to lap do not show in the "
-            "spread, so it may be too small"
-        )
-    return tuple(words)
+        told.append(Reason("laps_count"))
+    return tuple(told)

@@ -11,15 +11,13 @@ from trackspread.geometry.crossings import ALONG_COS, Crossings
 from trackspread.geometry.matching import Line
 from trackspread.geometry.points import Bundle
 from trackspread.geometry.polyline import cumulative_length, tangents
-from trackspread.model import Bools, FirstFix, Floats, Ints, SettledFix, Witness
+from trackspread.model import Bools, FirstFix, Floats, Ints, Reason, SettledFix, Witness
 from trackspread.options import Options
 from trackspread.rides.laps import LATER_LAP
 from trackspread.statistics.first_fix import first_fix, settled_fix
 from trackspread.statistics.settling import companions_agree, converges, fall, leaps, turns_in
 
 LEAST_APPROACH_M = 30.0
-BY_ANOTHER_WAY = "it came by another way and met the route at {:.0f} m"
-NOT_BEFORE = "not measurable: it came by another way and met the others at {:.0f} m"
 
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)
@@ -58,7 +56,7 @@ def fixes(
             number, first_time, witness.start_s, witness.start_source, at, line.station_m, found.time_s
         )
         if witness.start_reason and np.isnan(first.value_s) and np.isfinite(first_time):
-            first = replace(first, reason=witness.start_reason)
+            first = replace(first, reason=Reason(witness.start_reason))
         if np.isfinite(first.value_s):
             first = replace(first, seen_s=witness.fix_seen_s - witness.start_s)
         joined, joined_time = joining(bundle, station_m, number, first, first_time)
@@ -141,11 +139,11 @@ def _from_aside_m(trace: int, bundle: Bundle, line: Line, station_m: Floats, fir
 def _approached(first: FirstFix, settled: SettledFix, met_m: float) -> Fixes:
     """Return the fixes of a trace that came by another way: nothing of the route is missing before that."""
     nan = float("nan")
-    reason = "; ".join(part for part in (first.reason, BY_ANOTHER_WAY.format(met_m)) if part)
+    reason = first.reason + Reason.of("came_another_way", met_m=met_m)
     first = replace(first, at_station_m=nan, missing_m=nan, lower_bound_s=nan, reason=reason)
     if np.isnan(settled.value_s) and not settled.censored and not np.isfinite(settled.at_station_m):
         return first, settled
-    reason = NOT_BEFORE.format(met_m)
+    reason = Reason.of("met_the_others", met_m=met_m)
     return first, replace(settled, value_s=nan, at_station_m=met_m, censored=False, reason=reason)
 
 

@@ -14,7 +14,7 @@ from trackspread.geometry.matching import Line
 from trackspread.geometry.points import Bundle, join, prepare
 from trackspread.geometry.polyline import headings
 from trackspread.geometry.projection import Grid
-from trackspread.model import Bools, FirstFix, Floats, Ints, SettledFix, Witness
+from trackspread.model import Bools, FirstFix, Floats, Ints, Reason, SettledFix, Witness
 from trackspread.numeric.runs import widened
 from trackspread.options import Options
 from trackspread.pipeline.fixes import Beside, fixes
@@ -77,7 +77,7 @@ def on_grid(witnesses: tuple[Witness, ...], options: Options) -> Tracks:
     for w in witnesses:
         x, y = grid.forward(w.trace.lon_deg, w.trace.lat_deg)
         if not (np.isfinite(x).all() and np.isfinite(y).all()):
-            raise NoLine("its points lie too far apart for one grid")
+            raise NoLine(Reason("too_far_for_grid"))
         gaps.append(own_gap_m(x, y, options.gap_m))
         parts.append(prepare(x, y, w.trace.time_s, w.trace.break_before, gaps[-1]))
     return Tracks(

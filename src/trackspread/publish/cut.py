@@ -25,10 +25,7 @@ NAN = float("nan")
 LONGEST_CUT_M = 20_000.0
 AMID_M = 60.0
 """Less is the wander of a fix (`geometry.circuits.LEAST_HEAD_M`)."""
-PUBLISH_ONCE = (
-    "This machine could not keep the secret of the cut, so another run cuts elsewhere: publish this once, "
-    "since two different cuts of one place tell more than one."
-)
+PUBLISH_ONCE = m.Reason("publish_once")
 
 
 def cut_for_publishing(
@@ -235,7 +232,7 @@ def _input(
         record,
         points=sum(len(trace.lon_deg) for trace in mine),
         route=names.get(record.route, ""),
-        reason=record.reason if mine else "near the ends of the route only: cut for publishing",
+        reason=record.reason if mine else m.Reason("cut_away"),
         start_time_s=NAN if hide_dates or not times else min(times),
     )
 
@@ -246,19 +243,12 @@ def _counted(problems: tuple[str, ...]) -> tuple[str, ...]:
     return (f"{len(problems)} of the inputs had problems; the report for your own use names them",)
 
 
-def _notes(hide_dates: bool, keep_file_names: bool, names: Mapping[str, str]) -> list[str]:
+def _notes(hide_dates: bool, keep_file_names: bool, names: Mapping[str, str]) -> list[m.Reason]:
     gone = [name for name, left in names.items() if not left]
     return [
-        "Cut for publishing: both ends of every route are missing, each by a random length of its own, on "
-        "every trace that passes there. Stations are counted and segments laid from the new start. Figures "
-        "over a whole route, receiver or pair are those of the whole analysis.",
-        "Dates and the time of the analysis are taken out; times count from the first point left of a ride."
-        if hide_dates
-        else "Dates and times of day are still in it, and so is the time of the analysis.",
-        "Names of files are kept: read them before you publish, they often carry the time of the start."
-        if keep_file_names
-        else "Names of files are replaced by numbers.",
-        "Names of receivers, rides and traces and your own notes are as you wrote them: read them before "
-        "you publish.",
-        *(f"{name} is left out: it is no longer than the cuts at its ends." for name in gone),
+        m.Reason("cut_for_publishing"),
+        m.Reason("dates_out" if hide_dates else "dates_in"),
+        m.Reason("file_names_in" if keep_file_names else "file_names_out"),
+        m.Reason("other_names_in"),
+        *(m.Reason.of("route_cut_away", name=name) for name in gone),
     ]

@@ -20,7 +20,7 @@ from trackspread.statistics.spread import percentile_95
 from trackspread.statistics.verdicts import verdict_of
 
 NAN = float("nan")
-WITHHELD = "withheld: it would tell where the route starts"
+WITHHELD = m.Reason("withheld_start")
 NO_GRID = "withheld: its centre would tell where the route lies"
 
 
@@ -246,15 +246,15 @@ def _cut_trace(
 
 
 def _cut_first(fix: m.FirstFix) -> m.FirstFix:
-    reason = "; ".join(part for part in (fix.reason, WITHHELD) if part)
+    reason = fix.reason + WITHHELD
     return replace(fix, at_station_m=NAN, missing_m=NAN, lower_bound_s=NAN, reason=reason)
 
 
 def _cut_settled(fix: m.SettledFix, seen_from_m: float) -> m.SettledFix:
     """Take the place away, and the seconds too where the place is in view: they tell how far the start is."""
     in_view = math.isfinite(fix.at_station_m) and fix.at_station_m >= seen_from_m
-    reason = "; ".join(part for part in (fix.reason, WITHHELD) if part)
-    return replace(fix, at_station_m=NAN, value_s=NAN if in_view else fix.value_s, reason=reason)
+    value_s = NAN if in_view else fix.value_s
+    return replace(fix, at_station_m=NAN, value_s=value_s, reason=fix.reason + WITHHELD)
 
 
 # --- segments laid anew ------------------------------------------------------------------------------
@@ -295,7 +295,7 @@ def _segment(
         value=value,
         low=float(piece.station_low_m[middle]),
         high=float(piece.station_high_m[middle]),
-        reason="" if math.isfinite(value) else "fewer than two rides here",
+        reason=m.NOTHING if math.isfinite(value) else m.Reason("one_ride_here"),
     )
     traces = int((known.mean(axis=1) >= 0.5).sum())
     rides = np.unique([t.ride or f"#{t.number}" for t in piece.traces], return_inverse=True)[1]

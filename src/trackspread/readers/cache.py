@@ -32,7 +32,7 @@ from trackspread.system.folders import cache_folder
 LARGEST_TOTAL = 2 * 2**30
 LEFT_BEHIND_S = 3600.0
 _BROKEN = (OSError, ValueError, KeyError, TypeError, AttributeError, EOFError, zipfile.BadZipFile, zlib.error)
-LAYOUT = "5"
+LAYOUT = "6"
 ARRAYS = ("time_s", "lon_deg", "lat_deg", "elevation_m", "break_before")
 WORDS = (
     "format", "part", "name", "start_s", "receiver", "ride", "points_set_aside", "start_from", "start_reason",

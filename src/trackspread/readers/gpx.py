@@ -27,7 +27,8 @@ _FIELDS = ("latitude", "longitude", "elevation", "time")
 _BATCH = 5000
 _LONGEST_SEARCH_S = 12 * 3600.0
 LEAST_WAIT_S = 1.0
-HEAD_IS_FIRST = "not measurable: the time in the file's head is that of its first point, which is no evidence"
+HEAD_IS_FIRST = "head_is_first_point"
+"""Code: the time in the file's head is that of its first point, as exporters write it."""
 _CLAIMS = {"hdop": "hdop", "pdop": "pdop", "sat": "satellites"}
 
 

@@ -6,7 +6,8 @@ from dataclasses import dataclass
 from math import isfinite
 
 from trackspread import model as m
-from trackspread.report.watches import shown_name, watches_of
+from trackspread.report.watches import watches_of
+from trackspread.results.words.names import shown_name
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

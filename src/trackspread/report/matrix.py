@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from trackspread.report.watches import shown_name
 from trackspread.results.document import Document
 from trackspread.results.rounding import alike, plain
+from trackspread.results.words.names import shown_name
 
 
 def pair_matrix(route: Document, watches: Sequence[str]) -> dict[str, Any] | None:

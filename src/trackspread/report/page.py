@@ -26,11 +26,12 @@ from trackspread.report.page_tables import ABOUT, EMPTY, page_table
 from trackspread.report.policy import Basemap, json_block, with_policy
 from trackspread.report.route_map import Ground, encoded, leaflet_files, make_ground, route_data
 from trackspread.report.strips import strips_of
-from trackspread.report.verdict import CAVEAT, verdict_sentence
-from trackspread.report.watches import look, shown_name, watches_of
+from trackspread.report.watches import look, watches_of
 from trackspread.results.document import Document
 from trackspread.results.rounding import plain, with_interval
 from trackspread.results.tables import Table, inputs_table, route_tables
+from trackspread.results.words.comparison import CAVEAT, verdict_sentence
+from trackspread.results.words.names import shown_name
 
 Context = dict[str, Any]
 

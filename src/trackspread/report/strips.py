@@ -7,9 +7,9 @@ from typing import Any
 
 from trackspread import model as m
 from trackspread.report import style
-from trackspread.report.watches import shown_name
 from trackspread.results.document import Document
 from trackspread.results.rounding import plain, rounded, share, span
+from trackspread.results.words.names import shown_name
 
 HEIGHTS = {"steady": 7, "wavering": 14, "torn": 24, "thin": 4}
 """A verdict has a height of its own: it is never told by colour alone."""

@@ -3,11 +3,8 @@
 from __future__ import annotations
 
 from trackspread import model as m
-from trackspread.errors import printable
 from trackspread.report import style
-from trackspread.rides.colours import UNKNOWN, watch_slots
-
-UNKNOWN_SHOWN = "unknown watch"
+from trackspread.rides.colours import watch_slots
 
 
 def watches_of(analysis: m.Analysis) -> dict[str, int]:
@@ -27,8 +24,3 @@ def look(slot: int) -> str:
     """Return the class names that give a mark the colour and the dash of a watch."""
     colours, dashes = len(style.RECEIVER_COLOURS), len(style.RECEIVER_DASHES)
     return f"k{slot % colours} d{(slot + slot // colours) % dashes}"
-
-
-def shown_name(name: str, length: int = 24) -> str:
-    """Return the name of a watch as people read it: short, on one line."""
-    return UNKNOWN_SHOWN if name in ("", UNKNOWN) else printable(name, length)

@@ -8,24 +8,18 @@ from statistics import median
 from typing import Any
 
 from trackspread.errors import printable
-from trackspread.report.watches import shown_name
 from trackspread.results.document import Document
 from trackspread.results.rounding import counted, kilometres, plain, share, span, with_interval
+from trackspread.results.words.events import CAUSES, rides_named
+from trackspread.results.words.names import first_few, listed, shown_name
 from trackspread.rides.colours import UNKNOWN
 
-MOST_NAMED = 3
 CLOCKS_APART_S = 3.0
+CLOCKS_SET = "clocks_set"
 NO_START = "no start time was noted"
 
 NONE_LEAVES = "Traces diverge nowhere by more than chance allows."
 NOT_JUDGED = "Whether traces diverge is unknown: it takes two other rides to compare with."
-CAUSES = {
-    "line": "the rider went another way",
-    "receiver": "the other watches on that ride did not",
-    "settling": "before the fix settled",
-    "after a gap": "after a gap",
-    "unknown": "cause unknown",
-}
 PRIVATE = "Private: it shows where trips start and end. Share a copy made with --publish."
 PUBLISHED = "Ends cut for publication. Look at the map before you show it."
 CAUTIONS = (
@@ -172,15 +166,13 @@ def _stretches(route: Document) -> list[str]:
         places = [_crew_words(crew) for crew in _crews(sorted(stray, key=lambda s: -(s["peak_m"] or 0.0)))]
     if not places:
         return [NONE_LEAVES if is_judged(route) else NOT_JUDGED]
-    more = f"; and {len(places) - MOST_NAMED} more" if len(places) > MOST_NAMED else ""
-    where = counted(len(places), "place")
-    return [f"Traces diverge in {where}: {'; '.join(places[:MOST_NAMED])}{more}.", *_variants(route)]
+    where, few = counted(len(places), "place"), first_few(places, by="; ", last="; and ")
+    return [f"Traces diverge in {where}: {few}.", *_variants(route)]
 
 
 def _event_words(event: Document) -> str:
-    names = _listed([printable(name, 24) for name in event["receivers"]])
-    rides = _listed([printable(ride, 12) for ride in event["rides"]])
-    rode = f"{'ride' if len(event['rides']) == 1 else 'rides'} {rides}"
+    names = listed([printable(name, 24) for name in event["receivers"]])
+    rode = rides_named(event["rides"])
     far = f"up to {plain(event['peak_m'])} m to the {event['side']}"
     return f"{span(event['from_m'], event['to_m'])} ({names}, {rode}, {far}: {CAUSES[event['cause']]})"
 
@@ -191,11 +183,6 @@ def _variants(route: Document) -> list[str]:
         f"{plain(v['aside_m'])} m aside, taken on {counted(len(v['rides']), 'ride')}."
         for v in route.get("variants") or ()
     ]
-
-
-def _listed(names: Sequence[str]) -> str:
-    """Return ``a``, ``a and b`` or ``a, b and c``."""
-    return f"{', '.join(names[:-1])} and {names[-1]}" if len(names) > 1 else "".join(names)
 
 
 def _crews(stretches: Sequence[Document]) -> list[list[Document]]:
@@ -225,7 +212,7 @@ def _crew_words(crew: Sequence[Document]) -> str:
     where = span(min(s["from_m"] for s in crew), max(s["to_m"] for s in crew))
     names = [*sorted(printable(s["receiver"], 24) for s in crew[1:]), who(crew[0])]
     far = f"up to {plain(crew[0]['peak_m'])} m to the {crew[0]['side']}"
-    return f"{where} ({_listed(names)}, {far}: {CAUSES[crew[0]['cause']]})"
+    return f"{where} ({listed(names)}, {far}: {CAUSES[crew[0]['cause']]})"
 
 
 def _clocks(route: Document) -> list[str]:
@@ -247,7 +234,7 @@ def _clocks_apart(pair: Document) -> str:
     a, b = (printable(pair[name], 24) for name in ("a", "b"))
     offset = pair["clock_offset"]["value_s"]
     if offset is None:
-        between = "set between" in pair["clock_offset"].get("reason", "")
+        between = pair["clock_offset"].get("reason_code") == CLOCKS_SET
         return f"The clocks of {a} and {b} were set between rides" if between else ""
     if abs(offset) < CLOCKS_APART_S:
         return ""
@@ -293,5 +280,4 @@ def _fix(route: Document, name: str, words: str) -> str:
     if told:
         return f"{words}, median over rides: {'; '.join(told)}."
     reason = next((r[name].get("reason", "") for r in route["receivers"]), "")
-    reason = reason.removeprefix("not measurable").lstrip(": ")
     return f"{words}: unknown; {printable(reason, 120) or NO_START}."

@@ -4,18 +4,15 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from trackspread.errors import printable
 from trackspread.geometry.crossings import Crossings
 from trackspread.geometry.matching import Line
-from trackspread.model import Ints, Witness
-from trackspread.pairs.clock import find_companions, told
-
-MOST_NAMED = 3
+from trackspread.model import Ints, Reason, Witness
+from trackspread.pairs.clock import find_companions
 
 
 def with_companions(
     used: dict[int, Witness], line: Line, found: Crossings, ride: Ints
-) -> tuple[dict[int, Witness], list[str]]:
+) -> tuple[dict[int, Witness], list[Reason]]:
     """Join rides whose clocks are whole hours apart; where the table of rides has it otherwise, only say so.
 
     Returns
@@ -30,20 +27,9 @@ def with_companions(
         if first.receiver == second.receiver:
             continue
         if "sheet" in (first.ride_from, second.ride_from):
-            who = (f"{printable(w.receiver)} on ride {printable(w.ride)}" for w in (first, second))
-            parted.append(f"{' and '.join(who)} ({told(abs(ahead_s))} apart)")
+            parted.append(((first.receiver, first.ride), (second.receiver, second.ride), abs(ahead_s)))
         else:
             name = first.ride or f"with {first.trace.file}"
             out[numbers[a]] = replace(first, ride=name, ride_from="overlap")
             out[numbers[b]] = replace(second, ride=name, ride_from="overlap")
-    return out, _doubts(sorted(parted))
-
-
-def _doubts(parted: list[str]) -> list[str]:
-    if not parted:
-        return []
-    more = f" and {len(parted) - MOST_NAMED} more pairs" if len(parted) > MOST_NAMED else ""
-    return [
-        f"these ran alike second by second: {'; '.join(parted[:MOST_NAMED])}{more}. "
-        "If each was one ride and a clock was off, give both the same ride in rides.csv"
-    ]
+    return out, [Reason.of("ran_alike", pairs=tuple(parted))] if parted else []

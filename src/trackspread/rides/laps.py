@@ -25,7 +25,8 @@ LAP_SHARE = 0.5
 MOST_COMMON = 20
 MOST_LEVELS = 4
 LAPS = "laps"
-LATER_LAP = "not measurable: a later lap of a recording that was running already"
+LATER_LAP = "later_lap"
+"""Code of the reason why such a lap has no start: the recording was running already."""
 
 
 def with_laps(witnesses: Sequence[Witness], corridor_m: float, always: bool = True) -> tuple[Witness, ...]:

@@ -10,7 +10,7 @@ from scipy.spatial import cKDTree
 
 from trackspread.geometry.polyline import cumulative_length
 from trackspread.geometry.sphere import places_m
-from trackspread.model import Floats, Trace
+from trackspread.model import NOTHING, Floats, Reason, Trace
 from trackspread.numeric.runs import evenly
 
 SAME_WAY = 0.7
@@ -20,9 +20,8 @@ FEW = 3
 NEARER = 0.02
 LONG_STEP_M = 150.0
 ALONE = 0.02
-NO_OTHER = "no other trace runs this way in this direction"
-OTHER_DIRECTION = "it runs the way of a route in the other direction, and no other trace does"
-DISSOLVED = "no other trace runs this way, but for traces that make no route themselves"
+NO_OTHER = Reason("no_other_this_way")
+OTHER_DIRECTION = Reason("other_direction")
 POSE_STEP_M = 25.0
 MOST_POSES = 1500
 POOL = 12
@@ -35,14 +34,14 @@ class Grouping:
     """Members of each route (indices of traces), and why the others belong to none."""
 
     routes: tuple[tuple[int, ...], ...]
-    strays: dict[int, str]
+    strays: dict[int, Reason]
     nearest: dict[int, int] = field(default_factory=dict)
     """The number of the route that each stray's reason speaks of, where it does."""
 
-    def without(self, dissolved: dict[int, str]) -> dict[int, str]:
+    def without(self, dissolved: dict[int, Reason]) -> dict[int, Reason]:
         """Return the reasons of strays where some of the routes came to nothing: number of the route, why."""
         return {
-            i: f"{DISSOLVED}: {dissolved[route]}"
+            i: Reason.of("dissolved", because=dissolved[route])
             if (route := self.nearest.get(i, -1)) in dissolved
             else reason
             for i, reason in self.strays.items()
@@ -87,7 +86,7 @@ def grouped(traces: list[Trace], corridor_m: float, rides: Sequence[str] = ()) -
 
 def _reason(
     shares: _Shares, stray: int, best: list[int] | None, routes: list[list[int]]
-) -> tuple[str, list[int]]:
+) -> tuple[Reason, list[int]]:
     """Return why a trace belongs to no route, and the route that the reason speaks of (or none).
 
     Who rides a way back shares some of it there, too, where both directions use one lane: the direction in
@@ -109,30 +108,26 @@ def order_of_routes(traces: Sequence[Trace], members: Sequence[int]) -> tuple[in
     return -len(members), min(known, default=float("inf")), members[0]
 
 
-def _why(inside: float, held: float) -> str:
-    return (
-        f"{int(100 * inside)}% of its way is shared with the nearest route, and it covers "
-        f"{int(100 * held)}% of that route; {SAME_WAY:.0%} of both are needed"
-    )
+def _why(inside: float, held: float) -> Reason:
+    return Reason.of("shares_too_little", inside=inside, held=held, needed=SAME_WAY)
 
 
-def _too_little(trace: Trace) -> str:
+def _too_little(trace: Trace) -> Reason:
     if len(trace.lon_deg) < LEAST_POINTS:
         return _too_few(trace)
     xyz = places_m(trace.lon_deg, trace.lat_deg)
     extent = float(np.linalg.norm(xyz.max(axis=0) - xyz.min(axis=0)))
     if extent < LEAST_LENGTH_M:
-        return f"it stays within {extent:.0f} m; a route needs {LEAST_LENGTH_M:.0f} m"
-    return ""
+        return Reason.of("too_small", extent_m=extent, least_m=LEAST_LENGTH_M)
+    return NOTHING
 
 
-def _too_few(trace: Trace) -> str:
+def _too_few(trace: Trace) -> Reason:
     """Return how many points were read and why the rest fell."""
     usable = len(trace.lon_deg)
     read = usable + trace.points_set_aside
-    fell = "; ".join(f"{finding.count} {finding.code}" for finding in trace.findings)
-    why = f" ({fell})" if fell and trace.points_set_aside else ""
-    return f"fewer than {LEAST_POINTS} usable points: {usable} of {read} read{why}"
+    fell = tuple((finding.count, finding.code) for finding in trace.findings if trace.points_set_aside)
+    return Reason.of("too_few_points", least=LEAST_POINTS, usable=usable, read=read, fell=fell)
 
 
 def poses(trace: Trace, heading_m: float, step_m: float, most: int) -> tuple[Floats, Floats, Floats]:

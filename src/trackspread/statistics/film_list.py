@@ -4,31 +4,18 @@ from __future__ import annotations
 
 import itertools
 import math
-from collections.abc import Mapping, Sequence
-from types import MappingProxyType
+from collections.abc import Sequence
 
 import numpy as np
 
-from trackspread.errors import printable
-from trackspread.model import Cause, FilmEntry, Floats, Segment, Stretch, Variant
+from trackspread.model import NOTHING, FilmEntry, Floats, Reason, Segment, Stretch, Variant
 
 MARGIN_SHARE = 0.15
 MARGIN_LEAST_M = 60.0
-NAMED_AT_MOST = 3
 TOUCHED_SHARE = 0.1
 """A stretch is told of a segment when it takes up this share of it."""
 METRES_PER_DEGREE = 111_195.0
 """One degree of a great circle on the mean Earth radius of 6,371,008.8 m (IUGG 1980, R1)."""
-
-_DOES: Mapping[Cause, str] = MappingProxyType(
-    {
-        "line": "went another way",
-        "receiver": "strays",
-        "settling": "is still settling",
-        "after a gap": "is off after a gap",
-        "unknown": "leaves the others",
-    }
-)
 
 
 def film_entries(
@@ -112,50 +99,32 @@ def _touches(stretch: Stretch | Variant, segment: Segment) -> bool:
     return shared >= TOUCHED_SHARE * (segment.to_m - segment.from_m)
 
 
-def _why(run: Sequence[Segment], inside: Sequence[Stretch], variants: Sequence[Variant]) -> str:
-    """Say the number of traces, the spread with its interval, and who leaves the others."""
-    parts = [_traces(run), _spread(run), _whom(run[0], inside), _way(variants)]
-    return "; ".join(part for part in parts if part)
+def _why(run: Sequence[Segment], inside: Sequence[Stretch], variants: Sequence[Variant]) -> Reason:
+    """Return the number of traces, the spread with its interval, and who leaves the others."""
+    return _traces(run) + _spread(run) + _whom(run[0], inside) + _way(variants)
 
 
-def _way(variants: Sequence[Variant]) -> str:
-    """Say which way this shows where others took a variant."""
-    if not variants:
-        return ""
-    named = [
-        f"{printable(variant.name, 40)} ({_rides(len(variant.rides))}, up to {variant.aside_m:.0f} m aside)"
-        for variant in variants[:NAMED_AT_MOST]
-    ]
-    return f"this is the main way; beside it {', '.join(named)}"
+def _way(variants: Sequence[Variant]) -> Reason:
+    """Return which variants others took: then this is the main way."""
+    named = tuple((variant.name, len(variant.rides), variant.aside_m) for variant in variants)
+    return Reason.of("variants_here", variants=named) if named else NOTHING
 
 
-def _rides(rides: int) -> str:
-    return f"{rides} ride" if rides == 1 else f"{rides} rides"
+def _traces(run: Sequence[Segment]) -> Reason:
+    traces = [segment.traces for segment in run]
+    return Reason.of("traces_here", fewest=min(traces), most=max(traces), thin=run[0].verdict == "thin")
 
 
-def _traces(run: Sequence[Segment]) -> str:
-    fewest, most = min(s.traces for s in run), max(s.traces for s in run)
-    if run[0].verdict == "thin":
-        return f"only {_counted(most)}" if most else "no trace"
-    return _counted(most) if fewest == most else f"{fewest} to {_counted(most)}"
-
-
-def _counted(traces: int) -> str:
-    return f"{traces} trace" if traces == 1 else f"{traces} traces"
-
-
-def _spread(run: Sequence[Segment]) -> str:
+def _spread(run: Sequence[Segment]) -> Reason:
     """Pool the variances of the segments; the interval is as wide as if they told no more than one."""
     value, low, high = (
         _root_mean_square([getattr(segment.spread, name) for segment in run])
         for name in ("value", "low", "high")
     )
     if math.isnan(value):
-        return next((s.spread.reason for s in run if s.spread.reason), "")
-    if math.isnan(low) or math.isnan(high):
-        return f"spread {_metres(value, value)} m"
-    wide = high - low
-    return f"spread {_metres(value, wide)} m ({_metres(low, wide)} to {_metres(high, wide)} m)"
+        return next((s.spread.reason for s in run if s.spread.reason), NOTHING)
+    ends = () if math.isnan(low) or math.isnan(high) else (low, high)
+    return Reason.of("spread_here", value=value, ends=ends)
 
 
 def _root_mean_square(values: Sequence[float]) -> float:
@@ -163,24 +132,10 @@ def _root_mean_square(values: Sequence[float]) -> float:
     return math.sqrt(sum(squares) / len(squares)) if squares else math.nan
 
 
-def _metres(value: float, wide: float) -> str:
-    return f"{value:,.1f}" if wide < 7.1 else f"{value:,.0f}"
-
-
-def _whom(first: Segment, inside: Sequence[Stretch]) -> str:
-    if not inside:
-        return ""
+def _whom(first: Segment, inside: Sequence[Stretch]) -> Reason:
+    """Return which traces leave the others, each by its farthest stretch, the farthest first."""
     worst: dict[int, Stretch] = {}
     for stretch in sorted(inside, key=lambda stretch: (-abs(stretch.peak_m), stretch.from_m)):
         worst.setdefault(stretch.number, stretch)
-    named = [_one(stretch) for stretch in list(worst.values())[:NAMED_AT_MOST]]
-    more = len(worst) - len(named)
-    tail = f" and {more} more" if more else ""
-    but = "but " if first.verdict == "steady" else ""
-    return but + ", ".join(named) + tail
-
-
-def _one(stretch: Stretch) -> str:
-    who = printable(stretch.receiver or stretch.file, 60)
-    ride = f" on ride {printable(stretch.ride, 40)}" if stretch.ride else ""
-    return f"{who}{ride} {_DOES[stretch.cause]} (up to {abs(stretch.peak_m):.0f} m {stretch.side})"
+    told = tuple((s.receiver or s.file, s.ride, s.cause, abs(s.peak_m), s.side) for s in worst.values())
+    return Reason.of("astray_here", steady=first.verdict == "steady", stretches=told) if told else NOTHING

@@ -6,15 +6,14 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from trackspread.model import Bools, FirstFix, FixSource, Floats, MedianEstimate, SettledFix
+from trackspread.model import NOTHING, Bools, FirstFix, FixSource, Floats, MedianEstimate, Reason, SettledFix
 from trackspread.numeric.intervals import median_interval
 from trackspread.options import Options
 
-NO_START = "not measurable: nobody says when start was pressed"
-ALREADY_THERE = "the fix was there when start was pressed"
-NO_TIMES = "not measurable: the trace has no times"
-NO_OTHER = "not measurable: fewer than two other rides to settle on"
-NOT_NEAR = "not measurable: the trace never comes within {:g} m of the line"
+NO_START = Reason("no_start")
+ALREADY_THERE = Reason("fix_was_there")
+NO_TIMES = Reason("no_times")
+NO_OTHER = Reason("no_others_to_settle_on")
 
 
 def first_fix(
@@ -62,7 +61,7 @@ def first_fix(
         value_s=max(first_time_s - start_s, 0.0),
         source=source,
         at_station_m=at_station_m,
-        reason=ALREADY_THERE if already else "",
+        reason=ALREADY_THERE if already else NOTHING,
         missing_m=missing,
         lower_bound_s=bound,
     )
@@ -107,11 +106,11 @@ def settled_fix(
     beside = np.isfinite(deviation_m) | away
     judged = np.flatnonzero(beside & np.isfinite(crossing_s))
     judged = judged[np.argsort(crossing_s[judged], kind="stable")]
-    reason = ""
+    reason = NOTHING
     if not np.isfinite(first_time_s):
         reason = NO_TIMES
     elif not beside.any() and not np.isfinite(crossing_s).any():
-        reason = NOT_NEAR.format(options.reach_m)
+        reason = Reason.of("never_near", reach_m=options.reach_m)
     elif not beside.any() or not np.isfinite(band_m):
         reason = NO_OTHER
     elif len(judged) == 0:
@@ -122,7 +121,7 @@ def settled_fix(
     time = crossing_s[judged]
     held = _held(inside, time, options.settle_hold_s)
     if not held.any():
-        reason = f"never within {band_m:.1f} m for {options.settle_hold_s:g} s"
+        reason = Reason.of("never_settled", band_m=band_m, hold_s=options.settle_hold_s)
         return _fix(np.nan, np.nan, True, band_m, options, reason), len(station_m)
     first = int(np.argmax(held))
     at_start = first == 0
@@ -131,10 +130,12 @@ def settled_fix(
     value = max(moment - start_s, 0.0) if np.isfinite(fix.value_s) else float("nan")
     midway = bool((np.diff(judged[: first + 1]) < 0).any() or (judged < judged[0]).any())
     stations = 0 if at_start or midway else int(judged[first])
-    return _fix(value, place, False, band_m, options, "" if np.isfinite(value) else fix.reason), stations
+    return _fix(value, place, False, band_m, options, NOTHING if np.isfinite(value) else fix.reason), stations
 
 
-def _fix(value: float, at: float, censored: bool, band: float, options: Options, reason: str) -> SettledFix:
+def _fix(
+    value: float, at: float, censored: bool, band: float, options: Options, reason: Reason
+) -> SettledFix:
     return SettledFix(
         value_s=value,
         at_station_m=at,
@@ -153,7 +154,7 @@ def _held(inside: Bools, time_s: Floats, hold_s: float) -> Bools:
     return np.asarray((outside[after] == outside[:-1]) & enough & inside)
 
 
-def median_fix(values_s: Sequence[float], censored: int, confidence: float, reason: str) -> MedianEstimate:
+def median_fix(values_s: Sequence[float], censored: int, confidence: float, reason: Reason) -> MedianEstimate:
     """Return the median over rides with its exact interval; "never" counts as longer than any time."""
     known = np.asarray([v for v in values_s if np.isfinite(v)], dtype=float)
     every = np.concatenate([known, np.full(censored, np.inf)])
@@ -161,7 +162,6 @@ def median_fix(values_s: Sequence[float], censored: int, confidence: float, reas
         return MedianEstimate(reason=reason)
     middle, low, high, level = median_interval(every, confidence)
     finite = [x if np.isfinite(x) else float("nan") for x in (middle, low, high)]
-    words = "" if np.isfinite(middle) else "half or more of the rides never settled"
     return MedianEstimate(
         median=finite[0],
         low=finite[1],
@@ -169,5 +169,5 @@ def median_fix(values_s: Sequence[float], censored: int, confidence: float, reas
         n=len(every),
         censored=censored,
         confidence=level,
-        reason=words,
+        reason=NOTHING if np.isfinite(middle) else Reason("half_never_settled"),
     )

@@ -13,7 +13,7 @@ from trackspread.geometry.crossings import crossings
 from trackspread.geometry.matching import Line, match
 from trackspread.geometry.points import join
 from trackspread.geometry.polyline import resample
-from trackspread.model import Bools, Estimate, Floats, Ints, ReferenceResult
+from trackspread.model import Bools, Estimate, Floats, Ints, Reason, ReferenceResult
 from trackspread.noise.effective import Along, around, candidate_shares, mean_estimate
 from trackspread.noise.posterior import independent
 from trackspread.numeric.distributions import chi2_quantile, t_quantile
@@ -29,13 +29,9 @@ FEW_PIECES, BATCH = 32, 64
 MARGIN_M = 200.0
 MOST_TIMES, MOST_M = 50.0, 500_000.0
 """A reference of so many times the length of the route, or so much longer, is not one line along it."""
-TOO_LONG = (
-    "the reference holds {:,.0f} km of line around this route of {:,.1f} km; a file with one line along the "
-    "route is needed"
-)
 Piece = tuple[Floats, Floats]
 LEAST_STATIONS = 20
-NOT_BESIDE = "the reference line does not run beside these traces"
+NOT_BESIDE = Reason("off_reference")
 NODES = 48
 _SHARE: Floats = 0.5 - 0.5 * np.cos(np.pi * (np.arange(NODES) + 0.5) / NODES)
 _SHARE_WEIGHT: Floats = np.sin(np.pi * (np.arange(NODES) + 0.5) / NODES)
@@ -46,7 +42,11 @@ LEAST_WEIGHT = 1e-4
 
 
 class NoReference(TrackspreadError, ValueError):
-    """A reference that cannot be held against a route; the text says why."""
+    """A reference that cannot be held against a route; ``reason`` says why."""
+
+    def __init__(self, reason: Reason) -> None:
+        super().__init__(f"no reference: {reason.code.replace('_', ' ')}")
+        self.reason = reason
 
 
 def reference_offset(line: Line, parts: Sequence[tuple[Floats, Floats]], options: Options) -> Floats:
@@ -95,7 +95,7 @@ def _near(line: Line, parts: Sequence[Piece], reach_m: float) -> list[Piece]:
         every = [inside for piece in every for inside in pieces_inside(*piece, low, high)]
     near_m = sum(_length_m(piece) for piece in every)
     if near_m > most_m:
-        raise NoReference(TOO_LONG.format(near_m / 1000.0, line.length_m / 1000.0))
+        raise NoReference(Reason.of("reference_too_long", near_m=near_m, route_m=line.length_m))
     return [piece for piece in every if _length_m(piece) > _FINE_M]
 
 
@@ -112,7 +112,7 @@ def _offsets(line: Line, pieces: Sequence[Piece], options: Options) -> Floats:
 def reference_results(
     station_m: Floats, offset_m: Floats, in_stretch: Bools, receivers: Sequence[str],
     reference_offset_m: Floats, edges_m: Floats, options: Options, heading_rad: Floats | None = None,
-    why_not: str = NOT_BESIDE,
+    why_not: Reason = NOT_BESIDE,
 ) -> tuple[ReferenceResult, ...]:  # fmt: skip
     """Return bias and RMSE of every receiver against the reference line, over the route and by segment.
 
@@ -130,7 +130,7 @@ def reference_results(
     edges_m : ndarray, shape (N + 1,)
         Stations between which the segments lie.
     heading_rad : ndarray, shape (S,), optional
-    why_not : str
+    why_not : Reason
         The reason where there is nothing to say.
 
     Notes
@@ -151,7 +151,7 @@ def reference_results(
 
 
 def _receiver(
-    name: str, error_m: Floats, place: Ints, segments: int, along: Along, options: Options, why_not: str
+    name: str, error_m: Floats, place: Ints, segments: int, along: Along, options: Options, why_not: Reason
 ) -> ReferenceResult:
     by_segment = [error_m[:, place == k] for k in range(segments)]
     known = np.isfinite(error_m)
@@ -220,19 +220,12 @@ def accuracy_95(rmse_across_m: float, rmse_along_m: float, independent: float) -
     """
     across = ONE_AXIS_95 * rmse_across_m
     if not math.isfinite(rmse_along_m):
-        return Estimate(
-            reason="NSSDA needs the errors along and across the way, and against a line only those across "
-            f"can be seen; 95 % of those lie within {across:.1f} m if they are normal and unbiased "
-            f"({independent:.0f} independent values)"
-        )
+        return Estimate(reason=Reason.of("nssda_one_axis", across_m=across, worth=independent))
     if independent < NSSDA_LEAST_POINTS:
-        return Estimate(
-            reason=f"NSSDA needs {NSSDA_LEAST_POINTS} independent check points; "
-            f"these are worth {independent:.0f}"
-        )
+        return Estimate(reason=Reason.of("nssda_few_points", least=NSSDA_LEAST_POINTS, worth=independent))
     ratio = min(rmse_across_m, rmse_along_m) / max(rmse_across_m, rmse_along_m, 1e-12)
     if ratio < NSSDA_LEAST_RATIO:
-        return Estimate(reason=f"NSSDA needs like errors on both axes (0.6 to 1); here they are {ratio:.2f}")
+        return Estimate(reason=Reason.of("nssda_unlike_axes", ratio=ratio))
     low, high = sd_factors(round(independent, 3), 0.95)
     value = NSSDA_HORIZONTAL * 0.5 * (rmse_across_m + rmse_along_m)
     return Estimate(value=value, low=value * low, high=value * high)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from scipy import special
 
-from trackspread.model import Estimate, Floats
+from trackspread.model import Estimate, Floats, Reason
 from trackspread.numeric.distributions import t_quantile
 
 
@@ -28,10 +28,10 @@ def share_of_way(struck_m: Floats, way_m: Floats, length_m: float, confidence: f
     """
     n, way = len(way_m), float(np.sum(way_m))
     if n == 0 or not way > 0.0:
-        return Estimate(reason="no ride that could be held against others")
+        return Estimate(reason=Reason("no_judged_ride"))
     p = float(np.sum(struck_m) / way)
     if n < 2:
-        return Estimate(value=p, reason="one ride: no interval")
+        return Estimate(value=p, reason=Reason("one_ride_no_interval"))
     lengths = max(way / length_m, 2.0)
     upper = 0.5 + confidence / 2.0
     variance = n / (n - 1.0) * float(np.sum((struck_m - p * way_m) ** 2)) / way**2

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from trackspread.model import Bools, Estimate, Floats, Ints
+from trackspread.model import Bools, Estimate, Floats, Ints, Reason
 from trackspread.noise.correlation import Correlation, fitted_correlation
 from trackspread.noise.effective import MOST_ASKED, around
 from trackspread.noise.posterior import independent, posterior
@@ -195,7 +195,7 @@ def pooled(spread: Variance, first: int, end: int, confidence: float) -> Estimat
     part = spread.variance_m2[first:end]
     known = np.isfinite(part)
     if not known.any():
-        return Estimate(reason="fewer than two rides here")
+        return Estimate(reason=Reason("one_ride_here"))
     value = float(np.sqrt(np.mean(part[known])))
     dof = float(np.mean(spread.dof[first:end][known]))
     dof /= spread.correlation.mean_square(first, end)
@@ -219,7 +219,7 @@ def of_route(spread: Variance, confidence: float, *, bursts: bool = False) -> Es
     """
     known = np.isfinite(spread.variance_m2)
     if not known.any():
-        return Estimate(reason="fewer than two rides here")
+        return Estimate(reason=Reason("one_ride_here"))
     value = float(np.sqrt(np.mean(spread.variance_m2[known])))
     own_m2 = np.where(spread.receiver_m2 > 0.0, spread.receiver_m2, 1.0)[:, None]
     standard = spread.residual_m / np.sqrt(own_m2)

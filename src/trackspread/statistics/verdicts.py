@@ -7,10 +7,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from trackspread.model import Bools, Estimate, Ints, Verdict
+from trackspread.model import Bools, Estimate, Ints, Reason, Verdict
 from trackspread.options import Options
-
-NAMED_AT_MOST = 3
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -53,7 +51,7 @@ def share_of_rides(inside: Bools, known: Bools, ride: Ints) -> float:
 
 def verdict_of(
     traces: int, spread: Estimate, astray: Astray, options: Options
-) -> tuple[Verdict, tuple[str, ...]]:
+) -> tuple[Verdict, tuple[Reason, ...]]:
     """Return the verdict of a segment and why.
 
     It is ``torn`` where the spread is above ``torn_m``, or a share ``torn_share`` of the rides or more is
@@ -62,48 +60,43 @@ def verdict_of(
     below ``min_traces`` it is ``thin``.
     """
     if traces < options.min_traces or not np.isfinite(spread.value):
-        return "thin", (f"{traces} traces, at least {options.min_traces} are needed",)
+        return "thin", (Reason.of("few_traces", traces=traces, needed=options.min_traces),)
     torn, wavering = _torn(spread, astray, options), _wavering(spread, astray, options)
     if torn:
         return "torn", torn
     if wavering:
         return "wavering", wavering
-    return "steady", (_spread(spread, options.steady_m, "at most"),)
+    return "steady", (_held(spread, options.steady_m),)
 
 
-def _torn(spread: Estimate, astray: Astray, options: Options) -> tuple[str, ...]:
+def _torn(spread: Estimate, astray: Astray, options: Options) -> tuple[Reason, ...]:
     why = []
     if astray.far >= options.torn_share:
-        why.append(_share(astray.far, options.torn_m, astray.names, f"{options.torn_share:.0%} or more"))
+        why.append(_share(astray.far, options.torn_m, astray.names, options.torn_share, True))
     if spread.value > options.torn_m:
-        why.append(_spread(spread, options.torn_m, "above"))
+        why.append(_held(spread, options.torn_m))
     return tuple(why)
 
 
-def _wavering(spread: Estimate, astray: Astray, options: Options) -> tuple[str, ...]:
+def _wavering(spread: Estimate, astray: Astray, options: Options) -> tuple[Reason, ...]:
     why = []
     if astray.some > options.steady_share:
-        why.append(
-            _share(astray.some, options.steady_m, astray.names, f"more than {options.steady_share:.0%}")
-        )
+        why.append(_share(astray.some, options.steady_m, astray.names, options.steady_share, False))
     if spread.value > options.steady_m:
-        why.append(_spread(spread, options.steady_m, "above"))
+        why.append(_held(spread, options.steady_m))
     return tuple(why)
 
 
-def _share(share: float, beyond_m: float, names: Sequence[str], limit: str) -> str:
-    every = list(dict.fromkeys(names))
-    more = f" and {len(every) - NAMED_AT_MOST} more" if len(every) > NAMED_AT_MOST else ""
-    who = f" ({', '.join(every[:NAMED_AT_MOST])}{more})" if every else ""
-    return f"{share:.0%} of the rides are more than {beyond_m:g} m astray{who}; the limit is {limit}"
-
-
-def _spread(spread: Estimate, limit_m: float, side: str) -> str:
-    """Say a spread with its interval, with as many decimals as show on which side of the limit it lies."""
-    decimals = next(
-        (d for d in range(1, 4) if (round(spread.value, d) > limit_m) == (spread.value > limit_m)), 4
+def _share(share: float, beyond_m: float, names: Sequence[str], limit: float, reached: bool) -> Reason:
+    """Return the share of rides astray, and the limit that it reached or was above."""
+    every = tuple(dict.fromkeys(names))
+    return Reason.of(
+        "share_astray", share=share, beyond_m=beyond_m, names=every, limit=limit, reached=reached
     )
-    interval = ""
-    if np.isfinite(spread.low) and np.isfinite(spread.high):
-        interval = f" (interval {spread.low:.1f} to {spread.high:.1f} m)"
-    return f"spread {spread.value:.{decimals}f} m, {side} {limit_m:g} m{interval}"
+
+
+def _held(spread: Estimate, limit_m: float) -> Reason:
+    """Return a spread held against a limit."""
+    ends = (spread.low, spread.high)
+    known = ends if np.isfinite(ends).all() else ()
+    return Reason.of("spread_held", value=spread.value, limit_m=limit_m, ends=known)

@@ -15,6 +15,7 @@ from trackspread.options import Options
 from trackspread.publish.cut import cut_for_publishing
 from trackspread.report.style import VERDICT_GLYPHS
 from trackspread.results.rounding import counted, kilometres, rounded, rounded_interval, with_interval
+from trackspread.results.words.reasons import said
 from trackspread.system.progress import Progress
 from trackspread.web.phases import overall
 from trackspread.web.reading import Reading
@@ -49,7 +50,7 @@ class Outcome:
             "published": self.analysis.published,
             "stills": list(self.stills),
             "aside": [
-                printable(f"{record.file}: {record.reason}", 400)
+                printable(f"{record.file}: {said(record.reason)}", 400)
                 for record in self.analysis.inputs
                 if record.status == "set aside"
             ],
@@ -109,5 +110,5 @@ def _headline(route: RouteResult) -> dict[str, str]:
         "verdicts": ", ".join(
             f"{verdicts[verdict]} {verdict}" for verdict in VERDICT_GLYPHS if verdicts[verdict]
         ),
-        "reason": printable(route.spread.reason, 200),
+        "reason": printable(said(route.spread.reason), 200),
     }

@@ -7,8 +7,10 @@ from dataclasses import dataclass, field
 from operator import attrgetter
 from typing import Any, Literal
 
+from trackspread.model import NOTHING, Reason
 from trackspread.results.schema.intervals import NO_FIGURE, Interval
-from trackspread.results.schema.kinds import Check, Described, Kind, Text
+from trackspread.results.schema.kinds import Check, Described, Kind
+from trackspread.results.schema.reasons import CODE, Code, Why, with_reason
 
 Shape = Literal["text", "number", "share", "truth", "figure", "verdict", "origin"]
 Part = str | int | Callable[[Any], Any]
@@ -54,7 +56,7 @@ class Field:
     about : str
         What it means, for the JSON Schema.
     why : str or callable, optional
-        Null rule: the reason beside a null, or a function of the record that gives it.
+        Null rule: the code of the reason beside a null, or a function of the record that gives the reason.
     because : str, optional
         Attribute of the record that holds a better reason.
     source : str, optional
@@ -70,7 +72,7 @@ class Field:
     name: str
     kind: Kind
     about: str = ""
-    why: str | Callable[[Any], str] = field(default="", kw_only=True)
+    why: str | Callable[[Any], Reason] = field(default="", kw_only=True)
     because: str = field(default="", kw_only=True)
     source: str = field(default="", kw_only=True)
     optional: bool = field(default=False, kw_only=True)
@@ -91,11 +93,12 @@ class Field:
         """Return the value in a record."""
         return record if self.attribute == "." else attrgetter(self.attribute)(record)
 
-    def reason(self, record: Any) -> str:
+    def reason(self, record: Any) -> Reason:
         """Return why the value is null."""
         if callable(self.why):
             return self.why(record)
-        return (attrgetter(self.because)(record) if self.because else "") or self.why or NO_FIGURE
+        found: Reason = attrgetter(self.because)(record) if self.because else NOTHING
+        return found or (Reason(self.why) if self.why else NO_FIGURE)
 
     def keeps_reason(self) -> bool:
         """Whether the record keeps its reason beside this value."""
@@ -122,9 +125,9 @@ class Group(Kind):
                 continue
             out[entry.name] = part
             if full and entry.keeps_reason():
-                out[f"{entry.name}_reason"] = attrgetter(entry.because)(value)
+                out |= with_reason(f"{entry.name}_reason", attrgetter(entry.because)(value), full)
             elif not full and part is None and (entry.why or entry.because):
-                out[f"{entry.name}_reason"] = entry.reason(value)
+                out |= with_reason(f"{entry.name}_reason", entry.reason(value), full)
         return out
 
     def check(self, value: Any, place: str, check: Check) -> None:
@@ -136,8 +139,9 @@ class Group(Kind):
                 entry.kind.check(value, place, check)
             elif entry.name in value:
                 entry.kind.check(value[entry.name], inside, check)
-                if f"{entry.name}_reason" in value:
-                    Text().check(value[f"{entry.name}_reason"], f"{inside}_reason", check)
+                for end, kind in (("_reason", Why()), ("_reason" + CODE, Code())):
+                    if entry.name + end in value:
+                        kind.check(value[entry.name + end], inside + end, check)
             elif not entry.optional:
                 raise check.refuse(inside, None, "this name is missing")
 
@@ -156,7 +160,9 @@ class Group(Kind):
             else:
                 out[entry.attribute] = entry.kind.read(found, part)
             if entry.keeps_reason():
-                out[entry.because] = out.get(entry.because) or value.get(f"{entry.name}_reason", "")
+                out[entry.because] = out.get(entry.because) or Why().read(
+                    value.get(f"{entry.name}_reason", "")
+                )
         return out
 
     def described(self) -> Described:

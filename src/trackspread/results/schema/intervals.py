@@ -2,14 +2,20 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
+from types import MappingProxyType
 from typing import Any, ClassVar
 
 from trackspread import model as m
+from trackspread.model import Reason
 from trackspread.results.rounding import rounded_interval
-from trackspread.results.schema.kinds import Check, Count, Described, Kind, Number, Text, check_object
+from trackspread.results.schema.kinds import Check, Count, Described, Kind, Number, check_object
+from trackspread.results.schema.reasons import CODE, Code, Why, with_reason
 
-NO_FIGURE = "no figure could be formed"
+REASON = "reason"
+WHY: Mapping[str, Kind] = MappingProxyType({REASON: Why(), REASON + CODE: Code()})
+NO_FIGURE = Reason("no_figure")
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,17 +33,19 @@ class Interval(Kind):
     def written(self, value: Any, full: bool) -> Any:
         ends = (value.value, value.low, value.high)
         if full:
-            return dict(zip(self.names(), map(float, ends), strict=True)) | {"reason": value.reason}
+            return dict(zip(self.names(), map(float, ends), strict=True)) | with_reason(
+                REASON, value.reason, full
+            )
         shown = rounded_interval(*ends, finest=self.finest)
         out: dict[str, Any] = dict(zip(self.names(), shown, strict=True))
-        return out | ({"reason": value.reason or NO_FIGURE} if None in shown else {})
+        return out | (with_reason(REASON, value.reason or NO_FIGURE, full) if None in shown else {})
 
     def check(self, value: Any, place: str, check: Check) -> None:
-        check_object(value, place, check, dict.fromkeys(self.names(), Number()), {"reason": Text()})
+        check_object(value, place, check, dict.fromkeys(self.names(), Number()), WHY)
 
     def read(self, value: Any, arrays: Any = None) -> Any:
         number, low, high = (Number().read(value[name]) for name in self.names())
-        return m.Estimate(value=number, low=low, high=high, reason=value.get("reason", ""))
+        return m.Estimate(value=number, low=low, high=high, reason=Why().read(value.get(REASON, "")))
 
     def described(self) -> Described:
         return {"$ref": f"#/$defs/estimate{self.unit or '_share'}"}
@@ -63,7 +71,7 @@ class Median(Kind):
 
     empty: ClassVar[Any] = m.MedianEstimate()
     names: ClassVar[tuple[str, str, str]] = ("median", "low", "high")
-    too_few: ClassVar[str] = "too few rides for an interval at this confidence"
+    too_few: ClassVar[Reason] = Reason("few_rides_for_interval")
 
     def written(self, value: Any, full: bool) -> Any:
         ends = (value.median, value.low, value.high)
@@ -72,12 +80,12 @@ class Median(Kind):
         out |= {"n": value.n, "censored": value.censored}
         out["confidence"] = Number(4).written(value.confidence, full)
         if full or None in shown:
-            out["reason"] = value.reason if full else value.reason or self.too_few
+            out |= with_reason(REASON, value.reason if full else value.reason or self.too_few, full)
         return out
 
     def check(self, value: Any, place: str, check: Check) -> None:
         needed = dict.fromkeys(self.names, Number()) | {"n": Count()}
-        more = {"censored": Count(), "confidence": Number(), "reason": Text()}
+        more = {"censored": Count(), "confidence": Number(), **WHY}
         check_object(value, place, check, needed, more)
 
     def read(self, value: Any, arrays: Any = None) -> Any:
@@ -89,7 +97,7 @@ class Median(Kind):
             n=value["n"],
             censored=value.get("censored", 0),
             confidence=Number().read(value.get("confidence")),
-            reason=value.get("reason", ""),
+            reason=Why().read(value.get(REASON, "")),
         )
 
     def described(self) -> Described:

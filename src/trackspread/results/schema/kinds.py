@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Any, ClassVar
@@ -266,11 +266,13 @@ class Settings(Kind):
         return {"type": "object", "required": names, "additionalProperties": kinds}
 
 
-def check_object(value: Any, place: str, check: Check, needed: dict[str, Any], more: dict[str, Any]) -> None:
+def check_object(
+    value: Any, place: str, check: Check, needed: Mapping[str, Any], more: Mapping[str, Any]
+) -> None:
     """Refuse what is not an object with every name of ``needed``, and perhaps those of ``more``."""
     if not isinstance(value, dict):
         raise check.refuse(place, value, "an object is needed")
-    for name, kind in (needed | more).items():
+    for name, kind in {**needed, **more}.items():
         inside = f"{place}.{name}" if place else name
         if name in value:
             kind.check(value[name], inside, check)

@@ -9,15 +9,17 @@ from trackspread.results.schema.fields import Column, Field, Subject, figure, te
 from trackspread.results.schema.intervals import Interval
 from trackspread.results.schema.kinds import Count, Many, Number, Text, Time, length
 from trackspread.results.schema.positions import Bounds
+from trackspread.results.schema.reasons import Sentence, Why
 from trackspread.results.schema.words import CAUSES, LENGTH, SHARE, SIDES, VERDICTS, span, who
+from trackspread.results.words.events import event_sentence
 
-FEW = "fewer than two traces here"
-NO_OFFSET = "no offset was found"
-NO_TIMES = "the trace has no times here"
+FEW = "one_trace_here"
+NO_OFFSET = "no_offset"
+NO_TIMES = "no_times_here"
 
 
-def _no_start(stretch: m.Stretch) -> str:
-    return "withheld: dates are left out" if isfinite(stretch.seconds) else NO_TIMES
+def _no_start(stretch: m.Stretch) -> m.Reason:
+    return m.Reason("withheld_dates" if isfinite(stretch.seconds) else NO_TIMES)
 
 
 def listed(texts: list[str]) -> str:
@@ -42,10 +44,10 @@ SEGMENT = Subject(name="segment", about="a fixed length of centreline", record=m
     Field("p95_m", length(0), why=FEW, because="spread.reason", show=figure("p95", "95 % within", "m")),
     Field("widest_m", length(0), "largest distance across the line between two traces",
           why=FEW, because="spread.reason", show=figure("widest", "widest", "m")),
-    Field("coverage", Number(3, bounds=SHARE), why="no trace runs here",
+    Field("coverage", Number(3, bounds=SHARE), why="no_trace_here",
           show=Column("coverage", "coverage", kind="share")),
     Field("verdict", VERDICTS, show=Column("verdict", "verdict", kind="verdict", rank=1)),
-    Field("reasons", Many(Text()), show=text("reasons", "why", part=listed)),
+    Field("reasons", Many(Why()), show=text("reasons", "why", part=listed)),
     Field("receivers", Many(SEGMENT_RECEIVER), "every receiver with traces here", optional=True),
 ))
 
@@ -70,6 +72,7 @@ EVENT = Subject(name="event", about="what happened once: the stretches of one pl
     Field("peak_m", Number(1), why=NO_OFFSET, show=figure("peak", "farthest", "m")),
     Field("side", SIDES, "seen in the direction of travel", show=text("side", "side")),
     Field("cause", CAUSES, "as far as the evidence goes", show=text("cause", "cause")),
+    Field("sentence", Sentence(event_sentence), "the same in words", source=".", optional=True, derived=True),
 ))
 
 VARIANT = Subject(name="variant", about="another way over part of a route that two or more rides took alike",
@@ -85,6 +88,6 @@ VARIANT = Subject(name="variant", about="another way over part of a route that t
 FILM = Subject(name="film", about="a run of like segments", record=m.FilmEntry, fields=(
     *span(1),
     Field("verdict", VERDICTS, show=Column("verdict", "verdict", kind="verdict")),
-    Field("why", Text(), show=text("why", "why")),
+    Field("why", Why(), show=text("why", "why")),
     Field("bounds", Bounds(), show=BOX),
 ))

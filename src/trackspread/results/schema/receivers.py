@@ -7,11 +7,13 @@ from trackspread.results.schema.fields import Column, Field, Group, Subject, fig
 from trackspread.results.schema.intervals import Interval, Median, Middle
 from trackspread.results.schema.kinds import Count, Many, Number, Text, Truth, length
 from trackspread.results.schema.pieces import listed
+from trackspread.results.schema.reasons import Sentence, Why
 from trackspread.results.schema.words import BASES, CLAIM, FIGURES, SHARE
+from trackspread.results.words.comparison import comparison_sentence
 
-APART = "the two never pass the same station in one ride"
-FEW = "too few rides to say"
-NEVER = "half of the rides never had one"
+APART = "never_meet"
+FEW = "few_rides"
+NEVER = "half_never"
 
 
 def _median(name: str, title: str) -> tuple[Column, ...]:
@@ -75,7 +77,7 @@ PAIR = Subject(name="pair", about="two receivers ridden together", record=m.Pair
     Field("difference", Interval(), show=figure("difference", "SD a − SD b", "m", interval=True)),
     Field("told_apart", Truth(), "whether the interval of the difference leaves out zero",
           show=Column("told_apart", "told apart", kind="truth")),
-    Field("sentence", Text(), optional=True),
+    Field("sentence", Why(), optional=True, source="outcome"),
 ))
 
 REFERENCE = Subject(name="reference", about="accuracy of one receiver against a reference line",
@@ -144,4 +146,7 @@ COMPARISON = Subject(name="comparison", about="all receivers side by side, in th
     Field("receivers", Many(SUMMARY)),
     Field("differences", Many(DIFFERENCE)),
     Field("by_ride", Many(BY_RIDE), optional=True),
+    Field("confidence", Number(4, bounds=SHARE), "of its intervals", optional=True),
+    Field("sentence", Sentence(comparison_sentence), "who is more consistent, by how much and how sure",
+          source=".", optional=True, derived=True),
 ))

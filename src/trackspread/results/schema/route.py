@@ -18,6 +18,7 @@ from trackspread.results.schema.kinds import (
 )
 from trackspread.results.schema.pieces import EVENT, FILM, SEGMENT, STRETCH, VARIANT
 from trackspread.results.schema.positions import Line
+from trackspread.results.schema.reasons import Why
 from trackspread.results.schema.receivers import COMPARISON, PAIR, RECEIVER, REFERENCE
 from trackspread.results.schema.traces import INPUT, TRACE
 from trackspread.results.schema.words import LENGTH
@@ -48,7 +49,7 @@ GRID = Group((
 SPREAD = Group((
     Field("", Interval(), source="spread", show=figure("spread", "spread", "m", interval=True)),
     Field("p95_m", length(0), "95 % of all offsets from the centreline are at most this, metres",
-          why="no two traces run together", show=figure("p95", "95 % within", "m")),
+          why="no_two_together", show=figure("p95", "95 % within", "m")),
 ), "spread of the whole route: standard deviation across traces, metres")
 
 ROUTE = Subject(name="route", about="one way travelled in one direction", record=m.RouteResult, fields=(
@@ -62,7 +63,7 @@ ROUTE = Subject(name="route", about="one way travelled in one direction", record
     Field("spread", SPREAD, source="."),
     Field("spread_all", Interval(), "spread with nothing left out", optional=True),
     Field("correlation_length_m", Number(0, bounds=LENGTH), "length over which neighbouring offsets stay "
-          "alike", why="too few stations to estimate it"),
+          "alike", why="few_stations_for_length"),
     Field("traces", Many(TRACE)),
     Field("segments", Many(SEGMENT)),
     Field("stretches", Many(STRETCH)),
@@ -72,7 +73,7 @@ ROUTE = Subject(name="route", about="one way travelled in one direction", record
     Field("pairs", Many(PAIR)),
     Field("film", Many(FILM)),
     Field("references", Many(REFERENCE), optional=True),
-    Field("notes", Many(Text()), optional=True),
+    Field("notes", Many(Why()), optional=True),
 ))
 
 TOOL = Group((
@@ -90,5 +91,5 @@ RESULT = Subject(name="result", about=ABOUT, record=m.Analysis, fields=(
     Field("inputs", Many(INPUT)),
     Field("routes", Many(ROUTE)),
     Field("problems", Many(Text()), "one line for each thing that could not be used", optional=True),
-    Field("notes", Many(Text()), optional=True),
+    Field("notes", Many(Why()), optional=True),
 ))

@@ -7,10 +7,12 @@ from typing import Any
 from trackspread import model as m
 from trackspread.results.schema.fields import Column, Field, Subject, figure, text
 from trackspread.results.schema.kinds import Count, Many, Number, Text, Time, Truth, Word, length
+from trackspread.results.schema.reasons import Code, Why
 from trackspread.results.schema.words import CLAIM, LENGTH, NO_TIMES, ORIGINS, SHARE, SOURCES, who
 
-ALONE = "no other trace runs beside it"
-UNMEASURED = "not measurable"
+ALONE = "no_other_beside"
+UNMEASURED = "not_measurable"
+WITHHELD = "withheld_start"
 SET_ASIDE = {
     "if": {"properties": {"status": {"const": "set aside"}}},
     "then": {"properties": {"reason": {"minLength": 1}}},
@@ -29,10 +31,9 @@ def _total_m(gaps: list[dict[str, Any]]) -> float:
     return float(sum(gap["to_m"] - gap["from_m"] for gap in gaps))
 
 
-def _no_station(fix: m.FirstFix) -> str:
+def _no_station(fix: m.FirstFix) -> m.Reason:
     """Return why the place of a first fix is not given: withheld for publishing, or off the line."""
-    _, withheld, why = fix.reason.rpartition("withheld")
-    return withheld + why if withheld else "the first position is away from the line"
+    return m.Reason(WITHHELD if WITHHELD in fix.reason.codes else "first_off_line")
 
 
 # fmt: off
@@ -58,7 +59,9 @@ INPUT = Subject(name="input", about="what became of one trace of one file", reco
     Field("ride_from", ORIGINS, optional=True, show=Column("ride_from", "ride:", kind="origin")),
     Field("route", Text(), "name of the route, empty where set aside", show=text("route", "route", rank=1)),
     Field("status", Word(("used", "set aside")), show=text("status", "status", rank=1)),
-    Field("reason", Text(), "why it was set aside", show=text("reason", "why set aside", rank=1)),
+    Field("reason", Why(), "why it was set aside", show=text("reason", "why set aside", rank=1)),
+    Field("reason_code", Code(), "the same as codes, parted by spaces", source="reason", optional=True,
+          derived=True),
     Field("start_time", Time(), optional=True, source="start_time_s",
           show=text("start_time", "start (UTC)")),
     Field("note", Text(), "note of rides.csv", optional=True, show=text("note", "note")),
@@ -114,8 +117,8 @@ TRACE = Subject(name="trace", about="one trace on its route", record=m.TraceResu
           show=figure("bias", "mean offset (right +)", "m")),
     Field("p95_m", length(0), why=ALONE, show=figure("p95", "95 % within", "m")),
     Field("coverage", Number(3, bounds=SHARE), "share of the stations at which it has an offset",
-          why="no station was reached", show=Column("coverage", "coverage", kind="share")),
-    Field("recorded_length_m", Number(0, bounds=LENGTH), why="fewer than two positions",
+          why="no_station", show=Column("coverage", "coverage", kind="share")),
+    Field("recorded_length_m", Number(0, bounds=LENGTH), why="one_position",
           show=figure("recorded_length", "recorded length", "m")),
     Field("gaps", Many(GAP), show=(
         Column("gaps", "gaps", part=len), Column("gaps_length", "length of gaps", "m", part=_total_m))),

@@ -16,7 +16,7 @@ BASES = Word(get_args(m.Basis))
 FIGURES = Word(get_args(m.RideFigure))
 ORIGINS = Word(("sheet", "folder", "file", "pattern", "overlap", "none"))
 
-NO_TIMES = "the trace has no times"
+NO_TIMES = "no_times"
 SHARE = (0, 1)
 LENGTH = (0, None)
 
@@ -39,7 +39,7 @@ CLAIM = Subject(
     about="what a watch says of its own accuracy, metres",
     record=m.Claim,
     fields=(
-        Field("median", Number(1), why="the watch says nothing of its accuracy"),
-        Field("p95", Number(1), why="the watch says nothing of its accuracy"),
+        Field("median", Number(1), why="no_claim"),
+        Field("p95", Number(1), why="no_claim"),
     ),
 )

@@ -6,8 +6,8 @@ from collections.abc import Sequence
 from math import isfinite
 
 from trackspread import model as m
-from trackspread.report.watches import shown_name
 from trackspread.results.rounding import counted, plain, rounded_interval, with_interval
+from trackspread.results.words.names import listed, shown_name
 from trackspread.rides.colours import UNKNOWN
 
 BASES = {"together": "shared ", "apart": "separate ", "both": "shared and separate "}
@@ -18,18 +18,34 @@ NO_SPREAD = "No watch has enough rides to say how closely its traces agree"
 def verdict_sentence(analysis: m.Analysis, level: str) -> str:
     """Return who is more consistent over everything that was ridden, or that the rides cannot tell.
 
-    ``level`` stands before an interval, such as ``95 % interval ``.
+    ``level`` stands before an interval, such as ``95 % interval ``. Where watches were not compared, it is
+    how closely all traces agree.
     """
     if analysis.comparison is None:
         return _by_route(analysis, level)
-    known = [s for s in analysis.comparison.receivers if s.receiver not in ("", UNKNOWN)]
+    return comparison_sentence(analysis.comparison, level)
+
+
+def level_words(confidence: float) -> str:
+    """Return what stands before an interval.
+
+    >>> level_words(0.95)
+    '95 % interval '
+    """
+    return f"{100 * confidence:g} % interval " if isfinite(confidence) else ""
+
+
+def comparison_sentence(compared: m.Comparison, level: str = "") -> str:
+    """Return who is more consistent, by how much and how sure; ``level`` is that of the comparison itself."""
+    level = level or level_words(compared.confidence)
+    known = [s for s in compared.receivers if s.receiver not in ("", UNKNOWN)]
     told = [s for s in known if isfinite(s.spread.value)]
     if not told:
         return f"{NO_SPREAD}."
     if len(told) == 1:
         return _alone(told[0], level)
     names = {s.receiver for s in told}
-    pairs = [d for d in analysis.comparison.differences if {d.a, d.b} <= names]
+    pairs = [d for d in compared.differences if {d.a, d.b} <= names]
     apart = [d for d in pairs if d.told_apart]
     if not apart:
         return _none_apart([s.receiver for s in told], pairs)
@@ -98,11 +114,6 @@ def _by_route(analysis: m.Analysis, level: str) -> str:
     if not isfinite(route.spread.value):
         return f"{NO_SPREAD}."
     return f"{counted(len(route.traces), 'trace')} agree to {figure}."
-
-
-def listed(names: Sequence[str]) -> str:
-    """Return ``a``, ``a and b`` or ``a, b and c``."""
-    return f"{', '.join(names[:-1])} and {names[-1]}" if len(names) > 1 else "".join(names)
 
 
 def _metres(estimate: m.Estimate, level: str, unit: str = "m") -> str:

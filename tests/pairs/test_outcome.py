@@ -8,11 +8,12 @@ import re
 import numpy as np
 import pytest
 
-from trackspread.model import Estimate
+from trackspread.model import NOTHING, Estimate, Reason
 from trackspread.options import Options
-from trackspread.pairs.clock import Clock
+from trackspread.pairs.clock import CLOCKS_SET, Clock
+from trackspread.pairs.outcome import outcome
 from trackspread.pairs.own_errors import OwnErrors
-from trackspread.pairs.words import sentence
+from trackspread.results.words import reasons
 from trackspread.statistics.power import power_together
 
 NAMES = ("Alder", "Birch")
@@ -29,41 +30,41 @@ def own(
     )  # fmt: skip
 
 
-def clock(offset_s: float = 0.0, reason: str = "") -> Clock:
+def clock(offset_s: float = 0.0, reason: Reason = NOTHING) -> Clock:
     return Clock(pooled=Estimate(value=offset_s, reason=reason), by_ride_s=np.array([offset_s]))
 
 
-def said(errors: OwnErrors | str, rides: int = 5, at: Clock | None = None, length_m: float = 50.0) -> str:
-    return sentence(NAMES, errors, rides, at or clock(), Options(), length_m)
+def said(errors: OwnErrors | Reason, rides: int = 5, at: Clock | None = None, length_m: float = 50.0) -> str:
+    return reasons.said(outcome(NAMES, errors, rides, at or clock(), Options(), length_m))
 
 
 def test_told_apart() -> None:
     assert said(own(2.0, 3.0, apart=True, ends=(-1.52, -0.31))) == (
-        "Told apart on 5 rides together: Alder lies steadier than Birch, "
-        "by 1.0 m of standard deviation (0.3 to 1.5 m)."
+        "Over 5 shared rides Alder was more consistent than Birch "
+        "(SD 1.0 m lower, 95 % interval 0.3 to 1.5 m)."
     )
     assert said(own(3.0, 2.0, apart=True, ends=(0.31, 1.52)), rides=1) == (
-        "Told apart on one ride together: Birch lies steadier than Alder, "
-        "by 1.0 m of standard deviation (0.3 to 1.5 m)."
+        "Over one shared ride Birch was more consistent than Alder "
+        "(SD 1.0 m lower, 95 % interval 0.3 to 1.5 m)."
     )
 
 
 def test_told_apart_without_a_figure() -> None:
     assert said(own(math.nan, 3.0, apart=True, ratio=0.1)) == (
-        "Told apart on 5 rides together: Alder lies steadier than Birch, "
-        "though its own standard deviation is too small beside the other's to be given."
+        "Over 5 shared rides Alder was more consistent than Birch; "
+        "its own standard deviation is too small beside the other's to be given."
     )
 
 
 def test_nothing_to_say() -> None:
-    assert said("the two never meet") == (
-        "Nothing can be said about which of Alder and Birch lies steadier: the two never meet."
+    assert said(Reason("never_meet")) == (
+        "Nothing can be said about which of Alder and Birch is more consistent: "
+        "the two never pass the same station on one ride."
     )
 
 
 def test_as_good_as_equal_up_to_a_tenth() -> None:
-    start = "5 rides together cannot tell Alder and Birch apart"
-    alike = f"{start}; as they look now, they lie equally steady."
+    alike = "After 5 shared rides, no detectable difference between Alder and Birch."
     assert said(own(3.0, 3.2)) == said(own(3.2, 3.0)) == alike
     assert said(own(ratio=1.1)) != alike
     assert said(own(ratio=1.0 / 1.11)) != alike
@@ -71,33 +72,31 @@ def test_as_good_as_equal_up_to_a_tenth() -> None:
 
 def test_who_lies_to_the_right_is_said_where_it_is_more_than_chance() -> None:
     """The rule of an interval: 0 within it is chance. A bias of one ride may be that ride's own."""
-    together = (
-        "5 rides together cannot tell Alder and Birch apart; as they look now, they lie equally steady."
-    )
+    together = "After 5 shared rides, no detectable difference between Alder and Birch."
 
     def of(value: float, low: float, high: float, rides: int = 5) -> str:
         bias = Estimate(value=value, low=low, high=high)
-        return sentence(NAMES, own(3.0, 3.2), rides, clock(), Options(), 50.0, bias)
+        return reasons.said(outcome(NAMES, own(3.0, 3.2), rides, clock(), Options(), 50.0, bias))
 
     assert (
         of(-4.8, -6.4, -3.1)
-        == f"{together} On the mean Birch lies 4.8 m (3.1 to 6.4 m) to the right of Alder."
+        == f"{together} On average Birch plots 4.8 m (3.1 to 6.4 m) to the right of Alder."
     )
     assert (
         of(0.3, 0.04, 0.56)
-        == f"{together} On the mean Alder lies 0.30 m (0.04 to 0.56 m) to the right of Birch."
+        == f"{together} On average Alder plots 0.30 m (0.04 to 0.56 m) to the right of Birch."
     )
     assert of(4.8, -0.1, 9.7) == of(math.nan, math.nan, math.nan) == together
     assert "to the right" not in of(4.8, 3.1, 6.4, rides=1)
-    assert of(4.8, 3.1, 6.4, rides=2).endswith(" Alder lies 4.8 m (3.1 to 6.4 m) to the right of Birch.")
-    assert of(0.9, 0.4, 1.4).endswith(" Alder lies 0.9 m (0.4 to 1.4 m) to the right of Birch.")
+    assert of(4.8, 3.1, 6.4, rides=2).endswith(" Alder plots 4.8 m (3.1 to 6.4 m) to the right of Birch.")
+    assert of(0.9, 0.4, 1.4).endswith(" Alder plots 0.9 m (0.4 to 1.4 m) to the right of Birch.")
     assert of(4.8, 0.0, 9.6) == together
 
 
 def test_one_ride_asks_for_another() -> None:
     assert (
-        said(own(), rides=1)
-        == "One ride together cannot tell Alder and Birch apart; ride them together again."
+        said(own(), rides=1) == "After one shared ride, no detectable difference between Alder and Birch. "
+        "Carry them together on another ride."
     )
     assert "would settle it" in said(own(), rides=2)
 
@@ -105,13 +104,12 @@ def test_one_ride_asks_for_another() -> None:
 @pytest.mark.parametrize(
     ("length_m", "words"),
     [(99.0, ""), (math.nan, ""), (math.inf, ""),
-     (100.0, " (errors stay alike over some 100 m, so a ride holds few independent values)"),
-     (1490.0, " (errors stay alike over some 1,000 m, so a ride holds few independent values)")],
+     (100.0, " Errors are correlated over about 100 m, so 5 rides carry limited information."),
+     (1490.0, " Errors are correlated over about 1,000 m, so 5 rides carry limited information.")],
 )  # fmt: skip
 def test_the_length_over_which_errors_stay_alike(length_m: float, words: str) -> None:
     assert said(own(3.0, 3.2), length_m=length_m) == (
-        f"5 rides together cannot tell Alder and Birch apart{words}; "
-        "as they look now, they lie equally steady."
+        f"After 5 shared rides, no detectable difference between Alder and Birch.{words}"
     )
 
 
@@ -126,14 +124,14 @@ def test_the_rides_asked_for_are_the_fewest_that_reach_the_power_named(
     """Power of the paired test (Pitman 1939, Morgan 1939), simulated against in test_planning."""
     words = said(errors, rides)
     told = re.search(
-        r"\(a ratio of (\d\.\d)\), about (\d+) more rides? together would settle it \(in 80% of", words
+        r"\(a ratio of (\d\.\d)\), about (\d+) more shared rides? would settle it \(in 80% of", words
     )
     assert told is not None
     ratio = max(errors.ratio, 1.0 / errors.ratio)
     assert float(told[1]) == pytest.approx(ratio, abs=0.051)
     lengths, need = round(errors.dof / (rides - 1), 2), rides + int(told[2])
     assert power_together(round(ratio, 2), (need - 1) * lengths, 0.95, common) >= 0.8
-    assert (" rides together would" in words) == (told[2] != "1")
+    assert (" shared rides would" in words) == (told[2] != "1")
     if int(told[2]) > 1:
         assert power_together(round(ratio, 2), (need - 2) * lengths, 0.95, common) < 0.8
 
@@ -145,14 +143,17 @@ def test_receivers_a_tenth_as_far_off_ask_for_as_many_rides() -> None:
 def test_at_least_one_more_ride_is_asked_for() -> None:
     """They look very different and yet were not told apart, by bad luck: one more, in the singular."""
     assert said(own(1.0, 9.0, dof=80.0)).endswith(
-        "; if the difference is as large as it looks (a ratio of 9.0), "
-        "about 1 more ride together would settle it (in 80% of cases)."
+        " If the difference is as large as it looks (a ratio of 9.0), "
+        "about 1 more shared ride would settle it (in 80% of cases)."
     )
     assert "(a ratio of 1000.0)" in said(own(ratio=1000.0))
 
 
 def test_too_many_rides_are_not_counted() -> None:
-    far = "5 rides together cannot tell Alder and Birch apart; more than 200 further rides would be needed to settle it."
+    far = (
+        "After 5 shared rides, no detectable difference between Alder and Birch. "
+        "More than 200 further shared rides would be needed to settle it."
+    )
     assert said(own(3.0, 3.36, dof=1.3)) == far
     assert said(own(3.0, 3.36, common=300.0, dof=1.3)) == far
 
@@ -163,9 +164,11 @@ def test_too_many_rides_are_not_counted() -> None:
      (clock(3600.0), " The clock of Alder is 1 h ahead of that of Birch; it was taken out."),
      (clock(-7205.0), " The clock of Birch is 2 h 5 s ahead of that of Alder; it was taken out."),
      (clock(900.0), " The clock of Alder is 900.0 s ahead of that of Birch; it was taken out."),
-     (clock(math.nan, "no times to compare"), ""),
-     (clock(math.nan, "the clocks were set between rides: a is ahead by 0.0 s to 1 h"),
+     (clock(math.nan, Reason("no_common_times")), ""),
+     (clock(math.nan, Reason.of(CLOCKS_SET, low_s=0.0, high_s=3600.0)),
       " No common clock offset: the clocks were set between rides: Alder is ahead of Birch by 0.0 s to 1 h.")],
 )  # fmt: skip
 def test_the_clocks(at: Clock, words: str) -> None:
-    assert said("x", at=at) == f"Nothing can be said about which of Alder and Birch lies steadier: x.{words}"
+    told = said(Reason("few_stations"), at=at)
+    start = "Nothing can be said about which of Alder and Birch is more consistent: too few stations."
+    assert told == start + words

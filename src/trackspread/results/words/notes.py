@@ -1,0 +1,66 @@
+"""What a reader must know beside the figures: of a route, of an analysis, of a published copy."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from types import MappingProxyType
+
+from trackspread.errors import printable
+from trackspread.results.words.names import first_few
+from trackspread.results.words.pairs import seconds_told
+
+Ridden = tuple[str, str]
+"""A receiver and its ride."""
+
+
+def _on_ride(receiver: str, ride: str) -> str:
+    return f"{printable(receiver)} on ride {printable(ride)}"
+
+
+def _timeless(traces: Sequence[Ridden]) -> str:
+    names = first_few([_on_ride(*trace) for trace in traces])
+    return f"without times: {names}; a planned line is no recording, and would count as a ride: leave it out"
+
+
+def _ran_alike(pairs: Sequence[tuple[Ridden, Ridden, float]]) -> str:
+    named = [f"{_on_ride(*a)} and {_on_ride(*b)} ({seconds_told(s)} apart)" for a, b, s in pairs]
+    return (
+        f"these ran alike second by second: {first_few(sorted(named), ' pairs', by='; ')}. "
+        "If each was one ride and a clock was off, give both the same ride in rides.csv"
+    )
+
+
+def _unknown_watches(count: int, used: int) -> str:
+    whose = "all traces" if count == used else f"{count} of {used} traces"
+    return (
+        f"The watch that made {whose} is unknown, so there are no figures per watch for them: "
+        "run trackspread init on the folder, write the names into rides.csv, and analyse again"
+    )
+
+
+SENTENCES: Mapping[str, str | Callable[..., str]] = MappingProxyType(
+    {
+        "no_times_at_all": "the traces have no times: first fix, clocks and speeds are not measurable",
+        "timeless": _timeless,
+        "two_rides": "two rides only: where they part, nobody can say which of them left the way",
+        "laps_count": "laps of one recording count as rides: errors that stay alike from lap to lap do not "
+        "show in the spread, so it may be too small",
+        "ran_alike": _ran_alike,
+        "unknown_watches": _unknown_watches,
+        "no_route": "no two traces run the same way",
+        "cut_for_publishing": "Cut for publishing: both ends of every route are missing, each by a random "
+        "length of its own, on every trace that passes there. Stations are counted and segments laid from "
+        "the new start. Figures over a whole route, receiver or pair are those of the whole analysis.",
+        "dates_out": "Dates and the time of the analysis are taken out; times count from the first point "
+        "left of a ride.",
+        "dates_in": "Dates and times of day are still in it, and so is the time of the analysis.",
+        "file_names_in": "Names of files are kept: read them before you publish, they often carry the time "
+        "of the start.",
+        "file_names_out": "Names of files are replaced by numbers.",
+        "other_names_in": "Names of receivers, rides and traces and your own notes are as you wrote them: "
+        "read them before you publish.",
+        "publish_once": "This machine could not keep the secret of the cut, so another run cuts elsewhere: "
+        "publish this once, since two different cuts of one place tell more than one.",
+        "route_cut_away": "{name} is left out: it is no longer than the cuts at its ends.",
+    }
+)
