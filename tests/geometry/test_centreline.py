@@ -15,6 +15,7 @@ from trackspread.geometry.crossings import crossings
 from trackspread.geometry.matching import Line, match
 from trackspread.geometry.medoid import medoid
 from trackspread.geometry.points import Bundle, join
+from trackspread.results.words.reasons import said
 from world import Fault, Receiver, World, simulate
 from world.routes import rounded
 
@@ -73,7 +74,7 @@ def test_a_line_has_five_stations_to_a_hundred_thousand(length_m: float, words: 
     else:
         with pytest.raises(module.NoLine) as refused:
             line_through(*ends, 5.0)
-        assert str(refused.value) == words
+        assert said(refused.value.reason) == words
 
 
 def test_the_first_line_is_the_medoid_smoothed() -> None:

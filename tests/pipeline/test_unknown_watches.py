@@ -10,7 +10,8 @@ import pytest
 from corpus.blocks import gpx, saved, track
 from trackspread import analyse
 from trackspread.cli import main
-from trackspread.pipeline.unknown_watches import REMEDY, unknown_watches
+from trackspread.model import NOTHING
+from trackspread.pipeline.unknown_watches import unknown_watches
 from trackspread.results.words.reasons import said
 
 
@@ -37,7 +38,7 @@ def test_figures_per_watch_are_withheld_and_the_first_note_says_so(folder: Path)
     analysis = analyse(folder)
     assert analysis.notes[0] == unknown_watches(analysis.inputs)
     assert "The watch that made all traces is unknown" in said(analysis.notes[0])
-    assert REMEDY in said(analysis.notes[0])
+    assert "run trackspread init" in said(analysis.notes[0])
     (route,) = analysis.routes
     assert len(route.traces) == 4
     assert route.receivers == route.pairs == ()
@@ -56,5 +57,5 @@ def test_known_watches_are_not_told(folder: Path) -> None:
     rows = "".join(f"{number}.gpx,moss\n" for number in range(4))
     (folder / "rides.csv").write_text("file,receiver\n" + rows)
     analysis = analyse(folder)
-    assert unknown_watches(analysis.inputs) == ""
+    assert unknown_watches(analysis.inputs) == NOTHING
     assert [receiver.receiver for receiver in analysis.routes[0].receivers] == ["moss"]

@@ -26,6 +26,11 @@ PLACES = [
 LINE = [(0.0, 0.0), (900.0, 0.0), (900.0, 700.0), (1800.0, 700.0)]
 
 
+def texts(found: Grouping) -> dict[int, str]:
+    """Return why traces belong to no route, in words."""
+    return {number: said(reason) for number, reason in found.strays.items()}
+
+
 def trace(
     points: np.ndarray, globe: Globe = HERE, sd_m: float = 3.0, seed: int = 1, start_s: float = 0.0
 ) -> Trace:
@@ -106,13 +111,13 @@ def test_a_trace_that_goes_on_far_beyond_the_route_is_set_aside_with_the_figures
     long = along([(0, 0), (3000, 0)], 6.0)
     found = groups([*rides(short, 3), trace(long, seed=20)])
     assert found.routes == ((0, 1, 2),)
-    assert found.strays[3].startswith("3")
-    assert "it covers 100% of that route" in found.strays[3]
+    assert said(found.strays[3]).startswith("3")
+    assert "it covers 100% of that route" in said(found.strays[3])
 
 
 def test_a_lonely_trace_is_told_so() -> None:
     found = groups([*rides(along(LINE, 6.0), 2), trace(along([(0, 5000), (900, 5000)], 6.0), seed=20)])
-    assert found.strays == {2: "no other trace runs this way in this direction"}
+    assert texts(found) == {2: "no other trace runs this way in this direction"}
 
 
 def test_a_trace_of_the_way_back_alone_is_told_its_direction() -> None:
@@ -120,7 +125,7 @@ def test_a_trace_of_the_way_back_alone_is_told_its_direction() -> None:
     found = groups([*rides(points, 3), trace(points[::-1], seed=20), trace(points[200::-1], seed=21)])
     assert found.routes == ((0, 1, 2),)
     words = "it runs the way of a route in the other direction, and no other trace does"
-    assert found.strays == {3: words, 4: words}
+    assert texts(found) == {3: words, 4: words}
 
 
 def test_traces_that_say_too_little_are_set_aside_with_the_figure() -> None:
@@ -129,14 +134,14 @@ def test_traces_that_say_too_little_are_set_aside_with_the_figure() -> None:
     still = trace(along([(0, 0), (80, 0)], 4.0), seed=21)
     found = groups([few, *whole, still])
     assert found.routes == ((1, 2),)
-    assert found.strays[0] == "fewer than 5 usable points: 4 of 4 read"
-    assert found.strays[3] == "it stays within 80 m; a route needs 100 m"
+    assert texts(found)[0] == "fewer than 5 usable points: 4 of 4 read"
+    assert texts(found)[3] == "it stays within 80 m; a route needs 100 m"
 
 
 def test_few_points_say_how_many_were_read_and_why_the_rest_fell() -> None:
     lost = Finding(code="bad position", count=40, text="", first_place="")
     few = replace(trace(along(LINE, 500.0)[:4], seed=20), points_set_aside=40, findings=(lost,))
-    assert groups([few]).strays[0] == "fewer than 5 usable points: 4 of 44 read (40 bad position)"
+    assert texts(groups([few]))[0] == "fewer than 5 usable points: 4 of 44 read (40 bad position)"
 
 
 @pytest.mark.parametrize("turned", [1, 3], ids=["one ride the other way", "three rides the other way"])
@@ -150,7 +155,7 @@ def test_the_other_way_round_a_circuit_with_a_shared_lane_is_the_other_direction
     if turned > 1:
         assert found.routes == ((0, 1, 2), (3, 4, 5))
     else:
-        assert found.strays == {
+        assert texts(found) == {
             3: "it runs the way of a route in the other direction, and no other trace does"
         }
 
@@ -167,7 +172,7 @@ def test_nothing_and_one_alone_make_no_route() -> None:
     assert groups([]) == Grouping(routes=(), strays={})
     alone = groups(rides(along(LINE, 6.0), 1))
     assert alone.routes == ()
-    assert alone.strays == {0: "no other trace runs this way in this direction"}
+    assert texts(alone) == {0: "no other trace runs this way in this direction"}
 
 
 def test_an_untidy_ride_is_still_the_route() -> None:
@@ -221,7 +226,7 @@ def test_one_ride_over_another_bridge_is_set_aside_with_what_is_common(
     """The other way is 600 m longer: 20 % of 4,000 m in common are 17 % of its 4,600 m, and so on."""
     found = groups([*rides(variant(0, common), 6), trace(variant(1, common), seed=20)])
     assert found.routes == (tuple(range(6)),)
-    told = [int(n) for n in re.findall(r"(\d+)%", found.strays[6])]
+    told = [int(n) for n in re.findall(r"(\d+)%", said(found.strays[6]))]
     assert told == [pytest.approx(shared, abs=2), pytest.approx(covered, abs=2), 70]
 
 
