@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from trackspread.model import Estimate, Floats, RouteResult, TraceResult
+from trackspread.model import Estimate, Floats, Reason, RouteResult, TraceResult
 from trackspread.noise.effective import around, centred
 from trackspread.noise.tails import Sample, sd_ends
 
@@ -90,7 +90,7 @@ def spread_of(tables: Sequence[Ridden], receiver: str, confidence: float) -> Est
     """
     told = [(table, spread) for table in tables if np.isfinite((spread := _on_route(table, receiver)).value)]
     if len(told) < 2:
-        return told[0][1] if told else Estimate(reason="fewer than two rides on one route")
+        return told[0][1] if told else Estimate(reason=Reason("one_ride_on_route"))
     weight = np.array([(len(table.rides(receiver)) - 1) * table.route.length_m for table, _ in told])
     value = float(np.sqrt(weight @ np.array([spread.value**2 for _, spread in told]) / weight.sum()))
     low, high = sd_ends([_sample(table, receiver) for table, _ in told], confidence, True)
