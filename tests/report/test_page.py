@@ -81,15 +81,15 @@ def test_outline_of_the_report():
 
     route = [
         "Spread along the route", "Offset of every trace from the centreline",
-        "Do the watches differ on this route?", "Pairs along the route", "Receivers ridden together",
+        "Do the watches differ on this route?", "Pairs along the route", "Watches ridden together",
         "First fix and settled fix, ride by ride",
-        "Film list", "Segments", "Stretches", "Traces", "First and settled fixes", "Receivers",
+        "Film list", "Segments", "Stretches", "Traces", "First and settled fixes", "Watches",
     ]  # fmt: skip
     assert [scrubbed(text) for text in Reader(pages()[0]).outline] == [
         "Over 3 shared rides Alder was more consistent than Birch: SD 1.1\u00a0m lower "
         "(95\u00a0% interval 0.4 to 1.9\u00a0m). Copy",
         "out", *route, "back", *route,
-        "Files", "Inputs", "Method", "How it was found, and the settings", "Cautions",
+        "Files", "Inputs", "Method", "How it was found, and the settings", "Before you share",
     ]  # fmt: skip
 
 

@@ -23,7 +23,7 @@ def test_findings_hold_the_figures_of_the_document():
     document = result_document(make_analysis())
     told = found_in(document)
     spread = document["routes"][0]["spread"]
-    assert words.counts(document) == "2 watches · 3 rides · 12 traces · 2 routes"
+    assert words.counts(document) == "3 rides, 12 traces, 2 routes"
     figure = f"{spread['value_m']} m (1 SD, 95 % interval {spread['low_m']} to {spread['high_m']} m)"
     assert f"out (3.2 km): the traces agree to {figure}" in told
     assert "0.90 to 1.08 km (Alder, ride 2, up to 21.4 m to the right: the other watches" in told
@@ -142,18 +142,17 @@ def test_where_nothing_could_be_held_together_nothing_is_said_to_agree():
 
 
 @pytest.mark.parametrize(
-    ("names", "counts", "mend"),
-    [(("Alder", "Birch"), "2 watches · 3 rides", ""),
-     (("unknown receiver", "unknown receiver"), "3 rides", "which watch made all traces"),
-     (("Alder", "unknown receiver"), "1 watch · 3 rides", "which watch made 3 of 6 traces")],
+    ("names", "mend"),
+    [(("Alder", "Birch"), ""),
+     (("unknown receiver", "unknown receiver"), "which watch made all traces"),
+     (("Alder", "unknown receiver"), "which watch made 3 of 6 traces")],
 )  # fmt: skip
-def test_the_unknown_watch_is_none_that_can_be_counted(names, counts, mend):
+def test_traces_of_an_unknown_watch_are_told(names, mend):
     analysis = make_analysis(routes=1)
     route = analysis.routes[0]
     traces = tuple(dataclasses.replace(t, receiver=names[t.number % 2]) for t in route.traces)
     routes = (dataclasses.replace(route, traces=traces),)
     document = result_document(dataclasses.replace(analysis, routes=routes))
-    assert words.counts(document).startswith(counts)
     told = words.unknown_watches(document)
     assert mend in told
     assert ("trackspread init" in told) == bool(mend)

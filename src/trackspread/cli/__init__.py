@@ -19,7 +19,7 @@ _COMMANDS = {
     "init": "Write a rides.csv filled with what was inferred, to correct by hand.",
     "log": "Write the page for the phone that notes when start was pressed.",
     "plan": "How many rides are enough.",
-    "rank": "Set the receivers of several analyses side by side.",
+    "rank": "Set the watches of several analyses side by side.",
     "film": "Film list, stills and the full-screen sequence of a finished analysis.",
     "drop": "Open the drop page in the browser of this machine.",
     "archive": "Analyse every route folder below a root.",

@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 )  # fmt: skip
 @click.option(
     "--ratio", type=FiniteRange(1.01, 100.0), metavar="R",
-    help="Standard deviation of one receiver over that of the other, to be told apart.  [default: as in "
+    help="Ratio of two watches' standard deviations that shall be detected.  [default: as in "
     "the pilot, else 1.5]",
 )  # fmt: skip
 @click.option(
@@ -32,7 +32,7 @@ if TYPE_CHECKING:
 )  # fmt: skip
 @click.option(
     "--confidence", type=FiniteRange(0.5, 0.999), default=0.95, show_default=True,
-    help="Level of intervals, and 1 - the risk of telling equal receivers apart.",
+    help="Level of intervals, and 1 - the risk of finding a difference between equal watches.",
 )  # fmt: skip
 @click.option(
     "--independent-lengths", "lengths", type=FiniteRange(0.3, 1e5), metavar="K",
@@ -40,7 +40,7 @@ if TYPE_CHECKING:
 )  # fmt: skip
 @click.option(
     "--common", type=FiniteRange(0.0, 100.0), metavar="C",
-    help="What both share (the rider's line) over the better receiver's own standard deviation.  [default: "
+    help="What both share (the rider's line) over the better watch's own standard deviation.  [default: "
     "as in the pilot, else 0]",
 )  # fmt: skip
 @click.option("--csv", "table", type=click.Path(path_type=Path), help="Write the table to this file.")

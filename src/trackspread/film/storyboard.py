@@ -149,7 +149,7 @@ def _scene(
         y_m=y,
         spread_class=np.array(classes, dtype=np.int64),
         edges_m=edges,
-        receivers=tuple(printable(name, 40) or "receiver without a name" for name in receivers),
+        receivers=tuple(printable(name, 40) or "unknown watch" for name in receivers),
         looks=tuple(slots[name] for name in receivers),
         paths=paths,
         shots=tuple(shots),
@@ -198,7 +198,7 @@ def _whole(route: m.RouteResult, ground: _Ground, aspect: float) -> Shot:
     value, low, high = rounded_interval(route.spread.value, route.spread.low, route.spread.high)
     spread = f"spread {with_interval(value, low, high, 'm')}" if value is not None else "spread not known"
     traces = counted(len(route.traces), "trace")
-    who = f"{traces} from {counted(rides, 'ride')}, {counted(receivers, 'receiver')}"
+    who = f"{traces} from {counted(rides, 'ride')}, {counted(receivers, 'watch', 'watches')}"
     return _shot(
         route, ground, aspect, kind="whole", title=printable(route.name, 60), verdict=None,
         lines=(f"{kilometres(route.length_m)} · {spread}", who, ""), span=(0.0, float(route.station_m[-1])),

@@ -11,24 +11,32 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from html import escape
 from math import isfinite
+from types import MappingProxyType
 
 import numpy as np
 
 from trackspread import model as m
 from trackspread.errors import printable
-from trackspread.report.answer import Row
+from trackspread.report.answer import FixDot, Row
 from trackspread.report.watches import look
 from trackspread.results.rounding import plain, rounded, rounded_interval
 
 FAR_FIXES = 4.0
 """A first fix beyond so many times the upper quartile is shown by an arrow at the edge, with its value."""
+MOST_FAR = 3
 LEAST_SCALE_S = 10.0
-DOT_PX = 3.5
+LEAST_SCALE_PERCENT = 4.0
+DOT_PX, DOT_STEP_PX = 3.5, 8.0
+FEW_ROWS = 3
+"""Up to so many watches the picture runs over the whole width, and the map stands below it."""
+MOST_FIGURES = 4
+"""Of more watches only the spread is written out: what is drawn says the rest, and so do the tables."""
+Span = tuple[float, float]
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class _Panel:
-    """A stretch of the picture with a scale of its own: from ``left`` to ``right``, 0 to ``top``."""
+    """A part of the picture with a scale of its own: from ``left`` to ``right``, 0 to ``top``."""
 
     left: float
     right: float
@@ -39,87 +47,143 @@ class _Panel:
         return round(self.left + (self.right - self.left) * min(1.0, max(0.0, value / self.top)), 1)
 
 
-def answer_picture(rows: Sequence[Row], narrow: bool) -> str:
-    """Return the SVG of all rows, for wide windows or for a phone."""
-    width = 360 if narrow else 640
-    height_of_row = 58.0 if narrow else min(150.0, max(44.0, 500.0 / max(1, len(rows))))
-    spread = _Panel(left=8 if narrow else 178, right=178 if narrow else 350, top=_top_m(rows))
-    fixes = _Panel(left=216 if narrow else 416, right=340 if narrow else 534, top=_top_s(rows))
-    head, foot = (20.0, 20.0) if narrow else (26.0, 24.0)
-    height = round(head + height_of_row * len(rows) + foot)
-    grouped = any(row.group for row in rows)
-    parts = [_heads(spread, fixes, narrow, grouped)]
-    for panel, unit in ((spread, "m"), (fixes, "s")):
-        parts.append(_axis(panel, unit, head, height - foot))
-    for number, row in enumerate(rows):
-        top = head + number * height_of_row
-        middle = top + (height_of_row - 16 if narrow else height_of_row / 2)
-        parts.append(_row(row, spread, fixes, top, middle, narrow))
-    label = escape(picture_in_words(rows), quote=True)
-    kind = "narrow" if narrow else "wide"
-    return (
-        f'<svg class="answer {kind}" viewBox="0 0 {width} {height}" role="img" aria-label="{label}" '
-        f'data-save="watches">{"".join(parts)}</svg>'
-    )
+@dataclass(frozen=True, kw_only=True, slots=True)
+class _Form:
+    """Where everything stands: one form for whole rows, one beside the map, one for a phone."""
+
+    kind: str
+    width: float
+    spread: Span
+    fixes: Span
+    astray: Span
+    letter: float
+    rows: Span
+
+
+_FORMS = MappingProxyType(
+    {
+        "broad": _Form(
+            kind="broad", width=1160, spread=(200, 530), fixes=(630, 890), astray=(968, 1020), letter=156,
+            rows=(64, 64),
+        ),
+        "wide": _Form(
+            kind="wide", width=640, spread=(150, 340), fixes=(396, 532), astray=(580, 608), letter=122,
+            rows=(44, 110),
+        ),
+        "narrow": _Form(
+            kind="narrow", width=360, spread=(8, 186), fixes=(226, 352), astray=(0, 0), letter=0,
+            rows=(58, 58),
+        ),
+    }
+)  # fmt: skip
+
+
+def answer_pictures(rows: Sequence[Row]) -> list[str]:
+    """Return the SVG of all rows for wide windows and for a phone."""
+    return [
+        _picture(rows, _FORMS["broad" if len(rows) <= FEW_ROWS else "wide"]),
+        _picture(rows, _FORMS["narrow"]),
+    ]
 
 
 def picture_in_words(rows: Sequence[Row]) -> str:
     """Return what the picture shows, for those who cannot see it."""
     told = []
     for row in rows:
-        spread = ", ".join(_metres(estimate, whole=True) for estimate in row.spreads) or "spread not known"
-        fix = _median(row)
-        stray = _stray(row)
+        spread = ", ".join(_interval(estimate) for estimate in row.spreads) or "spread not known"
+        fix, stray = _median(row), _stray(row)
         group = f", group {row.group}" if row.group else ""
-        told.append(f"{row.name}: {spread}, first fix {fix or 'unknown'}, {stray or 'unknown'} astray{group}")
+        told.append(
+            f"{row.name}: {spread}, first fix {f'{fix} s' if fix else 'unknown'}, "
+            f"{f'{stray} %' if stray else 'unknown'} astray{group}"
+        )
     return f"Every watch: {'; '.join(told)}."
 
 
 # --- pieces ------------------------------------------------------------------------------------------
 
 
-def _heads(spread: _Panel, fixes: _Panel, narrow: bool, grouped: bool) -> str:
-    heads = [(spread.left, "Spread, 1 SD"), (fixes.left, "First fix")]
-    if not narrow:
-        heads += [(588, "Astray"), *([(126, "Group")] if grouped else [])]
-    return "".join(f'<text class="head" x="{x:g}" y="12">{words}</text>' for x, words in heads)
-
-
-def _axis(panel: _Panel, unit: str, top: float, bottom: float) -> str:
-    step = _step(panel.top)
-    ticks = np.arange(0.0, panel.top * 1.001, step)
-    lines = [
-        f'<path class="grid" d="M{panel.x(t):g} {top:g}V{bottom:g}"/>'
-        f'<text class="tick" text-anchor="middle" x="{panel.x(t):g}" y="{bottom + 15:g}">'
-        f"{plain(float(t))}{f' {unit}' if t == ticks[-1] else ''}</text>"
-        for t in ticks
-    ]
-    return "".join(lines)
-
-
-def _row(row: Row, spread: _Panel, fixes: _Panel, top: float, middle: float, narrow: bool) -> str:
-    looks = look(row.slot)
-    base = top + 17 if narrow else middle + 5
-    name = (
-        f'<path class="trace {looks}" d="M2 {base - 4:g}H26" fill="none"/>'
-        f'<text class="name" x="32" y="{base:g}">{escape(row.name)}</text>'
-    )
-    figures = [_metres(row.spreads[0]) if len(row.spreads) == 1 else "", _median(row), _stray(row)]
-    if narrow:
-        told = " · ".join(
-            part for part in (*figures[:2], f"{figures[2]} astray" if figures[2] else "") if part
-        )
-        group = f" {escape(row.group)}" if row.group else ""
-        name = name.replace("</text>", f'<tspan class="group">{group}</tspan></text>')
-        name += f'<text class="figure" text-anchor="end" x="356" y="{base:g}">{told}</text>'
-    else:
-        places = ((spread.right + 8, figures[0]), (fixes.right + 8, figures[1]), (592, figures[2]))
-        name += "".join(f'<text class="figure" x="{x:g}" y="{base:g}">{f}</text>' for x, f in places if f)
-        name += f'<text class="group" x="136" y="{base:g}">{escape(row.group)}</text>'
+def _picture(rows: Sequence[Row], form: _Form) -> str:
+    narrow = form.kind == "narrow"
+    least, most = form.rows
+    high = min(most, max(least, 540.0 / max(1, len(rows))))
+    spread = _Panel(left=form.spread[0], right=form.spread[1], top=_top_m(rows))
+    fixes = _Panel(left=form.fixes[0], right=form.fixes[1], top=_top_s(rows))
+    astray = _Panel(left=form.astray[0], right=form.astray[1], top=_top_percent(rows))
+    panels = [spread, fixes] if narrow else [spread, fixes, astray]
+    head, foot = 22.0, 20.0
+    height = round(head + high * len(rows) + foot)
+    parts = [_heads(form, any(row.group for row in rows))]
+    parts += [_axis(panel, head, height - foot, few=panel is astray) for panel in panels]
+    for number, row in enumerate(rows):
+        top = head + number * high
+        middle = top + (high - 18 if narrow else high / 2)
+        parts.append(_row(row, form, panels, (top, middle), figures=len(rows) <= MOST_FIGURES))
+    label = escape(picture_in_words(rows), quote=True)
     return (
-        f"<g>{name}{_intervals(row, spread, middle, looks)}{_dots(row, fixes, middle, looks)}"
-        f'<path class="grid" d="M0 {top:g}H{fixes.right if narrow else 636:g}"/></g>'
+        f'<svg class="answer {form.kind}" viewBox="0 0 {form.width:g} {height}" role="img" '
+        f'aria-label="{label}" data-save="watches">{"".join(parts)}</svg>'
     )
+
+
+def _heads(form: _Form, grouped: bool) -> str:
+    heads = [(form.spread[0], "Spread, m (SD)", ""), (form.fixes[0], "First fix, s", "")]
+    if form.kind != "narrow":
+        heads.append((form.astray[0], "Astray, %", "Share of the way on which the watch left the others"))
+    if grouped and form.letter:
+        heads.append((form.letter - 16, "Group", "Watches that share a letter: no detectable difference"))
+    return "".join(
+        f'<text class="head" x="{x:g}" y="12">{words}{f"<title>{title}</title>" if title else ""}</text>'
+        for x, words, title in heads
+    )
+
+
+def _axis(panel: _Panel, top: float, bottom: float, few: bool) -> str:
+    """Draw the ticks of a scale; ``few``: of a narrow one its ends alone."""
+    ticks = [0.0, panel.top] if few else np.arange(0.0, panel.top * 1.001, _step(panel.top)).tolist()
+    return "".join(
+        f'<path class="grid" d="M{panel.x(t):g} {top:g}V{bottom:g}"/>'
+        f'<text class="tick" text-anchor="middle" x="{panel.x(t):g}" y="{bottom + 15:g}">{plain(t)}</text>'
+        for t in ticks
+    )
+
+
+def _row(row: Row, form: _Form, panels: Sequence[_Panel], place: Span, figures: bool) -> str:
+    (top, middle), looks = place, look(row.slot)
+    narrow = form.kind == "narrow"
+    base = top + 18 if narrow else middle + 5
+    group = f'<tspan class="group"> {escape(row.group)}</tspan>' if row.group and narrow else ""
+    drawn = [
+        f'<path class="grid" d="M0 {top:g}H{form.width:g}"/>'
+        f'<path class="trace {looks}" d="M2 {base - 5:g}H28" fill="none"/>'
+        f'<text class="name" x="34" y="{base:g}">{escape(row.name)}{group}</text>',
+        _intervals(row, panels[0], middle, looks),
+        _dots(row, panels[1], middle, looks),
+    ]
+    spread = _metres(row.spreads[0]) if len(row.spreads) == 1 else ""
+    told = [(panels[0].right, spread), *([(panels[1].right, _median(row))] if figures else [])]
+    if narrow:
+        drawn += [_figure(x, base, words, "end") for x, words in told]
+    else:
+        drawn.append(_bar(row, panels[2], middle, looks))
+        told += [(panels[2].right, _stray(row))] if figures else []
+        drawn += [_figure(x + 10, base, words) for x, words in told]
+        drawn.append(f'<text class="group" x="{form.letter:g}" y="{base:g}">{escape(row.group)}</text>')
+    return f"<g>{''.join(drawn)}</g>"
+
+
+def _figure(x: float, y: float, words: str, anchor: str = "start") -> str:
+    return f'<text class="figure" text-anchor="{anchor}" x="{x:g}" y="{y:g}">{words}</text>' if words else ""
+
+
+def _bar(row: Row, panel: _Panel, middle: float, looks: str) -> str:
+    """Draw the share of the way astray as a bar."""
+    known = [e.value for e in row.strays if isfinite(e.value)]
+    if len(known) != 1:
+        return ""
+    end = panel.x(100.0 * known[0])
+    title = f"<title>{escape(row.name)}: {_stray(row)} % of the way astray</title>"
+    return f'<path class="interval astray {looks}" d="M{panel.left:g} {middle:g}H{end:g}">{title}</path>'
 
 
 def _intervals(row: Row, panel: _Panel, middle: float, looks: str) -> str:
@@ -135,7 +199,7 @@ def _intervals(row: Row, panel: _Panel, middle: float, looks: str) -> str:
         parts.append(
             f'<path class="interval {looks}" d="M{panel.x(low):g} {y:g}H{panel.x(high):g}"/>'
             f'<circle class="value {looks}" cx="{panel.x(estimate.value):g}" cy="{y:g}" r="5">'
-            f"<title>{escape(row.name)}: {_metres(estimate, whole=True)}</title></circle>"
+            f"<title>{escape(row.name)}: {_interval(estimate)}</title></circle>"
         )
         if not isfinite(estimate.high) or estimate.high > panel.top:
             parts.append(f'<path class="beyond {looks}" d="M{panel.right:g} {y - 5:g}l7 5l-7 5z"/>')
@@ -144,36 +208,44 @@ def _intervals(row: Row, panel: _Panel, middle: float, looks: str) -> str:
 
 def _dots(row: Row, panel: _Panel, middle: float, looks: str) -> str:
     if not row.fixes:
-        return f'<text class="unknown" x="{panel.left + 4:g}" y="{middle + 4:g}">no start time noted</text>'
+        return f'<text class="unknown" x="{panel.left + 4:g}" y="{middle + 4:g}">no start noted</text>'
     parts = []
+    shown = sorted((dot for dot in row.fixes if dot.seconds <= panel.top), key=lambda dot: dot.seconds)
+    places = [panel.x(dot.seconds) for dot in shown]
+    for dot, x, aside in zip(shown, places, _apart(places), strict=True):
+        title = f"<title>{_fix_words(row, dot)}</title>"
+        parts.append(
+            f'<circle class="dot {looks}" cx="{x:g}" cy="{middle + aside:g}" r="{DOT_PX:g}">{title}</circle>'
+        )
     median = row.median_fix.median
     if isfinite(median) and median <= panel.top:
+        x = panel.x(median)
+        parts.append(f'<path class="median {looks}" d="M{x:g} {middle - 15:g}V{middle + 15:g}"/>')
+    far = sorted((dot for dot in row.fixes if dot.seconds > panel.top), key=lambda dot: dot.seconds)
+    if far:
+        x, title = panel.right, "; ".join(_fix_words(row, dot) for dot in far)
+        words = ", ".join(plain(rounded(dot.seconds, 0)) for dot in far[-MOST_FAR:])
         parts.append(
-            f'<path class="median {looks}" d="M{panel.x(median):g} {middle - 12:g}V{middle + 12:g}"/>'
+            f'<path class="beyond {looks}" d="M{x - 7:g} {middle - 5:g}l7 5l-7 5z">'
+            f"<title>{title}</title></path>"
+            f'<text class="tick" text-anchor="end" x="{x:g}" y="{middle - 10:g}">{words}</text>'
         )
-    inside = [panel.x(dot.seconds) for dot in row.fixes if dot.seconds <= panel.top]
-    beside = dict(zip(sorted(inside), _apart(sorted(inside)), strict=False))
-    for dot in row.fixes:
-        ride, route = printable(dot.ride, 12), printable(dot.route, 30)
-        told = f"{row.name}, ride {ride}, {route}: {plain(rounded(dot.seconds))} s"
-        title = f"<title>{escape(told)}</title>"
-        x, y = panel.x(dot.seconds), middle
-        if dot.seconds > panel.top:
-            parts.append(f'<path class="beyond {looks}" d="M{x - 7:g} {y - 5:g}l7 5l-7 5z">{title}</path>')
-            words = plain(rounded(dot.seconds, 0))
-            parts.append(f'<text class="tick" text-anchor="end" x="{x - 10:g}" y="{y + 4:g}">{words}</text>')
-        else:
-            y += beside.pop(x, 0.0)
-            parts.append(f'<circle class="dot {looks}" cx="{x:g}" cy="{y:g}" r="{DOT_PX:g}">{title}</circle>')
     return "".join(parts)
+
+
+def _fix_words(row: Row, dot: FixDot) -> str:
+    ride, route = printable(dot.ride, 12), printable(dot.route, 30)
+    return escape(f"{row.name}, ride {ride}, {route}: {plain(rounded(dot.seconds))} s")
 
 
 def _apart(places: Sequence[float]) -> list[float]:
     """Return how far above or below its row each of the dots (from left to right) stands to be seen alone."""
-    placed: list[tuple[float, float]] = []
+    placed: list[Span] = []
     for x in places:
-        near = [y for other, y in placed if x - other < 2 * DOT_PX]
-        free = (y for y in (0.0, -7.0, 7.0, -14.0, 14.0) if y not in near)
+        near = [y for other, y in placed if x - other < DOT_STEP_PX]
+        free = (
+            y for y in (0.0, -DOT_STEP_PX, DOT_STEP_PX, -2 * DOT_STEP_PX, 2 * DOT_STEP_PX) if y not in near
+        )
         placed.append((x, next(free, 0.0)))
     return [y for _, y in placed]
 
@@ -198,29 +270,36 @@ def _top_s(rows: Sequence[Row]) -> float:
     return _even(max(LEAST_SCALE_S, float(shown.max() if shown.size else every.max())))
 
 
+def _top_percent(rows: Sequence[Row]) -> float:
+    every = [100.0 * e.value for row in rows for e in row.strays if isfinite(e.value)]
+    return _even(max(LEAST_SCALE_PERCENT, max(every, default=0.0)))
+
+
 def _step(top: float) -> float:
-    """Return the distance of ticks: at most five of them."""
+    """Return the distance of ticks: at most four of them."""
     power = 10.0 ** np.floor(np.log10(top / 3.0))
-    return float(next(power * s for s in (1, 2, 5, 10) if top / (power * s) <= 4.0))
+    return float(next(power * s for s in (1, 2, 5, 10) if top / (power * s) <= 3.0))
 
 
 def _even(value: float) -> float:
     return float(_step(value) * np.ceil(value / _step(value) - 1e-9))
 
 
-def _metres(estimate: m.Estimate, whole: bool = False) -> str:
+def _interval(estimate: m.Estimate) -> str:
     value, low, high = rounded_interval(estimate.value, estimate.low, estimate.high)
-    if value is None:
-        return "not known" if whole else ""
-    text = f"{value:.1f} m"
-    return f"{text} ({plain(low)} to {plain(high)} m)" if whole else text
+    return "not known" if value is None else f"{value:.1f} m ({plain(low)} to {plain(high)} m)"
+
+
+def _metres(estimate: m.Estimate) -> str:
+    value = rounded_interval(estimate.value, estimate.low, estimate.high)[0]
+    return "" if value is None else f"{value:.1f}"
 
 
 def _median(row: Row) -> str:
     median = row.median_fix.median
-    return f"{plain(rounded(median, 0))} s" if isfinite(median) else ""
+    return plain(rounded(median, 0)) if isfinite(median) else ""
 
 
 def _stray(row: Row) -> str:
     known = [e.value for e in row.strays if isfinite(e.value)]
-    return f"{plain(rounded(100 * known[0], 0))} %" if len(known) == 1 else ""
+    return plain(rounded(100 * known[0], 0)) if len(known) == 1 else ""

@@ -62,4 +62,4 @@ class MapWords:
 
 
 def _who(shown: Document) -> str:
-    return f"{printable(shown['receiver'], 30) or 'receiver not known'}, ride {printable(shown['ride'], 20)}"
+    return f"{printable(shown['receiver'], 30) or 'unknown watch'}, ride {printable(shown['ride'], 20)}"

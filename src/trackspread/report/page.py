@@ -16,7 +16,7 @@ from trackspread import model as m
 from trackspread.errors import printable
 from trackspread.report import page_notes, style, words
 from trackspread.report.answer import rows_of
-from trackspread.report.answer_chart import answer_picture
+from trackspread.report.answer_chart import FEW_ROWS, answer_pictures
 from trackspread.report.backdrop import NOTHING, Backdrop, lines_near, places_on, places_shown
 from trackspread.report.charts import NARROW, SIDES_PX, WIDE, Chart, route_charts
 from trackspread.report.headlines import pair_headlines
@@ -55,7 +55,8 @@ def report_page(
         "unknown": words.unknown_watches(document),
         "answer": _unbroken(answer),
         "answer_copy": f"{answer} {CAVEAT}",
-        "pictures": [Markup(answer_picture(rows, narrow)) for narrow in (False, True)],
+        "pictures": list(map(Markup, answer_pictures(rows))),
+        "stacked": len(rows) <= FEW_ROWS,
         "overview": _marked(overview),
         "watches": _watches(watches),
         "scale": _scale(analysis.settings),
@@ -76,6 +77,7 @@ def report_page(
         ],
         "grids": [page_notes.grid(route) for route in document["routes"]],
         "cautions": words.CAUTIONS,
+        "share": "" if analysis.published else words.SHARE,
         "report_js": _static("report.js"),
     }
     plans += [{"map": f"map_plan{n}", "routes": [n], "kind": "route"} for n, _ in numbered]
@@ -238,7 +240,7 @@ def _key(number: int, route: m.RouteResult, watches: Mapping[str, int], settings
 def _scale(settings: style.Settings) -> list[Context]:
     """The scale of spread in short: every second class, by where it begins."""
     edges = style.spread_edges_m(settings)
-    return [{"number": i, "label": f"{plain(edges[i])}+" if i else "0 m"} for i in range(0, len(edges), 2)]
+    return [{"number": i, "label": plain(edges[i])} for i in range(0, len(edges), 2)]
 
 
 def _watches(watches: Mapping[str, int]) -> list[Context]:

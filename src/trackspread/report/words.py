@@ -20,8 +20,12 @@ NO_START = "no start time was noted"
 
 NONE_LEAVES = "Traces diverge nowhere by more than chance allows."
 NOT_JUDGED = "Whether traces diverge is unknown: it takes two other rides to compare with."
-PRIVATE = "Private: it shows where trips start and end. Share a copy made with --publish."
+PRIVATE = "Private: shows where trips start and end."
 PUBLISHED = "Ends cut for publication. Look at the map before you show it."
+SHARE = (
+    "To share, make a copy with cut ends: run the same command once more with --publish and another "
+    "folder, or press Shareable copy on the page of trackspread drop. Then look at start, end and every stop yourself."
+)
 CAUTIONS = (
     "Keep your eyes on the road. Never work a watch while riding: start it before you leave, stop it "
     "after you arrive.",
@@ -67,14 +71,12 @@ METHOD = (
 
 
 def counts(document: Document) -> str:
-    """Return what was analysed: watches, rides, traces, routes."""
+    """Return what was analysed: rides, traces, routes."""
     used = [record for record in document["inputs"] if record["status"] == "used"]
     routes = document["routes"]
     rides = {(trace["ride"]) for route in routes for trace in route["traces"]}
-    names = {trace["receiver"] for route in routes for trace in route["traces"]} - {"", UNKNOWN}
-    watches = [counted(len(names), "watch", "watches")] if names else []
-    return " · ".join(
-        [*watches, counted(len(rides), "ride"), counted(len(used), "trace"), counted(len(routes), "route")]
+    return ", ".join(
+        [counted(len(rides), "ride"), counted(len(used), "trace"), counted(len(routes), "route")]
     )
 
 
@@ -223,7 +225,7 @@ def _clocks(route: Document) -> list[str]:
         apart = _clocks_apart(pair)
         if apart and {pair["a"], pair["b"]} <= declared:
             told.append(
-                f"{apart}: where the start was not noted by the receiver's own clock, its first fix is wrong "
+                f"{apart}: if the start was not noted by the watch's own clock, its first fix is wrong "
                 "by as much."
             )
     return told

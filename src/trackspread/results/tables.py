@@ -108,7 +108,7 @@ def _kind(name: str, title: str, subject: Subject, source: str = "") -> Kind:
     return Kind(name, title, source or name, _ordered(_leaves(subject.fields)))
 
 
-INPUTS = _kind("inputs", "Inputs", INPUT)
+INPUTS = _kind("inputs", "Files read", INPUT)
 SEGMENT_RECEIVERS = Kind(
     "segment_receivers",
     "Segments by watch",
@@ -131,8 +131,8 @@ OF_ROUTES = (
     _kind("stretches", "Stretches", STRETCH),
     _kind("events", "Events", EVENT),
     _kind("variants", "Variants", VARIANT),
-    _kind("receivers", "Receivers", RECEIVER),
-    _kind("pairs", "Receivers ridden together", PAIR),
+    _kind("receivers", "Watches", RECEIVER),
+    _kind("pairs", "Watches ridden together", PAIR),
     _kind("references", "Against the reference line", REFERENCE),
     _kind("film", "Film list", FILM),
 )

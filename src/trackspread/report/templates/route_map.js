@@ -128,13 +128,14 @@
     const heads = L.layerGroup();
 
     map.setMaxZoom(CLOSEST);
-    L.control.zoom({ position: "topright", zoomInTitle: "Closer", zoomOutTitle: "Farther" }).addTo(map);
+    L.control.zoom({ position: "topright", zoomInTitle: "Closer", zoomOutTitle: "Farther", zoomInText: "", zoomOutText: "" }).addTo(map);
     L.control.scale({ imperial: false, position: "bottomleft" }).addTo(map);
     const north = L.control({ position: "topleft" });
     north.onAdd = () => {
       const sign = document.createElement("div");
       sign.className = "north";
-      sign.textContent = "↑ N";
+      sign.setAttribute("role", "img");
+      sign.setAttribute("aria-label", "North is up");
       return sign;
     };
     north.addTo(map);
@@ -239,8 +240,9 @@
     if (slider) slider.addEventListener("input", () => say("station", { route: shown[0].route, index: Number(slider.value) }));
     box.addEventListener("change", (event) => {
       if (event.target.dataset.layer) draw();
-      if (event.target.dataset.watch !== undefined) {
-        watch = Number(event.target.dataset.watch);
+      const { watch: one, watches } = event.target.dataset;
+      if (one !== undefined || watches !== undefined) {
+        watch = Number(one === undefined ? event.target.value : one);
         draw();
       }
       if (event.target.name === "route") choose(Number(event.target.value));

@@ -67,7 +67,7 @@ STRETCH = Subject(name="stretch", about="a run of stations where one trace leave
 EVENT = Subject(name="event", about="what happened once: the stretches of one place and one ride, or of one "
                 "place and one receiver", record=m.Event, fields=(
     *span(0),
-    Field("receivers", Many(Text()), show=text("receivers", "receivers", part=listed)),
+    Field("receivers", Many(Text()), show=text("receivers", "watches", part=listed)),
     Field("rides", Many(Text()), show=text("rides", "rides", part=listed)),
     Field("peak_m", Number(1), why=NO_OFFSET, show=figure("peak", "farthest", "m")),
     Field("side", SIDES, "seen in the direction of travel", show=text("side", "side")),

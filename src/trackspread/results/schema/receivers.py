@@ -36,7 +36,7 @@ LIMITS = (
 
 # fmt: off
 RECEIVER = Subject(name="receiver", about="all rides of one receiver", record=m.ReceiverResult, fields=(
-    Field("receiver", Text(), show=text("receiver", "receiver")),
+    Field("receiver", Text(), show=text("receiver", "watch")),
     Field("rides", Count(), show=Column("rides", "rides")),
     Field("spread", Interval(), "of what is kept", show=figure("spread", "spread", "m", interval=True)),
     Field("spread_all", Interval(), "of all errors", optional=True,
@@ -55,8 +55,8 @@ SEPARATION = Group((
 ))
 
 PAIR = Subject(name="pair", about="two receivers ridden together", record=m.PairResult, fields=(
-    Field("a", Text(), show=text("a", "receiver a")),
-    Field("b", Text(), show=text("b", "receiver b")),
+    Field("a", Text(), show=text("a", "watch a")),
+    Field("b", Text(), show=text("b", "watch b")),
     Field("rides", Count(), "rides on which both were carried", show=Column("rides", "rides together")),
     Field("ride_names", Many(Text()), optional=True),
     Field("clock_offset_s", Middle("_s"), "clock of a minus clock of b", derived=True,
@@ -82,7 +82,7 @@ PAIR = Subject(name="pair", about="two receivers ridden together", record=m.Pair
 
 REFERENCE = Subject(name="reference", about="accuracy of one receiver against a reference line",
                     record=m.ReferenceResult, fields=(
-    Field("receiver", Text(), show=text("receiver", "receiver")),
+    Field("receiver", Text(), show=text("receiver", "watch")),
     Field("bias", Interval(), source="bias_m",
           show=figure("bias", "mean offset from it (right +)", "m", interval=True)),
     Field("rmse", Interval(), source="rmse_m", show=figure("rmse", "RMSE", "m", interval=True)),
@@ -94,7 +94,7 @@ REFERENCE = Subject(name="reference", about="accuracy of one receiver against a 
 
 SUMMARY = Subject(name="watch", about="one receiver over all its rides and routes", record=m.ReceiverSummary,
                   fields=(
-    Field("receiver", Text(), show=text("receiver", "receiver")),
+    Field("receiver", Text(), show=text("receiver", "watch")),
     Field("rides", Count(), show=Column("rides", "rides")),
     Field("routes", Many(Text()), show=text("routes", "routes", part=listed)),
     Field("spread", Interval(), show=figure("spread", "spread", "m", interval=True)),
@@ -111,8 +111,8 @@ SUMMARY = Subject(name="watch", about="one receiver over all its rides and route
 
 DIFFERENCE = Subject(name="difference", about="two receivers over everything they rode",
                      record=m.Difference, fields=(
-    Field("a", Text(), show=text("a", "receiver a")),
-    Field("b", Text(), show=text("b", "receiver b")),
+    Field("a", Text(), show=text("a", "watch a")),
+    Field("b", Text(), show=text("b", "watch b")),
     Field("rides", Count(), show=Column("rides", "rides")),
     Field("basis", BASES, "on shared rides, on rides of their own, or on both", show=text("basis", "basis")),
     Field("ratio", Interval(""), "SD of a over SD of b",
@@ -127,8 +127,8 @@ DIFFERENCE = Subject(name="difference", about="two receivers over everything the
 BY_RIDE = Subject(name="by_ride", about="two receivers by a figure that each ride has one of",
                   record=m.RideDifference, fields=(
     Field("figure", FIGURES, "which figure", show=text("figure", "figure")),
-    Field("a", Text(), show=text("a", "receiver a")),
-    Field("b", Text(), show=text("b", "receiver b")),
+    Field("a", Text(), show=text("a", "watch a")),
+    Field("b", Text(), show=text("b", "watch b")),
     Field("rides", Count(), show=Column("rides", "rides")),
     Field("basis", BASES, "on shared rides, or on rides of their own", show=text("basis", "basis")),
     Field("difference", Number(3), "median of a minus median of b, seconds or a share", why=NEVER,

@@ -52,7 +52,7 @@ INPUT = Subject(name="input", about="what became of one trace of one file", reco
           show=text("name", "name in the file")),
     Field("points", Count(), "points read and usable", show=Column("points", "points")),
     Field("points_set_aside", Count(), show=Column("points_set_aside", "points set aside")),
-    Field("receiver", Text(), show=text("receiver", "receiver", rank=0)),
+    Field("receiver", Text(), show=text("receiver", "watch", rank=0)),
     Field("receiver_from", ORIGINS, "where the answer comes from; anything but sheet is inferred",
           optional=True, show=Column("receiver_from", "receiver:", kind="origin")),
     Field("ride", Text(), show=text("ride", "ride", rank=0)),

@@ -12,6 +12,9 @@ from trackspread.rides.colours import UNKNOWN
 
 BASES = {"together": "shared ", "apart": "separate ", "both": "shared and separate "}
 CAVEAT = "Agreement is not accuracy: it says how closely repeated traces agree, not where the road is."
+MOST_NAMED = 3
+"""Of more watches the letters name the groups, and the sentence the first of them."""
+MOST_LISTED = 4
 NO_SPREAD = "No watch has enough rides to say how closely its traces agree"
 
 
@@ -49,6 +52,8 @@ def comparison_sentence(compared: m.Comparison, level: str = "") -> str:
     apart = [d for d in pairs if d.told_apart]
     if not apart:
         return _none_apart([s.receiver for s in told], pairs)
+    if len(told) > MOST_NAMED:
+        return _most_consistent(told, apart, level)
     return _apart(told, apart, pairs, level)
 
 
@@ -63,7 +68,9 @@ def _none_apart(names: Sequence[str], pairs: Sequence[m.Difference]) -> str:
     rides = max((d.rides for d in pairs), default=0)
     basis = BASES[pairs[0].basis] if pairs and len({d.basis for d in pairs}) == 1 else ""
     after = f"After {rides} {basis}{'ride' if rides == 1 else 'rides'}, " if rides else ""
-    sentence = f"{after}no detectable difference between {listed([shown_name(n, 16) for n in names])}."
+    many = len(names) > MOST_NAMED
+    whom = f"the {len(names)} watches" if many else listed([shown_name(n, 16) for n in names])
+    sentence = f"{after}no detectable difference between {whom}."
     return sentence[0].upper() + sentence[1:]
 
 
@@ -74,24 +81,57 @@ def _apart(
     level: str,
 ) -> str:
     """Name the most consistent watch, those it beats, and the first of these with figures."""
-    place = {s.receiver: i for i, s in enumerate(told)}
-    won = [_turned(d) for d in apart]
-    best = min((d.a for d in won), key=lambda name: place[name])
-    beaten = sorted((d for d in won if d.a == best), key=lambda d: place[d.b])
+    best, beaten = _best(told, apart)
     nearest = beaten[0]
-    others = [n for n in place if n != best]
-    whom = "all others" if len(beaten) == len(others) > 1 else listed([shown_name(d.b, 16) for d in beaten])
-    value, low, high = (
-        -x for x in (nearest.difference.value, nearest.difference.high, nearest.difference.low)
-    )
-    figure = _metres(m.Estimate(value=value, low=low, high=high), level, "m lower")
+    whom = listed([shown_name(d.b, 16) for d in beaten])
     against = f" than {shown_name(nearest.b, 16)}" if len(beaten) > 1 else ""
-    rides = f"{nearest.rides} {BASES[nearest.basis]}{'ride' if nearest.rides == 1 else 'rides'}"
-    sentence = f"Over {rides} {shown_name(best, 16)} was more consistent than {whom}: SD {figure}{against}."
+    sentence = (
+        f"Over {_rides(nearest)} {shown_name(best, 16)} was more consistent than {whom}: "
+        f"SD {_lower(nearest, level)}{against}."
+    )
     left = len(pairs) - len(apart)
     if left and len(told) > 2:
         sentence += f" {left} of {len(pairs)} pairs show no detectable difference."
     return sentence
+
+
+def _most_consistent(told: Sequence[m.ReceiverSummary], apart: Sequence[m.Difference], level: str) -> str:
+    """Name the group of the most consistent watch, and how far the first watch behind it is."""
+    best, beaten = _best(told, apart)
+    nearest = beaten[0]
+    letters = {s.receiver: s.group for s in told}
+    behind = {d.b for d in beaten}
+    group = [n for n in letters if n == best or (n not in behind and letters[best][:1] in letters[n])]
+    if len(group) == 1:
+        whom = "all others" if len(behind) == len(told) - 1 else listed([shown_name(d.b, 16) for d in beaten])
+        figure = f"SD {_lower(nearest, level)} than {shown_name(nearest.b, 16)}"
+        return f"Over {_rides(nearest)} {shown_name(best, 16)} was more consistent than {whom}: {figure}."
+    names = [shown_name(n, 16) for n in group]
+    if len(names) > MOST_LISTED:
+        names = [*names[:2], f"{len(names) - 2} more"]
+    figure = _lower(nearest, level).replace(" (", f" than {shown_name(nearest.b, 16)}'s (", 1)
+    return (
+        f"Over {_rides(nearest)} {listed(names)} were most consistent, with no detectable difference between "
+        f"them; {shown_name(best, 16)}'s SD was {figure}."
+    )
+
+
+def _best(told: Sequence[m.ReceiverSummary], apart: Sequence[m.Difference]) -> tuple[str, list[m.Difference]]:
+    """Return the most consistent of the watches that beat another, and its differences, nearest first."""
+    place = {s.receiver: i for i, s in enumerate(told)}
+    won = [_turned(d) for d in apart]
+    best = min((d.a for d in won), key=lambda name: place[name])
+    return best, sorted((d for d in won if d.a == best), key=lambda d: place[d.b])
+
+
+def _rides(difference: m.Difference) -> str:
+    return f"{difference.rides} {BASES[difference.basis]}{'ride' if difference.rides == 1 else 'rides'}"
+
+
+def _lower(difference: m.Difference, level: str) -> str:
+    """Return by how much the SD of ``a`` is lower, with its interval."""
+    d = difference.difference
+    return _metres(m.Estimate(value=-d.value, low=-d.high, high=-d.low), level, "m lower")
 
 
 def _turned(difference: m.Difference) -> m.Difference:

@@ -1,0 +1,91 @@
+"""The sentence of the first screen names who is told apart from whom, and nobody else.
+
+That watches in one group are not told apart is the rule of compact letter displays: Piepho (2004), J. Comput.
+Graph. Stat. 13(2).
+"""
+
+import dataclasses
+import itertools
+
+import numpy as np
+import pytest
+
+from records import make_analysis
+from trackspread import model as m
+from trackspread.report.verdict import verdict_sentence
+from trackspread.statistics.letters import letters
+
+NAMES = ("Moss", "Thrift", "Campion", "Yarrow", "Sedge", "Bryony", "Lichen", "Avens")
+LEVEL = "95 % interval "
+
+
+def compared(spreads, apart_by, basis="together"):
+    """An analysis whose watches differ where their spreads are so far apart."""
+    names = NAMES[: len(spreads)]
+    pairs = list(itertools.combinations(range(len(spreads)), 2))
+    told = {(i, j) for i, j in pairs if spreads[j] - spreads[i] >= apart_by}
+    matrix = np.zeros((len(names), len(names)), dtype=bool)
+    for i, j in told:
+        matrix[i, j] = matrix[j, i] = True
+    groups = letters(matrix)
+    differences = tuple(
+        m.Difference(
+            a=names[i], b=names[j], rides=8, basis=basis,
+            ratio=m.Estimate(value=spreads[i] / spreads[j], low=0.2, high=0.9),
+            difference=m.Estimate(value=spreads[i] - spreads[j], low=spreads[i] - spreads[j] - 1, high=-0.2),
+            told_apart=(i, j) in told, p_adjusted=0.01,
+        )
+        for i, j in pairs
+    )  # fmt: skip
+    fix = m.MedianEstimate()
+    summaries = tuple(
+        m.ReceiverSummary(
+            receiver=name, rides=8, routes=("a",), spread=m.Estimate(value=value, low=value / 2, high=value * 2),
+            first_fix_s=fix, settled_fix_s=fix, stray_share=m.Estimate(value=0.0), group=group,
+        )
+        for name, value, group in zip(names, spreads, groups, strict=True)
+    )  # fmt: skip
+    comparison = m.Comparison(receivers=summaries, differences=differences)
+    return dataclasses.replace(make_analysis(routes=1), comparison=comparison)
+
+
+def sentence(*given, **more):
+    return verdict_sentence(compared(*given, **more), LEVEL)
+
+
+def test_two_that_differ():
+    assert sentence((1.6, 4.2), 1.0) == (
+        "Over 8 shared rides Moss was more consistent than Thrift: "
+        "SD 2.6 m lower (95 % interval 0.2 to 3.6 m)."
+    )
+
+
+@pytest.mark.parametrize(("count", "whom"), [(2, "Moss and Thrift"), (5, "the 5 watches")])
+def test_none_that_differ(count, whom):
+    told = sentence((2.0,) * count, 1.0, basis="apart")
+    assert told == f"After 8 separate rides, no detectable difference between {whom}."
+
+
+def test_of_many_the_whole_first_group_is_named():
+    told = sentence((1.6, 1.7, 1.8, 1.9, 4.0, 4.1, 4.2, 4.3), 1.0)
+    assert told.startswith(
+        "Over 8 shared rides Moss, Thrift, Campion and Yarrow were most consistent, with no "
+    )
+    assert told.endswith("; Moss's SD was 2.4 m lower than Sedge's (95 % interval 0.2 to 3.4 m).")
+    assert sentence((1.6, 1.7, 1.8, 1.9, 2.0, 4.1), 1.0).startswith(
+        "Over 8 shared rides Moss, Thrift and 3 more"
+    )
+
+
+def test_who_differs_from_some_of_the_first_group_is_none_of_it():
+    """Moss and Campion differ, Thrift from neither: only who shares a letter with Moss stands beside it."""
+    told = sentence((1.0, 1.6, 2.2, 2.8), 1.2)
+    assert told.startswith("Over 8 shared rides Moss and Thrift were most consistent")
+    assert "2.2 to" not in told
+    assert "than Campion's" in told
+
+
+def test_one_ahead_of_all():
+    assert sentence((1.0, 3.0, 3.1, 3.2), 1.0).startswith(
+        "Over 8 shared rides Moss was more consistent than all others"
+    )
