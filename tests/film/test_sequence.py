@@ -192,7 +192,8 @@ def test_the_traces_are_drawn_as_the_ride_goes_on(opened: Any) -> None:
         ink.append(
             page.evaluate(
                 """() => { const p = pen.getImageData(0, 0, canvas.width, canvas.height).data; let n = 0;
-                for (let i = 0; i < p.length; i += 4) if (p[i] - p[i + 2] > 100) n++; return n; }"""
+                for (let i = 0; i < p.length; i += 4) if (Math.max(p[i], p[i + 1], p[i + 2]) -
+                Math.min(p[i], p[i + 1], p[i + 2]) > 90) n++; return n; }"""
             )
         )
     assert 0 < ink[0] < 0.4 * ink[1] < 0.4 * ink[2]

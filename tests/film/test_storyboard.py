@@ -96,7 +96,7 @@ def test_words_say_verdict_rule_and_who() -> None:
     (scene,) = scenes(make_analysis(routes=1), ASPECT)
     whole, *places = scene.shots
     assert "spread" in whole.lines[0]
-    assert whole.lines[1] == "6 traces from 3 rides, 2 receivers"
+    assert whole.lines[1] == "6 traces from 3 rides, 2 watches"
     assert {shot.verdict for shot in places} == {"steady", "wavering", "torn", "thin"}
     assert all(shot.lines[2].startswith(f"{shot.verdict}: ") for shot in places)
     assert all(line.isprintable() for shot in scene.shots for line in shot.lines)

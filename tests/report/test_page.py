@@ -89,7 +89,7 @@ def test_outline_of_the_report():
         "Over 3 shared rides Alder was more consistent than Birch: SD 1.1\u00a0m lower "
         "(95\u00a0% interval 0.4 to 1.9\u00a0m). Copy",
         "out", *route, "back", *route,
-        "Files", "Inputs", "Method", "How it was found, and the settings", "Before you share",
+        "Files", "Files read", "Method", "How it was found, and the settings", "Before you share",
     ]  # fmt: skip
 
 

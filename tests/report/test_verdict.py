@@ -4,49 +4,12 @@ That watches in one group are not told apart is the rule of compact letter displ
 Graph. Stat. 13(2).
 """
 
-import dataclasses
-import itertools
-
-import numpy as np
 import pytest
 
-from records import make_analysis
-from trackspread import model as m
+from compared import compared
 from trackspread.report.verdict import verdict_sentence
-from trackspread.statistics.letters import letters
 
-NAMES = ("Moss", "Thrift", "Campion", "Yarrow", "Sedge", "Bryony", "Lichen", "Avens")
 LEVEL = "95 % interval "
-
-
-def compared(spreads, apart_by, basis="together"):
-    """An analysis whose watches differ where their spreads are so far apart."""
-    names = NAMES[: len(spreads)]
-    pairs = list(itertools.combinations(range(len(spreads)), 2))
-    told = {(i, j) for i, j in pairs if spreads[j] - spreads[i] >= apart_by}
-    matrix = np.zeros((len(names), len(names)), dtype=bool)
-    for i, j in told:
-        matrix[i, j] = matrix[j, i] = True
-    groups = letters(matrix)
-    differences = tuple(
-        m.Difference(
-            a=names[i], b=names[j], rides=8, basis=basis,
-            ratio=m.Estimate(value=spreads[i] / spreads[j], low=0.2, high=0.9),
-            difference=m.Estimate(value=spreads[i] - spreads[j], low=spreads[i] - spreads[j] - 1, high=-0.2),
-            told_apart=(i, j) in told, p_adjusted=0.01,
-        )
-        for i, j in pairs
-    )  # fmt: skip
-    fix = m.MedianEstimate()
-    summaries = tuple(
-        m.ReceiverSummary(
-            receiver=name, rides=8, routes=("a",), spread=m.Estimate(value=value, low=value / 2, high=value * 2),
-            first_fix_s=fix, settled_fix_s=fix, stray_share=m.Estimate(value=0.0), group=group,
-        )
-        for name, value, group in zip(names, spreads, groups, strict=True)
-    )  # fmt: skip
-    comparison = m.Comparison(receivers=summaries, differences=differences)
-    return dataclasses.replace(make_analysis(routes=1), comparison=comparison)
 
 
 def sentence(*given, **more):

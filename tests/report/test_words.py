@@ -23,7 +23,7 @@ def test_findings_hold_the_figures_of_the_document():
     document = result_document(make_analysis())
     told = found_in(document)
     spread = document["routes"][0]["spread"]
-    assert words.counts(document) == "3 rides, 12 traces, 2 routes"
+    assert words.counts(document) == "3 rides, 12 traces"
     figure = f"{spread['value_m']} m (1 SD, 95 % interval {spread['low_m']} to {spread['high_m']} m)"
     assert f"out (3.2 km): the traces agree to {figure}" in told
     assert "0.90 to 1.08 km (Alder, ride 2, up to 21.4 m to the right: the other watches" in told
@@ -179,7 +179,7 @@ def test_clocks_set_between_rides_make_a_noted_start_doubtful():
     reason = Reason.of("clocks_set", low_s=-3600.0, high_s=0.1, a="Alder", b="Birch")
     pair = dataclasses.replace(route.pairs[0], a="Alder", b="Birch", clock_offset_s=m.Estimate(reason=reason))
     told, _, _ = _told_of(pairs=(pair,))
-    assert "The clocks of Alder and Birch were set between rides: where the start was not noted by" in told
+    assert "The clocks of Alder and Birch were set between rides: if the start was not noted by" in told
 
 
 @pytest.mark.parametrize(("offset_s", "warned"), [(-39.87, True), (2.9, False), (math.nan, False)])
@@ -189,7 +189,7 @@ def test_clocks_that_differ_make_a_noted_start_doubtful(offset_s, warned):
         route.pairs[0], a="Alder", b="Birch", clock_offset_s=m.Estimate(value=offset_s, low=-40.2, high=-39.6)
     )
     told, _, _ = _told_of(pairs=(pair,))
-    said = "The clock of Birch is 39.9 s ahead of that of Alder: where the start was not noted by"
+    said = "The clock of Birch is 39.9 s ahead of that of Alder: if the start was not noted by"
     assert (said in told) == warned
     assert ("clock" in told) == warned
 

@@ -24,7 +24,7 @@ PRIVATE = "Private: shows where trips start and end."
 PUBLISHED = "Ends cut for publication. Look at the map before you show it."
 SHARE = (
     "To share, make a copy with cut ends: run the same command once more with --publish and another "
-    "folder, or press Shareable copy on the page of trackspread drop. Then look at start, end and every stop yourself."
+    "folder, or press Shareable copy on the page of trackspread drop. Then look at start, end and every stop."
 )
 CAUTIONS = (
     "Keep your eyes on the road. Never work a watch while riding: start it before you leave, stop it "
@@ -71,13 +71,11 @@ METHOD = (
 
 
 def counts(document: Document) -> str:
-    """Return what was analysed: rides, traces, routes."""
+    """Return what was analysed: rides and traces."""
     used = [record for record in document["inputs"] if record["status"] == "used"]
     routes = document["routes"]
     rides = {(trace["ride"]) for route in routes for trace in route["traces"]}
-    return ", ".join(
-        [counted(len(rides), "ride"), counted(len(used), "trace"), counted(len(routes), "route")]
-    )
+    return f"{counted(len(rides), 'ride')}, {counted(len(used), 'trace')}"
 
 
 def unknown_watches(document: Document) -> str:

@@ -111,8 +111,8 @@ def _most_consistent(told: Sequence[m.ReceiverSummary], apart: Sequence[m.Differ
         names = [*names[:2], f"{len(names) - 2} more"]
     figure = _lower(nearest, level).replace(" (", f" than {shown_name(nearest.b, 16)}'s (", 1)
     return (
-        f"Over {_rides(nearest)} {listed(names)} were most consistent, with no detectable difference between "
-        f"them; {shown_name(best, 16)}'s SD was {figure}."
+        f"Over {_rides(nearest)} {listed(names)} were most consistent, with no detectable difference; "
+        f"{shown_name(best, 16)}'s SD was {figure}."
     )
 
 
