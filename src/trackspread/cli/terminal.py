@@ -92,7 +92,7 @@ def say_problems(analysis: Analysis) -> None:
 
 def say_answer(analysis: Analysis) -> None:
     """Print the one sentence that the report begins with to standard error."""
-    from trackspread.report.verdict import verdict_sentence
+    from trackspread.results.words.comparison import verdict_sentence
 
     level = f"{100 * float(analysis.settings['confidence']):g} % interval "
     click.echo(printable(verdict_sentence(analysis, level), 600), err=True)

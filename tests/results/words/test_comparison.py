@@ -7,7 +7,7 @@ Graph. Stat. 13(2).
 import pytest
 
 from compared import compared
-from trackspread.report.verdict import verdict_sentence
+from trackspread.results.words.comparison import verdict_sentence
 
 LEVEL = "95 % interval "
 
