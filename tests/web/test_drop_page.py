@@ -90,6 +90,8 @@ class Window:
         self.page.set_input_files("#files", [str(path) for path in paths])
 
     def shown(self, selector):
+        if selector == "#result":
+            self.page.wait_for_selector("#save-all[href]")  # it comes last
         return self.page.wait_for_selector(f"{selector}:not([hidden])")
 
     def values(self, column):
@@ -213,6 +215,35 @@ def test_stills_are_seen_opened_and_saved(window, commute, tmp_path):
     until(sequence, "document.fullscreenElement !== null")
     sequence.keyboard.press("n")
     until(sequence, f"document.getElementById('title').textContent !== {json.dumps(title)}")
+    assert w.elsewhere == w.complaints == []
+
+
+def test_the_answer_comes_first_and_stills_as_they_are_drawn(window, commute):
+    w = window()
+    w.drag(commute)
+    w.shown("#check")
+    seen = """
+        const seen = window.seen = [];
+        const all = document.getElementById("result");
+        new MutationObserver(() => seen.push({
+          routes: document.querySelectorAll("#routes .route").length,
+          report: document.getElementById("open-report").hasAttribute("href"),
+          stills: document.querySelectorAll("#stills li").length,
+          archive: document.getElementById("save-all").hasAttribute("href"),
+          running: !document.getElementById("running").hidden,
+        })).observe(all, {childList: true, subtree: true, attributes: true});
+    """
+    w.page.evaluate(f"() => {{{seen}}}")
+    w.page.click("#start")
+    w.shown("#result")
+    steps = w.page.evaluate("window.seen")
+    first = {name: next(k for k, step in enumerate(steps) if step[name]) for name in steps[0]}
+    assert first["routes"] <= first["report"] <= first["stills"] < first["archive"]
+    assert all(steps[first[name]]["running"] for name in ("routes", "report", "stills"))
+    assert not steps[first["routes"]]["stills"]
+    counts = [step["stills"] for step in steps]
+    assert counts == sorted(counts)
+    assert not w.page.inner_text("#to-come")
     assert w.elsewhere == w.complaints == []
 
 

@@ -22,7 +22,7 @@ def ended(job):
 def test_result_and_progress():
     gate = threading.Event()
 
-    def work(progress):
+    def work(progress, show):
         progress("first", 0.5)
         gate.wait(5)
         progress("second", 0.25)
@@ -39,7 +39,7 @@ def test_result_and_progress():
 
 
 def test_time_left_is_that_of_an_even_pace():
-    def work(progress):
+    def work(progress, show):
         for done in range(1, 41):
             time.sleep(0.05)
             progress("on its way", done / 40)
@@ -60,7 +60,7 @@ def test_time_left_is_that_of_an_even_pace():
 def test_cancelled_at_the_next_step():
     steps = []
 
-    def work(progress):
+    def work(progress, show):
         for step in range(1000):
             progress("step", step / 1000)
             steps.append(step)
@@ -85,7 +85,7 @@ def test_cancelled_at_the_next_step():
     ],
 )
 def test_failure_is_told_in_words(error, words, capsys):
-    def work(progress):
+    def work(progress, show):
         raise error
 
     job = ended(Job("run", work))
@@ -93,3 +93,34 @@ def test_failure_is_told_in_words(error, words, capsys):
     assert words in job.error
     assert "secret detail" not in job.error
     assert ("Traceback" in capsys.readouterr().err) == isinstance(error, ZeroDivisionError)
+
+
+def test_what_is_known_is_shown_before_the_end():
+    gate = threading.Event()
+
+    def work(progress, show):
+        show("the first half")
+        gate.wait(5)
+        return "all"
+
+    job = Job("run", work)
+    while not job.steps:
+        time.sleep(0.01)
+    assert (job.state, job.shown, job.result, job.steps) == ("running", "the first half", None, 1)
+    gate.set()
+    ended(job)
+    assert (job.state, job.shown, job.result, job.steps) == ("done", "all", "all", 2)
+
+
+def test_what_was_shown_of_a_job_that_was_stopped_is_gone():
+    def work(progress, show):
+        show("the first half")
+        for _ in range(500):
+            time.sleep(0.01)
+            progress("on its way", 0.5)
+
+    job = Job("run", work)
+    while not job.steps:
+        time.sleep(0.01)
+    job.cancel(5)
+    assert (job.state, job.shown) == ("cancelled", None)

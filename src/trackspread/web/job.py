@@ -1,4 +1,4 @@
-"""One long piece of work in a thread: how far it is, how long it takes yet, and stopping it."""
+"""One long piece of work in a thread: how far it is, what it found, how long it takes yet, stopping it."""
 
 from __future__ import annotations
 
@@ -22,21 +22,26 @@ _TELLING_S = 1.0
 class Job(Generic[Result]):
     """Work that runs from the moment it is made; read `state` first, then `result` or `error`.
 
+    `shown` is what there is so far, `steps` how often it has changed.
+
     Parameters
     ----------
     kind : str
         What the page calls it.
     work : callable
-        Gets a `Progress`, which raises `Cancelled` once the job is to stop, and returns the result.
+        Gets a `Progress`, which raises `Cancelled` once the job is to stop, and a callable that shows what
+        there is before the end; returns the result.
     """
 
-    def __init__(self, kind: str, work: Callable[[Progress], Result]) -> None:
+    def __init__(self, kind: str, work: Callable[[Progress, Callable[[Result], None]], Result]) -> None:
         self.kind = kind
         self.state: State = "running"
         self.phase = ""
         self.share = 0.0
         self.error = ""
         self.result: Result | None = None
+        self.shown: Result | None = None
+        self.steps = 0
         self._work = work
         self._stop = threading.Event()
         self._since_s = time.monotonic()
@@ -78,11 +83,17 @@ class Job(Generic[Result]):
         self.phase = phase
         self.share = min(max(self.share, share), 1.0)
 
+    def _show(self, result: Result) -> None:
+        self.shown = result
+        self.steps += 1
+
     def _run(self) -> None:
         try:
-            self.result = self._work(self._progress)
+            self.result = self._work(self._progress, self._show)
+            self._show(self.result)
             self.state = "done"
         except Cancelled:
+            self.shown = None
             self.state = "cancelled"
         except TrackspreadError as error:
             self._fail(str(error))
@@ -96,4 +107,5 @@ class Job(Generic[Result]):
 
     def _fail(self, text: str) -> None:
         self.error = text
+        self.shown = None
         self.state = "failed"

@@ -4,22 +4,27 @@ from __future__ import annotations
 
 import shutil
 from collections import Counter
-from dataclasses import dataclass
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from trackspread import api
-from trackspread.errors import printable
+from trackspread.errors import Cancelled, printable
 from trackspread.model import Analysis, Recordings, RouteResult
 from trackspread.options import Options
 from trackspread.publish.cut import cut_for_publishing
 from trackspread.report.style import VERDICT_GLYPHS
 from trackspread.results.rounding import counted, kilometres, rounded, rounded_interval, with_interval
 from trackspread.results.words.reasons import said
+from trackspread.system.placing import whole
 from trackspread.system.progress import Progress
 from trackspread.web.phases import overall
 from trackspread.web.reading import Reading
-from trackspread.web.results import ZIP_NAME, Results, pack
+from trackspread.web.results import ZIP_NAME, Results, pack, results_of
+
+if TYPE_CHECKING:
+    from trackspread.film.storyboard import Scene
 
 STILL_HEIGHT = 1080
 
@@ -36,68 +41,118 @@ class Wanted:
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Outcome:
-    """The finished analysis, its files, and the stills with their words, in order of the film list."""
+    """An analysis, its files, and the stills with their words, in order of the film list.
+
+    The page shows it from the first moment on: without files at first, then with those that are there, the
+    archive of all last. ``to_come`` is the number of stills that are still to be drawn.
+    """
 
     analysis: Analysis
     results: Results
-    stills: tuple[dict[str, str], ...]
+    stills: tuple[dict[str, str], ...] = ()
+    to_come: int = 0
 
     def told(self) -> dict[str, Any]:
         """Return the headline of each route, the stills, what was set aside, and the files to save."""
         sizes = self.results.sizes()
+        packed = sizes.pop(ZIP_NAME, None)
         return {
             "routes": [_headline(route) for route in self.analysis.routes],
             "published": self.analysis.published,
             "stills": list(self.stills),
+            "to_come": self.to_come,
             "aside": [
                 printable(f"{record.file}: {said(record.reason)}", 400)
                 for record in self.analysis.inputs
                 if record.status == "set aside"
             ],
-            "zip": {"name": ZIP_NAME, "size": sizes.pop(ZIP_NAME)},
+            "zip": None if packed is None else {"name": ZIP_NAME, "size": packed},
             "files": [{"name": name, "size": size} for name, size in sizes.items()],
         }
 
 
-def run(reading: Reading, wanted: Wanted, target: Path, progress: Progress) -> Outcome:
+def run(
+    reading: Reading,
+    wanted: Wanted,
+    target: Path,
+    progress: Progress,
+    show: Callable[[Outcome], None] = lambda outcome: None,
+) -> Outcome:
     """Analyse and write everything into the new folder ``target``, or leave no such folder behind.
 
-    Ends are cut for publishing by the one secret cut of this machine.
+    ``show`` gets what there is as soon as there is more. Ends are cut for publishing by the one secret cut of
+    this machine. Stopped while stills are drawn, it ends with those that are there.
     """
     tell = overall(progress, film=wanted.film)
     recordings = Recordings(witnesses=reading.witnesses, problems=(*reading.problems, *reading.doubts))
     analysis = api.analyse(recordings, wanted.options, progress=tell)
     if wanted.publish:
         analysis = cut_for_publishing(analysis, hide_dates=wanted.hide_dates)
+    outcome = Outcome(analysis=analysis, results=Results(folder=target, names=()))
+    show(outcome)
     try:
         written = api.write_report(analysis, target, progress=tell)
-        film, stills = _film(analysis, target, tell) if wanted.film else ([], ())
-        tell("packing", 0.0)
-        return Outcome(analysis=analysis, results=pack(target, [*written, *film]), stills=stills)
+        outcome = replace(outcome, results=results_of(target, written))
+        try:
+            for more in _filmed(outcome, tell) if wanted.film else ():
+                show(outcome := more)
+            tell("packing", 0.0)
+        except Cancelled:
+            if not outcome.stills:
+                raise
+            outcome = replace(outcome, to_come=0)
+        return replace(outcome, results=pack(target, [target / name for name in outcome.results.names]))
     except BaseException:
         shutil.rmtree(target, ignore_errors=True)
         raise
 
 
-def _film(analysis: Analysis, target: Path, tell: Progress) -> tuple[list[Path], tuple[dict[str, str], ...]]:
-    """Write stills and sequence; return the files, and the words of each still."""
+def _filmed(outcome: Outcome, tell: Progress) -> Iterator[Outcome]:
+    """Give the outcome with no still, with one, two, …, and at last with the sequence too."""
     from trackspread.film.canvas import ASPECT
+    from trackspread.film.sequence import sequence_page
+    from trackspread.film.stills import still
     from trackspread.film.storyboard import scenes
-    from trackspread.film.write import still_name, write_film
+    from trackspread.film.write import SEQUENCE, STILLS
 
-    made = scenes(analysis, ASPECT)
-    files = write_film(made, target, sizes=(STILL_HEIGHT,), progress=tell)
-    stills = [
-        {
-            "name": f"stills/{still_name(made, scene, shot, STILL_HEIGHT)}",
-            "title": shot.title if shot.kind == "whole" else f"{scene.name}, {shot.title}",
-            "verdict": f"{VERDICT_GLYPHS[shot.verdict]} {shot.verdict}" if shot.verdict else "",
-            "words": "; ".join(filter(None, shot.lines[:2])),
-        }
+    made = scenes(outcome.analysis, ASPECT)
+    shots = _shots(made)
+    yield (outcome := replace(outcome, to_come=len(shots)))
+    folder = outcome.results.folder
+    (folder / STILLS).mkdir()
+    for number, (scene, shot, words) in enumerate(shots):
+        tell("stills", number / len(shots))
+        with whole(folder / words["name"]) as part:
+            part.write_bytes(still(scene, shot, STILL_HEIGHT))
+        outcome = replace(
+            outcome, results=outcome.results.with_one(words["name"]), stills=(*outcome.stills, words),
+            to_come=len(shots) - number - 1,
+        )  # fmt: skip
+        yield outcome
+    with whole(folder / SEQUENCE) as part:
+        part.write_bytes(sequence_page(made).encode("utf-8", "replace"))
+    tell("stills", 1.0)
+    yield replace(outcome, results=outcome.results.with_one(SEQUENCE))
+
+
+def _shots(made: Sequence[Scene]) -> list[tuple[Any, Any, dict[str, str]]]:
+    """Return scene and shot of every still with what the page says of it."""
+    from trackspread.film.write import STILLS, still_name
+
+    return [
+        (
+            scene,
+            shot,
+            {
+                "name": f"{STILLS}/{still_name(made, scene, shot, STILL_HEIGHT)}",
+                "title": shot.title if shot.kind == "whole" else f"{scene.name}, {shot.title}",
+                "verdict": f"{VERDICT_GLYPHS[shot.verdict]} {shot.verdict}" if shot.verdict else "",
+                "words": "; ".join(filter(None, shot.lines[:2])),
+            },
+        )
         for scene in made
         for shot in scene.shots
     ]
-    return files, tuple(stills)
 
 
 def _headline(route: RouteResult) -> dict[str, str]:

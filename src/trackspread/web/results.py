@@ -23,7 +23,7 @@ _ZIP_TIME = (1980, 1, 1, 0, 0, 0)
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Results:
-    """The written files by their path below ``folder``, the archive of all included."""
+    """The written files by their path below ``folder``, and the archive of all once it is there."""
 
     folder: Path
     names: tuple[str, ...]
@@ -31,6 +31,10 @@ class Results:
     def sizes(self) -> dict[str, int]:
         """Return the bytes of each file."""
         return {name: (self.folder / name).stat().st_size for name in self.names}
+
+    def with_one(self, name: str) -> Results:
+        """Return the same with one more file."""
+        return Results(folder=self.folder, names=tuple(sorted((*self.names, name))))
 
     def answer(self, name: str, save: bool) -> FileResponse | None:
         """Return the file to show or, with ``save``, to store; ``None`` for whatever is not on the list."""
@@ -47,18 +51,24 @@ class Results:
         )
 
 
+def results_of(folder: Path, written: Iterable[Path]) -> Results:
+    """Return the list of what may be handed out: the files that were written."""
+    names = (path.relative_to(folder).as_posix() for path in written if path.is_file())
+    return Results(folder=folder, names=tuple(sorted(names)))
+
+
 def pack(folder: Path, written: Iterable[Path]) -> Results:
     """Put all written files into one archive beside them and return the list of what may be handed out."""
-    names = sorted(path.relative_to(folder).as_posix() for path in written if path.is_file())
+    results = results_of(folder, written)
     with zipfile.ZipFile(folder / ZIP_NAME, "x", zipfile.ZIP_DEFLATED) as archive:
-        for name in names:
+        for name in results.names:
             member = zipfile.ZipInfo(f"trackspread-result/{name}", _ZIP_TIME)
             member.compress_type = zipfile.ZIP_DEFLATED
             member.external_attr = 0o644 << 16
             with (folder / name).open("rb") as source, archive.open(member, "w", force_zip64=True) as target:
                 while block := source.read(1 << 20):
                     target.write(block)
-    return Results(folder=folder, names=(*names, ZIP_NAME))
+    return Results(folder=folder, names=(*results.names, ZIP_NAME))
 
 
 def _policy(path: Path) -> str:

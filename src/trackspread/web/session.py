@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import shutil
+import threading
 from collections.abc import AsyncIterator, Mapping, Sequence
 from dataclasses import asdict
 from pathlib import Path
@@ -13,6 +14,7 @@ from starlette.responses import FileResponse
 from trackspread.errors import TrackspreadError, printable
 from trackspread.options import Options
 from trackspread.system.child import Child
+from trackspread.system.workers import load
 from trackspread.web import rows, settings
 from trackspread.web.clock import Clock
 from trackspread.web.job import Job
@@ -23,6 +25,7 @@ from trackspread.web.store import Dropped, Limits, Store
 
 _UNDO_STEPS = 100
 _READS_WITH = ("trackspread.web.reading",)
+_RUNS_WITH = ("trackspread.report.page", "trackspread.film.write", "trackspread.results.layers")
 
 
 class SessionRefused(TrackspreadError):
@@ -60,6 +63,7 @@ class Session:
         self._corrected: Reading | None = None
         self._run: Job[Outcome] | None = None
         self._latest: Job[Any] | None = None
+        self._loading: threading.Thread | None = None
 
     # --- what there is -------------------------------------------------------------------------------
 
@@ -76,7 +80,8 @@ class Session:
             "settings": settings.offered(),
             "job": job and job.told(),
             "traces": len(reading.witnesses) if reading else None,
-            "result": self._finished is not None,
+            "result": self._found is not None,
+            "steps": self._run.steps if self._run else 0,
             "stale": self._stale,
             "saved": self._saved,
         }
@@ -141,9 +146,10 @@ class Session:
         self._forget_result()
         folder, edits = self.store.folder, self._edits
         self._corrected = None
+        self._load_ahead()
         reader, self._reader = self._reader or Child(_READS_WITH), None
         self._read = self._latest = Job(
-            "read", lambda progress: reader.do(read_folder, folder, edits, progress=progress)
+            "read", lambda progress, show: reader.do(read_folder, folder, edits, progress=progress)
         )
 
     def choose_zone(self, zone: str) -> None:
@@ -155,6 +161,12 @@ class Session:
             This machine knows no such zone.
         """
         self._clock = Clock(zone)
+
+    def _load_ahead(self) -> None:
+        """Load what a run needs while the files are read: they are read in another process."""
+        if self._loading is None:
+            self._loading = threading.Thread(target=load, args=_RUNS_WITH, daemon=True)
+            self._loading.start()
 
     def correct(self, keys: Sequence[str], column: str, value: str) -> None:
         """Put one value into a column of some rows of rides.csv; an empty one states nothing."""
@@ -194,7 +206,9 @@ class Session:
         self._forget_result()
         self._stale = False
         target = self._result_folder
-        self._run = self._latest = Job("run", lambda progress: run(reading, wanted, target, progress))
+        self._run = self._latest = Job(
+            "run", lambda progress, show: run(reading, wanted, target, progress, show)
+        )
 
     def cancel(self) -> None:
         """Ask the job under way to stop."""
@@ -207,6 +221,8 @@ class Session:
             self._reader.end()
         if self._latest:
             self._latest.cancel(wait_s)
+        if self._loading:
+            self._loading.join(wait_s)
 
     # --- inside --------------------------------------------------------------------------------------
 
@@ -215,8 +231,8 @@ class Session:
         return self._corrected or (self._read.result if self._read else None)
 
     @property
-    def _finished(self) -> Outcome | None:
-        return self._run.result if self._run else None
+    def _found(self) -> Outcome | None:
+        return self._run.shown if self._run else None
 
     def _must_have_read(self) -> Reading:
         if not self._reading:
@@ -224,9 +240,9 @@ class Session:
         return self._reading
 
     def _must_have_result(self) -> Outcome:
-        if not self._finished:
+        if not self._found:
             raise SessionRefused("There is no result yet.", 404)
-        return self._finished
+        return self._found
 
     def _forget_reading(self) -> None:
         self._read = self._corrected = self._latest = None

@@ -2,7 +2,7 @@
 
 import { chosen, dropped, send } from "./files.js";
 import { many, pick, took } from "./many.js";
-import { showResult } from "./result.js";
+import { clearResult, showResult } from "./result.js";
 import { blame, field, settings } from "./settings.js";
 import { refresh, removeOf, tableOf } from "./table.js";
 import { alarm, arrive, ask, at, attempt, counted, ended, list, make, say } from "./talk.js";
@@ -55,12 +55,27 @@ async function finishReading() {
 // --- a job ---------------------------------------------------------------------------------------
 
 async function follow() {
+  let steps = 0;
   for (;;) {
     state = await ask("/state");
     showJob(state.job);
+    if (state.job?.state === "running" && state.steps > steps) {
+      steps = state.steps;
+      await showFound();
+    }
     if (state.job?.state !== "running") return state.job;
     await new Promise((wake) => setTimeout(wake, PACE_MS));
   }
+}
+
+// What is known already is shown while the rest is still being made.
+async function showFound() {
+  const first = at("result").hidden;
+  const found = await ask("/result").catch(() => null);
+  if (!found) return; // it was cancelled meanwhile
+  showResult(found);
+  at("result").hidden = false;
+  if (first) say("The result is there; its files are being written.");
 }
 
 function timeLeft(seconds) {
@@ -94,13 +109,14 @@ function showJob(job) {
 
 // Moves along the strands of the head: a third a step.
 function advance(share) {
-  const done = state.result ? 3 : state.traces !== null ? 2 + share : state.files ? 1 : 0;
+  const finished = state.result && state.job?.state !== "running";
+  const done = finished ? 3 : state.traces !== null ? 2 + share : state.files ? 1 : 0;
   at("gone-to").setAttribute("width", String((1200 * done) / 3));
   const current = state.result || state.job?.kind === "run" ? "run" : state.traces !== null ? "check" : "drop";
   const words = {
     drop: state.files ? counted(state.files, "file") : "",
     check: state.traces !== null ? counted(state.traces, "trace") : "",
-    run: state.result ? "done" : state.job?.kind === "run" ? { failed: "failed", cancelled: "cancelled" }[state.job.state] ?? "under way" : "",
+    run: finished ? "done" : state.job?.kind === "run" ? { failed: "failed", cancelled: "cancelled" }[state.job.state] ?? "under way" : "",
   };
   for (const step of ["drop", "check", "run"]) {
     at(`at-${step}`).querySelector("span").textContent = words[step] ?? "";
@@ -212,7 +228,7 @@ async function run(event) {
     if (blame(problem.field, problem.message)) return;
     throw problem;
   }
-  at("result").hidden = true;
+  clearResult();
   say("The analysis has started.");
   await watch();
 }

@@ -1,6 +1,6 @@
 // The result: a headline a route, and links to all that can be opened or saved.
 
-import { at, list, make } from "./talk.js";
+import { at, counted, list, make } from "./talk.js";
 
 function fileAddress(name, save) {
   return `./result/${name.split("/").map(encodeURIComponent).join("/")}${save ? "?save=1" : ""}`;
@@ -31,7 +31,20 @@ function stillOf({ name, title, verdict, words }) {
   );
 }
 
-export function showResult({ routes, files, zip, aside, stills, published }) {
+// Those that are there already stay as they are: a picture is loaded once.
+function addStills(stills) {
+  const there = at("stills");
+  if (there.childElementCount > stills.length) there.replaceChildren();
+  there.append(...stills.slice(there.childElementCount).map(stillOf));
+}
+
+// Nothing of an earlier result stays while a new one is made.
+export function clearResult() {
+  at("result").hidden = true;
+  at("stills").replaceChildren();
+}
+
+export function showResult({ routes, files, zip, aside, stills, to_come, published }) {
   at("routes").replaceChildren(
     ...routes.map((route) =>
       make(
@@ -45,13 +58,16 @@ export function showResult({ routes, files, zip, aside, stills, published }) {
     ),
   );
   at("private").hidden = published;
-  link("open-report", true, "report.html");
-  link("open-map", true, "map.html");
-  link("open-sequence", stills.length > 0, "sequence.html");
-  link("save-all", true, zip.name, true);
-  at("film-list").hidden = !stills.length;
-  at("stills").replaceChildren(...stills.map(stillOf));
-  at("zip-size").textContent = `(${size(zip.size)})`;
+  const made = new Set(files.map(({ name }) => name));
+  link("open-report", made.has("report.html"), "report.html");
+  link("open-map", made.has("map.html"), "map.html");
+  link("open-sequence", made.has("sequence.html"), "sequence.html");
+  link("save-all", zip, zip?.name, true);
+  at("zip-size").textContent = zip ? `(${size(zip.size)})` : "";
+  at("film-list").hidden = !stills.length && !to_come;
+  at("to-come").textContent = to_come ? `${counted(to_come, "still")} to come.` : "";
+  addStills(stills);
+  at("files-head").hidden = !made.size;
   list("aside", aside);
   at("single").replaceChildren(
     ...files.filter(({ name }) => !name.startsWith("stills/")).map((file) =>
