@@ -383,7 +383,7 @@ def test_corrections_reach_the_result(window, commute):
         row = next(csv.DictReader(file))
     assert row == {
         "file": row["file"], "receiver": "Elder & <b>sons</b>", "ride": "",
-        "start_pressed": start_s, "fix_seen": "", "firmware": "", "note": "low cloud",
+        "start_pressed": start_s, "fix_seen": "", "firmware": "", "note": "low cloud", "colour": "", "route": "",
     }  # fmt: skip
     w.page.reload()
     w.shown("#check")

@@ -25,7 +25,10 @@ from trackspread.web.store import Dropped, Limits, Store
 
 _UNDO_STEPS = 100
 _READS_WITH = ("trackspread.web.reading",)
-_RUNS_WITH = ("trackspread.report.page", "trackspread.film.write", "trackspread.results.layers")
+_RUNS_WITH = (
+    "numpy", "trackspread.pipeline.analyse", "trackspread.report.route_map", "trackspread.report.page",
+    "trackspread.report.drawing", "trackspread.film.write", "trackspread.results.layers",
+)  # fmt: skip
 
 
 class SessionRefused(TrackspreadError):
@@ -64,6 +67,7 @@ class Session:
         self._run: Job[Outcome] | None = None
         self._latest: Job[Any] | None = None
         self._loading: threading.Thread | None = None
+        self._closing = False
 
     # --- what there is -------------------------------------------------------------------------------
 
@@ -165,8 +169,13 @@ class Session:
     def _load_ahead(self) -> None:
         """Load what a run needs while the files are read: they are read in another process."""
         if self._loading is None:
-            self._loading = threading.Thread(target=load, args=_RUNS_WITH, daemon=True)
+            self._loading = threading.Thread(target=self._load, daemon=True)
             self._loading.start()
+
+    def _load(self) -> None:
+        for module in _RUNS_WITH:
+            if not self._closing:
+                load(module)
 
     def correct(self, keys: Sequence[str], column: str, value: str) -> None:
         """Put one value into a column of some rows of rides.csv; an empty one states nothing."""
@@ -217,6 +226,7 @@ class Session:
 
     def close(self, wait_s: float) -> None:
         """Stop the job under way and wait for it at most ``wait_s``."""
+        self._closing = True
         if self._reader:
             self._reader.end()
         if self._latest:
