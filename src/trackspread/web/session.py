@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import shutil
 import threading
-from collections.abc import AsyncIterator, Mapping, Sequence
+from collections.abc import AsyncIterator, Callable, Mapping, Sequence
 from dataclasses import asdict
 from pathlib import Path
 from typing import Any
@@ -14,6 +14,7 @@ from starlette.responses import FileResponse
 from trackspread.errors import TrackspreadError, printable
 from trackspread.options import Options
 from trackspread.system.child import Child
+from trackspread.system.progress import Progress
 from trackspread.system.workers import load
 from trackspread.web import rows, settings
 from trackspread.web.clock import Clock
@@ -25,6 +26,8 @@ from trackspread.web.store import Dropped, Limits, Store
 
 _UNDO_STEPS = 100
 _READS_WITH = ("trackspread.web.reading",)
+_LEAVES_S = 0.3
+"""Libraries that load are not waited for any longer when the session ends."""
 _RUNS_WITH = (
     "numpy", "trackspread.pipeline.analyse", "trackspread.report.route_map", "trackspread.report.page",
     "trackspread.report.drawing", "trackspread.film.write", "trackspread.results.layers",
@@ -150,11 +153,14 @@ class Session:
         self._forget_result()
         folder, edits = self.store.folder, self._edits
         self._corrected = None
-        self._load_ahead()
         reader, self._reader = self._reader or Child(_READS_WITH), None
-        self._read = self._latest = Job(
-            "read", lambda progress, show: reader.do(read_folder, folder, edits, progress=progress)
-        )
+
+        def read(progress: Progress, show: Callable[[Reading], None]) -> Reading:
+            found = reader.do(read_folder, folder, edits, progress=progress)
+            self._load_ahead()
+            return found
+
+        self._read = self._latest = Job("read", read)
 
     def choose_zone(self, zone: str) -> None:
         """Show and take times as a clock in this zone shows them.
@@ -167,7 +173,7 @@ class Session:
         self._clock = Clock(zone)
 
     def _load_ahead(self) -> None:
-        """Load what a run needs while the files are read: they are read in another process."""
+        """Load what a run needs while people look at what was read."""
         if self._loading is None:
             self._loading = threading.Thread(target=self._load, daemon=True)
             self._loading.start()
@@ -232,7 +238,7 @@ class Session:
         if self._latest:
             self._latest.cancel(wait_s)
         if self._loading:
-            self._loading.join(wait_s)
+            self._loading.join(min(wait_s, _LEAVES_S))
 
     # --- inside --------------------------------------------------------------------------------------
 
