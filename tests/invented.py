@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 
 from reasons import EXAMPLES
 from trackspread import model as m
-from trackspread.results.arrays import ACROSS, ALONG, BETWEEN, POINTS, TAKEN
+from trackspread.results.arrays import ACROSS, ALONG, BETWEEN, CLAIMED, POINTS, TAKEN
 
 KNOWN = ("from_m", "to_m", "length_m", "station_step_m")
 ORIGIN = st.sampled_from(["sheet", "folder", "file", "overlap", "none"])
@@ -97,7 +97,7 @@ def routes(draw: st.DrawFn) -> m.RouteResult:
     arrays |= {"station_m": _exact(stations, 1e6).map(lambda values: np.arange(stations) + values.max())}
     arrays |= {name: _floats(traces, stations) for name in ACROSS} | {"in_stretch": _flags(traces, stations)}
     variants = draw(st.lists(records(m.Variant), max_size=2).map(tuple))
-    arrays |= {TAKEN: _numbers(traces, stations, most=len(variants))}
+    arrays |= {TAKEN: _numbers(traces, stations, most=len(variants)), CLAIMED: _floats(traces, stations)}
     between = {name: _floats(rides, stations) for name in BETWEEN}
     made = []
     for number in range(traces):

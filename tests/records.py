@@ -129,6 +129,8 @@ def fuller(analysis: m.Analysis) -> m.Analysis:
             settled_fix_s=m.MedianEstimate(reason=told("the traces have no times")),
             stray_share=m.Estimate(value=0.04, low=0.01, high=0.09),
             claimed_m=m.Claim(median=3.0, p95=7.5),
+            claim="less",
+            fix_seen_s=median,
             group="ab"[i],
         )
         for i, name in enumerate(names)
@@ -189,6 +191,11 @@ def _fuller_route(route: m.RouteResult) -> m.RouteResult:
         segments=tuple(replace(segment, receivers=own) for segment in route.segments),
         traces=tuple(
             replace(trace, claimed_m=m.Claim(median=3.0, p95=7.5), firmware="4.2") for trace in route.traces
+        ),
+        claim_m=np.where(np.isfinite(route.offset_m), 3.0, np.nan),
+        receivers=tuple(
+            replace(one, spread_all=one.spread, claimed_m=m.Claim(median=0.5, p95=7.5), claim="less")
+            for one in route.receivers
         ),
     )
 

@@ -7,10 +7,10 @@ import numpy as np
 import pytest
 from defusedxml import ElementTree
 
-from records import PAYLOADS, make_analysis
+from records import PAYLOADS, fuller, make_analysis
 from trackspread.errors import printable
 from trackspread.report.chart_parts import seen
-from trackspread.report.charts import SIDES_PX, fix_chart, route_charts, spread_chart
+from trackspread.report.charts import SIDES_PX, claim_chart, fix_chart, route_charts, spread_chart
 from trackspread.report.watches import watches_of
 from trackspread.rides.colours import watch_slots
 
@@ -119,3 +119,15 @@ def test_colours_follow_the_ground_of_the_reader():
     assert "stroke: var(--accent)" in svg
     drawn = svg.split("</style>", 1)[1]
     assert set(re.findall(r"#[0-9a-f]{6}\b", drawn)) == set()
+
+
+def test_claims_are_drawn_where_a_watch_claims_any():
+    analysis = fuller(make_analysis(routes=1))
+    (route,), watches = analysis.routes, watches_of(analysis)
+    chart = claim_chart(route, watches)
+    assert chart.alt.startswith(f"What {len(watches)} watches claim of their accuracy along ")
+    assert chart.wide.count(b"stroke-dasharray") >= len(watches)
+    names = [made.name for made in route_charts(route, analysis.settings, watches)]
+    assert "claims" in names
+    none = dataclasses.replace(route, claim_m=np.zeros((0, 0)))
+    assert "claims" not in [made.name for made in route_charts(none, analysis.settings, watches)]

@@ -14,7 +14,7 @@ from trackspread.model.comparison import (
     RideDifference,
     RideFigure,
 )
-from trackspread.model.estimates import Claim, Estimate, MedianEstimate
+from trackspread.model.estimates import Claim, ClaimCode, Estimate, MedianEstimate
 from trackspread.model.reasons import NOTHING, Reason
 from trackspread.model.recordings import CLAIMS, Claims, Device, Finding, Recordings, Trace, Witness
 from trackspread.model.results import (
@@ -44,6 +44,7 @@ __all__ = [
     "Bools",
     "Cause",
     "Claim",
+    "ClaimCode",
     "Claims",
     "Comparison",
     "Device",

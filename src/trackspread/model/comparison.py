@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import Literal
 
-from trackspread.model.estimates import Claim, Estimate, MedianEstimate
+from trackspread.model.estimates import Claim, ClaimCode, Estimate, MedianEstimate
 
 Basis = Literal["together", "apart", "both"]
 """Whether two receivers were set side by side on shared rides, on rides of their own, or on both."""
@@ -21,7 +21,8 @@ class ReceiverSummary:
     ``spread`` holds the rider's line too; ``own_sd`` is what is left without all that the receivers of a ride
     share, one figure whomever it is set beside (``NaN`` without two shared rides). ``stray_share`` is the
     share of its way on which it left the others (0 to 1). ``group`` holds letters: receivers that share one
-    are not told apart.
+    are not told apart. ``claim`` sets the median of what it claims beside ``spread``; ``fix_seen_s`` is when
+    it showed its fix, as the rider noted it.
     """
 
     receiver: str
@@ -34,6 +35,8 @@ class ReceiverSummary:
     claimed_m: Claim = field(default_factory=Claim)
     group: str = ""
     own_sd: Estimate = field(default_factory=Estimate)
+    claim: ClaimCode = "none"
+    fix_seen_s: MedianEstimate = field(default_factory=MedianEstimate)
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from math import isfinite
+from typing import Literal
 
 from trackspread.model.reasons import NOTHING, Reason
 
@@ -55,6 +56,10 @@ class MedianEstimate:
 
     def __format__(self, spec: str) -> str:
         return with_bounds(self.median, self.low, self.high, spec)
+
+
+ClaimCode = Literal["less", "alike", "more", "none"]
+"""Whether a watch claims less error than its traces show, as much, or more; ``none`` where nobody knows."""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

@@ -10,7 +10,7 @@ import numpy as np
 
 from trackspread.model.arrays import Bools, Cause, FixSource, Floats, Ints, Side, Verdict
 from trackspread.model.comparison import Comparison
-from trackspread.model.estimates import Claim, Estimate, MedianEstimate
+from trackspread.model.estimates import Claim, ClaimCode, Estimate, MedianEstimate
 from trackspread.model.notebook import AnalysisMethods, RouteMethods, ShortRepr
 from trackspread.model.reasons import NOTHING, Reason
 from trackspread.model.recordings import Finding
@@ -177,7 +177,7 @@ class ReceiverResult:
     """All rides of one receiver on this route.
 
     ``spread`` is that of what is kept; ``spread_all`` that of all its errors, with nothing left out but where
-    the rider went elsewhere.
+    the rider went elsewhere. ``claim`` sets the median of what it claims beside ``spread_all``.
     """
 
     receiver: str
@@ -187,6 +187,8 @@ class ReceiverResult:
     settled_fix_s: MedianEstimate
     stretch_share: float
     spread_all: Estimate = field(default_factory=Estimate)
+    claimed_m: Claim = field(default_factory=Claim)
+    claim: ClaimCode = "none"
 
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False, repr=False)
@@ -263,6 +265,8 @@ class RouteResult(RouteMethods):
         When each trace passed each station (seconds UTC).
     variant : ndarray of int, shape (T, S), or (0, 0)
         0 where a trace keeps to the route, 1 + its place in ``variants`` where it takes that variant.
+    claim_m : ndarray, shape (T, S), or (0, 0)
+        What each trace claims of its own accuracy at each station, metres; NaN where it says nothing.
     """
 
     name: str
@@ -296,6 +300,7 @@ class RouteResult(RouteMethods):
     variants: tuple[Variant, ...] = ()
     events: tuple[Event, ...] = ()
     variant: Ints = field(default_factory=lambda: np.zeros((0, 0), dtype=np.int64))
+    claim_m: Floats = field(default_factory=lambda: np.zeros((0, 0)))
 
     def kept_offset_m(self) -> Floats:
         """Return the offsets that enter the spread, shape (T, S): NaN in stretches and while settling."""

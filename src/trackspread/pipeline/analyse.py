@@ -28,6 +28,7 @@ from trackspread.model import (
 from trackspread.options import Options
 from trackspread.pairs.compare import pair_results
 from trackspread.pipeline import figures
+from trackspread.pipeline.claims import claimed_at
 from trackspread.pipeline.comparison import comparison
 from trackspread.pipeline.route import Judged, first_centreline, judge, on_grid
 from trackspread.pipeline.titles import given_title, titled
@@ -217,6 +218,7 @@ def route_result(
     segments = figures.segments(judged, options)
     stretches, variants = figures.stretches(judged), figures.variants(judged)
     correlation_m = judged.variance.correlation.length_m()
+    traces = figures.traces(judged)
     return RouteResult(
         name="",
         length_m=line.length_m,
@@ -237,7 +239,7 @@ def route_result(
         spread_all=figures.spread_all(judged, options),
         p95_m=percentile_95(figures.residual_m(judged), judged.variance.count),
         correlation_length_m=correlation_m,
-        traces=figures.traces(judged),
+        traces=traces,
         segments=segments,
         stretches=stretches,
         receivers=figures.receivers(judged, options),
@@ -258,6 +260,7 @@ def route_result(
         variants=variants,
         events=events_of(stretches),
         variant=judged.ways.taken,
+        claim_m=claimed_at(traces, tracks.witnesses, line.station_m, shown),
     )
 
 

@@ -11,7 +11,6 @@ import numpy as np
 
 from trackspread.model import (
     Basis,
-    Claim,
     Comparison,
     Difference,
     Estimate,
@@ -25,6 +24,7 @@ from trackspread.model import (
 )
 from trackspread.options import Options
 from trackspread.pairs.contrasts import Shared, apart, combined, contrast, own_sd, shared_moments, together
+from trackspread.pipeline.claims import claim_code, claim_over
 from trackspread.pipeline.ridden import (
     Ridden,
     away_squares,
@@ -45,6 +45,7 @@ LATEST_S = 1e9
 """Stands for never: later than any."""
 ALONE = Reason("one_ride_with_another")
 NOT_COMPARED = Reason("nothing_to_compare_on")
+NOT_SEEN = Reason("fix_not_noted")
 
 
 def comparison(routes: Sequence[RouteResult], options: Options) -> Comparison | None:
@@ -114,15 +115,19 @@ def _summary(tables: Sequence[Ridden], receiver: str, options: Options) -> Recei
     first = [trace.first_fix for _, trace in mine]
     settled = [trace.settled_fix for _, trace in mine]
     never = sum(1 for s, f in zip(settled, first, strict=True) if s.censored and np.isfinite(f.value_s))
+    spread = spread_of(tables, receiver, options.confidence)
+    claimed = claim_over([trace.claimed_m for _, trace in mine])
     return ReceiverSummary(
         receiver=receiver,
         rides=len({name_of_ride(trace) for _, trace in mine}),
         routes=tuple(dict.fromkeys(route.name for route, _ in mine)),
-        spread=spread_of(tables, receiver, options.confidence),
+        spread=spread,
         first_fix_s=median_fix([f.value_s for f in first], 0, options.confidence, first[0].reason),
         settled_fix_s=median_fix([s.value_s for s in settled], never, options.confidence, settled[0].reason),
         stray_share=_stray_share(mine, options),
-        claimed_m=_claim([trace.claimed_m for _, trace in mine]),
+        claimed_m=claimed,
+        claim=claim_code(claimed, spread),
+        fix_seen_s=median_fix([f.seen_s for f in first], 0, options.confidence, NOT_SEEN),
         own_sd=_own_sd(tables, receiver, options.confidence),
     )
 
@@ -181,17 +186,6 @@ def _stray_share(mine: Sequence[tuple[RouteResult, TraceResult]], options: Optio
         way[ride] = way.get(ride, 0.0) + trace.coverage * route.length_m
     return share_of_way(
         np.array(list(struck.values())), np.array(list(way.values())), max(lengths), options.confidence
-    )
-
-
-def _claim(claims: Sequence[Claim]) -> Claim:
-    """Return the median over traces of what they claim."""
-    known = [claim for claim in claims if np.isfinite(claim.median)]
-    if not known:
-        return Claim()
-    return Claim(
-        median=float(np.median([claim.median for claim in known])),
-        p95=float(np.median([claim.p95 for claim in known])),
     )
 
 

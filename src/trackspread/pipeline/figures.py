@@ -9,7 +9,6 @@ import numpy as np
 from trackspread.geometry.polyline import cumulative_length
 from trackspread.model import (
     Bools,
-    Claim,
     Estimate,
     Floats,
     Gap,
@@ -23,6 +22,7 @@ from trackspread.model import (
 )
 from trackspread.numeric.runs import runs
 from trackspread.options import Options
+from trackspread.pipeline.claims import claim_code, claim_of, claim_over
 from trackspread.pipeline.route import Judged
 from trackspread.rides.colours import UNKNOWN
 from trackspread.rides.laps import LATER_LAP
@@ -218,18 +218,10 @@ def _trace(judged: Judged, number: int) -> TraceResult:
         time_s=trace.time_s,
         station_m=_station_of_logged(judged, number, part),
         break_before=trace.break_before,
-        claimed_m=claim(trace.claims.accuracy_m),
+        claimed_m=claim_of(trace.claims.accuracy_m),
         firmware=witness.firmware,
         colour=witness.colour,
     )
-
-
-def claim(accuracy_m: Floats) -> Claim:
-    """Return what a trace says of its accuracy over all points that say it, metres."""
-    said = accuracy_m[np.isfinite(accuracy_m)]
-    if not len(said):
-        return Claim()
-    return Claim(median=float(np.median(said)), p95=float(np.quantile(said, 0.95)))
 
 
 def _station_of_logged(judged: Judged, number: int, part: slice) -> Floats:
@@ -305,14 +297,18 @@ def _receiver(judged: Judged, number: int, options: Options) -> ReceiverResult:
     share = sum(r.last - r.first + 1 for r in torn) / max(int(known.sum()), 1)
     held_together = bool(np.isfinite(judged.deviation.scale_m).any())
     never = sum(1 for s, f in zip(settled, first, strict=True) if s.censored and np.isfinite(f.value_s))
+    claims = claim_over([claim_of(judged.tracks.witnesses[i].trace.claims.accuracy_m) for i in mine])
+    spread_all = of_route(every, options.confidence, bursts=True)
     return ReceiverResult(
         receiver=judged.tracks.witnesses[mine[0]].receiver,
         rides=len(np.unique(ride)),
         spread=of_route(spread, options.confidence),
-        spread_all=of_route(every, options.confidence, bursts=True),
+        spread_all=spread_all,
         first_fix_s=median_fix([f.value_s for f in first], 0, options.confidence, first[0].reason),
         settled_fix_s=median_fix([s.value_s for s in settled], never, options.confidence, settled[0].reason),
         stretch_share=share if held_together else float("nan"),
+        claimed_m=claims,
+        claim=claim_code(claims, spread_all),
     )
 
 

@@ -112,6 +112,7 @@ def _piece(
         offset_m=offset,
         deviation_m=columns(route.deviation_m),
         crossing_s=columns(route.crossing_s),
+        claim_m=columns(route.claim_m) if route.claim_m.shape == route.offset_m.shape else route.claim_m,
         in_stretch=route.in_stretch[rows][:, part] & ~blank,
         station_spread_m=spread[part],
         station_low_m=low[part],

@@ -65,6 +65,8 @@ def route_charts(
         offset_chart(route, watches),
         fix_chart(route, watches),
     ]
+    if np.isfinite(route.claim_m).any():
+        made.append(claim_chart(route, watches))
     made += [pair_chart(route, pair, number) for number, pair in enumerate(route.pairs)]
     return tuple(made)
 
@@ -122,6 +124,32 @@ def offset_chart(route: m.RouteResult, watches: Mapping[str, int]) -> Chart:
     )
     made = _chart("offsets", "Offset of every trace from the centreline", alt, draw, along=True)
     return replace(made, reach_m=reach)
+
+
+def claim_chart(route: m.RouteResult, watches: Mapping[str, int]) -> Chart:
+    """Return what each watch claims of its own accuracy (dashed) beside its spread (full), by segment."""
+    edges, spreads = _edges(route), _spreads(route, watches)
+    claims = {
+        name: _by_segment(route.claim_m[[t.number for t in route.traces if t.receiver == name]], edges, route)
+        for name in watches
+    }
+    claims = {name: claimed for name, claimed in claims.items() if np.isfinite(claimed).any()}
+    top = 1.15 * max(1.0, *(_largest(values) for each in (claims, spreads) for values in each.values()))
+
+    def draw(axes: Axes, narrow: bool) -> None:
+        axes.y = (0.0, top)
+        _along(axes, route, "claimed, seen (m)")
+        for found, width, dash in ((spreads, 1.6, ""), (claims, 2.0, "2 3")):
+            for name, values in found.items():
+                if name in claims:
+                    (colour, _), _ = style.receiver_look(watches[name])
+                    axes.steps(edges / _unit(route)[0], values, colour, width, dash)
+
+    alt = (
+        f"What {len(claims)} watches claim of their accuracy along {kilometres(route.length_m)}, and the "
+        "spread of their traces. The figures are in the table of watches."
+    )
+    return _chart("claims", "What each watch claims beside what was seen", alt, draw, along=True)
 
 
 def fix_chart(route: m.RouteResult, watches: Mapping[str, int]) -> Chart:
@@ -192,14 +220,31 @@ def _along(axes: Axes, route: m.RouteResult, label: str) -> None:
 
 
 def _own_spreads(route: m.RouteResult, watches: Mapping[str, int]) -> dict[str, tuple[m.Floats, m.Floats]]:
-    """Return edges (K + 1) and spreads (K) of the segments for every watch that has figures of its own."""
-    edges = np.array([s.from_m for s in route.segments] + [s.to_m for s in route.segments[-1:]])
+    """Return edges (K + 1) and spreads (K) of the segments for every watch, where there are several."""
+    if len(watches) < 2:
+        return {}
+    return {name: (_edges(route), own) for name, own in _spreads(route, watches).items()}
+
+
+def _edges(route: m.RouteResult) -> m.Floats:
+    return np.array([s.from_m for s in route.segments] + [s.to_m for s in route.segments[-1:]])
+
+
+def _spreads(route: m.RouteResult, watches: Mapping[str, int]) -> dict[str, m.Floats]:
+    """Return the spreads of the segments (K) for every watch that has figures of its own."""
     found = {}
-    for name in watches if len(watches) > 1 else ():
+    for name in watches:
         own = [{e.receiver: e.spread.value for e in s.receivers}.get(name, np.nan) for s in route.segments]
         if np.isfinite(own).any():
-            found[name] = (edges, np.array(own))
+            found[name] = np.array(own)
     return found
+
+
+def _by_segment(values: m.Floats, edges: m.Floats, route: m.RouteResult) -> m.Floats:
+    """Return the median of some traces' values over each segment, NaN where there are none."""
+    segment = np.clip(np.searchsorted(edges, route.station_m, side="right") - 1, 0, len(edges) - 2)
+    inside = [values[:, segment == k] for k in range(len(edges) - 1)]
+    return np.array([np.median(v[np.isfinite(v)]) if np.isfinite(v).any() else np.nan for v in inside])
 
 
 def _unit(route: m.RouteResult) -> tuple[float, str]:

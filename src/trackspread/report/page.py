@@ -30,6 +30,7 @@ from trackspread.report.watches import look, watches_of
 from trackspread.results.document import Document
 from trackspread.results.rounding import plain, with_interval
 from trackspread.results.tables import Table, inputs_table, route_tables
+from trackspread.results.words.claims import claim_sentences
 from trackspread.results.words.comparison import CAVEAT, verdict_sentence
 from trackspread.results.words.names import shown_name
 
@@ -203,6 +204,8 @@ def _route(
         "notes": [printable(note, 400) for note in shown["notes"]],
         "plan": _marked(make_ground(route, f"plan{number}")),
         "charts": [chart for chart in charts if chart["name"] in ("spread", "offsets")],
+        "claim_chart": next((chart for chart in charts if chart["name"] == "claims"), None),
+        "claims": claim_sentences(route.receivers, level),
         "fix_chart": next(chart for chart in charts if chart["name"] == "fixes"),
         "pairs": [
             {"sentence": _pair_sentence(pair), "chart": chart, "figures": pair_headlines(pair)}
@@ -255,6 +258,7 @@ def _chart(chart: Chart) -> Context:
         "spread": "Line: spread of all traces in a window of one segment. Band: its interval.",
         "offsets": "Thick where a trace strays or has not settled. Of many traces: the band that holds 90 %.",
         "fixes": "Ring: first fix. Disc: settled fix. Arrow: never settled.",
+        "claims": "Dotted: what the watch claims (median). Full: its spread.",
         "watches": "",
     }.get(chart.name, "One line a ride. Band: 95 % limits of agreement. Line: mean difference.")
     return {

@@ -28,6 +28,8 @@ ALONG = ("station_m", "lon_deg", "lat_deg", "station_spread_m", "station_low_m",
 ACROSS = ("offset_m", "deviation_m", "crossing_s", "in_stretch")
 TAKEN = "variant"
 """Which variant a trace takes where; folders of earlier editions have no such array."""
+CLAIMED = "claim_m"
+"""What a trace claims of its accuracy where; not there where no watch claims any."""
 POINTS = ("lon_deg", "lat_deg", "time_s", "station_m", "break_before")
 BETWEEN = ("separation_across_m", "separation_along_m")
 FIGURES = "figures"
@@ -47,6 +49,8 @@ def write_arrays(analysis: m.Analysis, file: Path) -> None:
         own: dict[str, np.ndarray[Any, Any]] = {name: getattr(route, name) for name in (*ALONG, *ACROSS)}
         if route.variant.shape == route.offset_m.shape:
             own[TAKEN] = route.variant
+        if route.claim_m.shape == route.offset_m.shape:
+            own[CLAIMED] = route.claim_m
         sizes = [len(trace.lon_deg) for trace in route.traces]
         own["points_start"] = np.concatenate([[0], np.cumsum(sizes)]).astype(np.int64)
         own["stretch_trace"] = np.array([stretch.number for stretch in route.stretches], dtype=np.int64)
@@ -145,6 +149,8 @@ def _parts(record: Mapping[str, Any], arrays: Arrays) -> dict[str, Any]:
         raise ValueError("stations that grow along the line are needed")
     if TAKEN in arrays:
         across[TAKEN] = _numbered(_shaped(arrays[TAKEN], (traces, stations)), len(record["variants"]))
+    if CLAIMED in arrays:
+        across[CLAIMED] = _shaped(arrays[CLAIMED], (traces, stations))
     stretches = [{"number": int(number)} for number in arrays["stretch_trace"]]
     pairs = [_between(arrays, i, stations) for i in range(len(record["pairs"]))]
     points = [_points(arrays, number) for number in range(traces)]

@@ -7,12 +7,12 @@ from collections.abc import Iterator
 
 import pytest
 
-from trackspread.results.arrays import ACROSS, ALONG, BETWEEN, POINTS, TAKEN
+from trackspread.results.arrays import ACROSS, ALONG, BETWEEN, CLAIMED, POINTS, TAKEN
 from trackspread.results.schema import RESULT
 from trackspread.results.schema.fields import Group, Subject
 from trackspread.results.schema.kinds import Kind, Many, Maybe
 
-IN_ARRAYS = {*ALONG, *ACROSS, *BETWEEN, *POINTS, TAKEN, "number"}
+IN_ARRAYS = {*ALONG, *ACROSS, *BETWEEN, *POINTS, TAKEN, CLAIMED, "number"}
 
 
 def _groups(kind: Kind) -> Iterator[Group]:

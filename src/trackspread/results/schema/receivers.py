@@ -8,7 +8,7 @@ from trackspread.results.schema.intervals import Interval, Median, Middle
 from trackspread.results.schema.kinds import Count, Many, Number, Text, Truth, length
 from trackspread.results.schema.pieces import listed
 from trackspread.results.schema.reasons import Sentence, Why
-from trackspread.results.schema.words import BASES, CLAIM, FIGURES, SHARE
+from trackspread.results.schema.words import BASES, CLAIM, CLAIMED, CLAIMS, FIGURES, SHARE
 from trackspread.results.words.comparison import comparison_sentence
 
 APART = "never_meet"
@@ -29,6 +29,7 @@ SETTLED = (
     *_median("settled_fix", "settled fix"),
     Column("settled_fix_never", "of them never", part="censored"),
 )
+SEEN = _median("fix_seen", "fix shown")
 LIMITS = (
     Column("limit_low", "limits of agreement, low", "m", part=0),
     Column("limit_high", "limits of agreement, high", "m", part=1),
@@ -45,6 +46,9 @@ RECEIVER = Subject(name="receiver", about="all rides of one receiver", record=m.
     Field("settled_fix_s", Median(), show=SETTLED),
     Field("stretch_share", Number(3, bounds=SHARE), "share of its stations that lie in stretches", why=FEW,
           show=Column("stretch_share", "share in stretches", kind="share")),
+    Field("claimed_m", CLAIM, "what it says of its own accuracy", optional=True, show=CLAIMED),
+    Field("claim", CLAIMS, "whether it claims less error than spread_all shows, as much, or more",
+          optional=True),
 ))
 
 SEPARATION = Group((
@@ -102,7 +106,9 @@ SUMMARY = Subject(name="watch", about="one receiver over all its rides and route
     Field("settled_fix_s", Median(), show=SETTLED),
     Field("stray_share", Interval("", 3), "share of its way on which it left the others",
           show=figure("stray_share", "share astray", "", interval=True)),
-    Field("claimed_m", CLAIM, "what it says of its own accuracy"),
+    Field("claimed_m", CLAIM, "what it says of its own accuracy", show=CLAIMED),
+    Field("claim", CLAIMS, "whether it claims less error than spread shows, as much, or more", optional=True),
+    Field("fix_seen_s", Median(), "when it showed its fix, as the rider noted it", optional=True, show=SEEN),
     Field("group", Text(), "receivers that share a letter are not told apart",
           show=text("group", "group")),
     Field("own_sd", Interval(), "what is left without all that the receivers of a ride share", optional=True,

@@ -8,7 +8,7 @@ from trackspread import model as m
 from trackspread.results.schema.fields import Column, Field, Subject, figure, text
 from trackspread.results.schema.kinds import Count, Many, Number, Text, Time, Truth, Word, length
 from trackspread.results.schema.reasons import Code, Why
-from trackspread.results.schema.words import CLAIM, LENGTH, NO_TIMES, ORIGINS, SHARE, SOURCES, who
+from trackspread.results.schema.words import CLAIM, CLAIMED, LENGTH, NO_TIMES, ORIGINS, SHARE, SOURCES, who
 
 ALONE = "no_other_beside"
 UNMEASURED = "not_measurable"
@@ -122,7 +122,7 @@ TRACE = Subject(name="trace", about="one trace on its route", record=m.TraceResu
           show=figure("recorded_length", "recorded length", "m")),
     Field("gaps", Many(GAP), show=(
         Column("gaps", "gaps", part=len), Column("gaps_length", "length of gaps", "m", part=_total_m))),
-    Field("claimed_m", CLAIM, "what the watch says of its own accuracy", optional=True),
-    Field("firmware", Text(), optional=True),
+    Field("claimed_m", CLAIM, "what the watch says of its own accuracy", optional=True, show=CLAIMED),
+    Field("firmware", Text(), optional=True, show=text("firmware", "firmware")),
     Field("colour", Text(), "what the table of rides says that the watch is drawn in", optional=True),
 ))

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import get_args
 
 from trackspread import model as m
-from trackspread.results.schema.fields import Column, Field, Subject, text
+from trackspread.results.schema.fields import Column, Field, Subject, figure, text
 from trackspread.results.schema.kinds import Number, Text, Word
 
 VERDICTS = Word(get_args(m.Verdict))
@@ -13,6 +13,7 @@ CAUSES = Word(get_args(m.Cause))
 SIDES = Word(get_args(m.Side))
 SOURCES = Word(get_args(m.FixSource))
 BASES = Word(get_args(m.Basis))
+CLAIMS = Word(get_args(m.ClaimCode))
 FIGURES = Word(get_args(m.RideFigure))
 ORIGINS = Word(("sheet", "folder", "file", "pattern", "overlap", "none"))
 
@@ -42,4 +43,8 @@ CLAIM = Subject(
         Field("median", Number(1), why="no_claim"),
         Field("p95", Number(1), why="no_claim"),
     ),
+)
+CLAIMED = (
+    figure("claimed", "claimed, median", "m", part="median"),
+    figure("claimed_95", "claimed, 95 %", "m", part="p95"),
 )

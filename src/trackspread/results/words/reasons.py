@@ -80,6 +80,7 @@ SENTENCES: Mapping[str, str | Callable[..., str]] = MappingProxyType(
         "one_ride_here": "fewer than two rides here",
         "one_ride_on_route": "fewer than two rides on one route",
         "one_ride": "fewer than two rides",
+        "fix_not_noted": "nobody noted when the watch showed its fix",
         "one_ride_with_another": "fewer than two rides with another watch",
         "nothing_to_compare_on": "no two rides of one route to compare them on",
         "few_rides_of_campaign": "two rides of each campaign are needed, on stations that both share",
