@@ -253,7 +253,7 @@ def route_result(
             options,
             correlation_m,
             judged.variance.correlation.heading_rad,
-        ),
+        ),  # fmt: skip
         references=_references(judged, stretches, segments, reference, options),
         film=film_entries(segments, line.station_m, lon, lat, stretches, variants),
         notes=figures.notes(judged),
