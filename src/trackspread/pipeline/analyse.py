@@ -26,14 +26,12 @@ from trackspread.model import (
     Witness,
 )
 from trackspread.options import Options
-from trackspread.pairs.compare import pair_results
 from trackspread.pipeline import figures
 from trackspread.pipeline.claims import claimed_at
 from trackspread.pipeline.comparison import comparison
 from trackspread.pipeline.route import Judged, first_centreline, judge, on_grid
 from trackspread.pipeline.titles import given_title, titled
 from trackspread.pipeline.unknown_watches import unknown_watches
-from trackspread.rides.colours import UNKNOWN
 from trackspread.rides.companions import with_companions
 from trackspread.rides.duplicates import same_recording
 from trackspread.rides.laps import numbered, with_laps
@@ -243,17 +241,7 @@ def route_result(
         segments=segments,
         stretches=stretches,
         receivers=figures.receivers(judged, options),
-        pairs=pair_results(
-            line.station_m,
-            found.offset_m,
-            found.time_s,
-            judged.left_out,
-            ["" if w.receiver == UNKNOWN else w.receiver for w in tracks.witnesses],
-            [w.ride for w in tracks.witnesses],
-            options,
-            correlation_m,
-            judged.variance.correlation.heading_rad,
-        ),  # fmt: skip
+        pairs=figures.pairs(judged, options),
         references=_references(judged, stretches, segments, reference, options),
         film=film_entries(segments, line.station_m, lon, lat, stretches, variants),
         notes=figures.notes(judged),

@@ -12,6 +12,7 @@ from trackspread.model import (
     Estimate,
     Floats,
     Gap,
+    PairResult,
     Reason,
     ReceiverResult,
     Segment,
@@ -22,6 +23,7 @@ from trackspread.model import (
 )
 from trackspread.numeric.runs import runs
 from trackspread.options import Options
+from trackspread.pairs.compare import pair_results
 from trackspread.pipeline.claims import claim_code, claim_of, claim_over
 from trackspread.pipeline.route import Judged
 from trackspread.rides.colours import UNKNOWN
@@ -261,6 +263,17 @@ def _gaps(judged: Judged, number: int) -> tuple[Gap, ...]:
         for a, b in runs(missing)
         if not time[b + 1] < time[a - 1]  # where it started and ended amid a circuit
     )
+
+
+def pairs(judged: Judged, options: Options) -> tuple[PairResult, ...]:
+    """Return the figures of every two receivers that were ridden together."""
+    witnesses, found, correlation = judged.tracks.witnesses, judged.found, judged.variance.correlation
+    names = ["" if witness.receiver == UNKNOWN else witness.receiver for witness in witnesses]
+    rides = [witness.ride for witness in witnesses]
+    return pair_results(
+        judged.line.station_m, found.offset_m, found.time_s, judged.left_out, names, rides, options,
+        correlation.length_m(), correlation.heading_rad,
+    )  # fmt: skip
 
 
 def receivers(judged: Judged, options: Options) -> tuple[ReceiverResult, ...]:
