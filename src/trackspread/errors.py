@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 
@@ -34,6 +35,23 @@ class Problem:
         value = f" (found {printable(self.value)!r})" if self.value else ""
         remedy = f"; {self.remedy}" if self.remedy else ""
         return printable(f"{self.file}{place}: {self.rule}{value}{remedy}", 600)
+
+
+MOST_NAMED = 3
+"""More names than these are counted."""
+
+
+def first_few(texts: Sequence[str], what: str = "", by: str = ", ", last: str = " and ") -> str:
+    """Return the first three texts, and how many more there are.
+
+    Examples
+    --------
+    >>> first_few(["a", "b", "c", "d", "e"]), first_few(["a", "b"])
+    ('a, b, c and 2 more', 'a, b')
+    """
+    more = len(texts) - MOST_NAMED
+    tail = f"{last}{more} more{what}" if more > 0 else ""
+    return by.join(texts[:MOST_NAMED]) + tail
 
 
 def printable(text: str, longest: int = 80) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from typing import Literal
 
 import numpy as np
@@ -17,6 +18,11 @@ Side = Literal["left", "right"]
 FixSource = Literal["declared", "timer", "file", "none"]
 
 
+def kept(values: Floats, left_out: Bools) -> Floats:
+    """Return values with NaN where they are left out, such as the offsets in stretches, shape as given."""
+    return np.where(left_out, np.nan, values)
+
+
 def first_known(values: Floats) -> float:
     """Return the first value that is not NaN; NaN where there is none.
 
@@ -27,3 +33,15 @@ def first_known(values: Floats) -> float:
     """
     known = values[np.isfinite(values)]
     return float(known[0]) if len(known) else float("nan")
+
+
+def earliest(times_s: Iterable[Floats]) -> float:
+    """Return the earliest of the first known times of several traces, seconds; infinite where none is known.
+
+    Examples
+    --------
+    >>> earliest([np.array([np.nan, 9.0]), np.array([4.0, 5.0]), np.array([np.nan])])
+    4.0
+    """
+    known = [first for first in map(first_known, times_s) if np.isfinite(first)]
+    return min(known, default=float("inf"))

@@ -8,7 +8,7 @@ from typing import Literal
 
 import numpy as np
 
-from trackspread.model.arrays import Bools, Cause, FixSource, Floats, Ints, Side, Verdict
+from trackspread.model.arrays import Bools, Cause, FixSource, Floats, Ints, Side, Verdict, kept
 from trackspread.model.comparison import Comparison
 from trackspread.model.estimates import Claim, ClaimCode, Estimate, MedianEstimate
 from trackspread.model.notebook import AnalysisMethods, RouteMethods, ShortRepr
@@ -304,7 +304,7 @@ class RouteResult(RouteMethods):
 
     def kept_offset_m(self) -> Floats:
         """Return the offsets that enter the spread, shape (T, S): NaN in stretches and while settling."""
-        return np.where(self.in_stretch, np.nan, self.offset_m)
+        return kept(self.offset_m, self.in_stretch)
 
     @property
     def is_judged(self) -> bool:

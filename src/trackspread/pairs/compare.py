@@ -10,7 +10,9 @@ import numpy as np
 
 from trackspread.errors import printable
 from trackspread.model import Bools, Estimate, Floats, PairResult, Reason
+from trackspread.model.arrays import kept
 from trackspread.noise.effective import Along, centred, mean_estimate
+from trackspread.numeric.means import mean_known
 from trackspread.options import Options
 from trackspread.pairs.agreement import linked_replicates
 from trackspread.pairs.clock import Clock, along_separation, clock_offset
@@ -92,7 +94,7 @@ def _table(
         rows.setdefault((names[receivers[i]], trips[rides[i]]), []).append(i)
     return Table(
         receivers=tuple(names), rides=tuple(trips), offset_m=offset_m,
-        voiced_m=np.where(in_stretch, np.nan, offset_m), crossing_s=crossing_s, rows=rows,
+        voiced_m=kept(offset_m, in_stretch), crossing_s=crossing_s, rows=rows,
     )  # fmt: skip
 
 
@@ -160,20 +162,13 @@ def _own(
     if len(shared) > 1:
         middle = hat_reference(a_m, b_m, companions) if companions else np.zeros(a_m.shape)
     elif companions:
-        middle = _mean_known(np.concatenate(companions))[None]
+        middle = mean_known(np.concatenate(companions))[None]
     else:
         rest = [i for (_, n), rows in table.rows.items() if n not in shared for i in rows]
         if not rest:
             return Reason("one_ride_two_receivers")
-        middle = _mean_known(table.voiced_m[rest])[None]
+        middle = mean_known(table.voiced_m[rest])[None]
     return own_errors(a_m, b_m, middle, along, confidence)
-
-
-def _mean_known(values: Floats) -> Floats:
-    """Return the mean down the first axis of what is known, NaN where nothing is."""
-    count = np.isfinite(values).sum(axis=0)
-    total = np.nansum(values, axis=0)
-    return np.asarray(np.divide(total, count, out=np.full(total.shape, np.nan), where=count > 0))
 
 
 def hat_reference(
@@ -187,7 +182,7 @@ def hat_reference(
     least scatter is the regression of the mean of a and b on the companions, taken here between 0 and 1, so
     that neither a bad third receiver nor one that stopped half way does harm.
     """
-    companion = np.nan_to_num(_mean_known(np.stack([centred(c)[0] for c in companions_m])))
+    companion = np.nan_to_num(mean_known(np.stack([centred(c)[0] for c in companions_m])))
     if weight is None:
         u, _ = centred(0.5 * (a_m + b_m))
         power = float(np.sum(np.where(np.isfinite(u), companion, 0.0) ** 2))

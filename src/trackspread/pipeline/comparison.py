@@ -22,6 +22,7 @@ from trackspread.model import (
     RouteResult,
     TraceResult,
 )
+from trackspread.numeric.means import mean_known
 from trackspread.options import Options
 from trackspread.pairs.contrasts import Shared, apart, combined, contrast, own_sd, shared_moments, together
 from trackspread.pipeline.claims import claim_code, claim_over
@@ -158,9 +159,7 @@ def _own_sd(tables: Sequence[Ridden], receiver: str, confidence: float) -> Estim
 def _mean_of(table: Ridden, receivers: Sequence[str], rides: Sequence[str]) -> Floats:
     """Return the mean deviation of those of the receivers that were there, (R, S)."""
     every = np.stack([table.stack(table.deviation_m, name, rides) for name in receivers])
-    count = np.isfinite(every).sum(axis=0)
-    none = np.full(count.shape, np.nan)
-    return np.asarray(np.divide(np.nansum(every, axis=0), count, out=none, where=count > 0))
+    return mean_known(every)
 
 
 def _astray_m(route: RouteResult, trace: TraceResult) -> list[float]:

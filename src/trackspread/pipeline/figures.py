@@ -21,6 +21,8 @@ from trackspread.model import (
     TraceResult,
     Variant,
 )
+from trackspread.model.arrays import kept
+from trackspread.numeric.means import about_mean
 from trackspread.numeric.runs import runs
 from trackspread.options import Options
 from trackspread.pairs.compare import pair_results
@@ -29,7 +31,7 @@ from trackspread.pipeline.route import Judged
 from trackspread.rides.colours import UNKNOWN
 from trackspread.rides.laps import LATER_LAP
 from trackspread.statistics.first_fix import median_fix
-from trackspread.statistics.segments import astray_masks, astray_of, edges_of
+from trackspread.statistics.segments import astray_masks, astray_of, edges_of, present, widest_m
 from trackspread.statistics.spread import Variance, of_route, percentile_95, pooled, variance
 from trackspread.statistics.stretches import as_mask
 from trackspread.statistics.verdicts import verdict_of
@@ -37,10 +39,7 @@ from trackspread.statistics.verdicts import verdict_of
 
 def residual_m(judged: Judged) -> Floats:
     """Return the offsets less their mean across traces, what is left out NaN, shape (T, S)."""
-    used = np.where(judged.left_out, np.nan, judged.found.offset_m)
-    count = np.isfinite(used).sum(axis=0)
-    mean = np.divide(np.nansum(used, axis=0), count, out=np.full(used.shape[1], np.nan), where=count > 0)
-    return np.asarray(used - mean)
+    return about_mean(kept(judged.found.offset_m, judged.left_out))
 
 
 def every_offset_m(judged: Judged) -> Floats:
@@ -84,13 +83,11 @@ def _segment(
     every = np.where(judged.found.away[:, part], judged.found.away_m[:, part], offset)
     every = np.where(judged.ways.taken[:, part] > 0, np.nan, every)
     known = np.isfinite(every)
-    width = np.where(known, every, -np.inf).max(axis=0) - np.where(known, every, np.inf).min(axis=0)
-    width = width[known.sum(axis=0) >= 2]
     spread = pooled(judged.variance, part.start, part.stop, options.confidence)
     some, far = (mask[:, part] for mask in masks)
     names = [w.trace.file for w in judged.tracks.witnesses]
     verdict, reasons = verdict_of(
-        _present(known), spread, astray_of(some, far, known, judged.tracks.ride, names), options
+        present(known), spread, astray_of(some, far, known, judged.tracks.ride, names), options
     )
     receivers = []
     for number, variance_m2 in own.items():
@@ -101,26 +98,21 @@ def _segment(
         astray = astray_of(
             some[mine], far[mine], known[mine], judged.tracks.ride[mine], [""] * int(mine.sum())
         )
-        said, _ = verdict_of(_present(known[mine]), its, astray, options)
+        said, _ = verdict_of(present(known[mine]), its, astray, options)
         name = judged.tracks.witnesses[int(np.flatnonzero(mine)[0])].receiver
         receivers.append(SegmentReceiver(receiver=name, spread=its, verdict=said))
     return Segment(
         from_m=span_m[0],
         to_m=span_m[1],
-        traces=_present(known),
+        traces=present(known),
         spread=spread,
         p95_m=percentile_95(left[:, part], judged.variance.count[part]),
-        widest_m=float(np.quantile(width, 1.0)) if len(width) else float("nan"),
+        widest_m=widest_m(every),
         coverage=float(known.mean()),
         verdict=verdict,
         reasons=reasons,
         receivers=tuple(receivers),
     )
-
-
-def _present(known: Bools) -> int:
-    """Return how many traces have data over half of a segment or more."""
-    return int((known.mean(axis=1) >= 0.5).sum())
 
 
 def _of_receivers(judged: Judged) -> dict[int, Variance]:

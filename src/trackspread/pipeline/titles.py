@@ -11,6 +11,7 @@ from scipy.spatial import cKDTree
 
 from trackspread.geometry.sphere import places_m
 from trackspread.model import Floats, RouteResult, Witness
+from trackspread.model.arrays import earliest
 
 SAME_WAY = 0.7
 """The share of each of two routes that must lie beside the other, as for traces of one route."""
@@ -75,5 +76,4 @@ def _share_back(mine: tuple[Floats, Floats], others: tuple[Floats, Floats], corr
 
 def _began_s(route: RouteResult) -> float:
     """Return when the route was ridden first, seconds UTC; infinite where no trace has times."""
-    times = [t.time_s[np.isfinite(t.time_s)] for t in route.traces]
-    return min((float(t[0]) for t in times if len(t)), default=float("inf"))
+    return earliest([trace.time_s for trace in route.traces])

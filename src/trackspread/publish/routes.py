@@ -10,12 +10,13 @@ import numpy as np
 
 from trackspread import model as m
 from trackspread.geometry.discs import Disc, geocentric
+from trackspread.numeric.means import about_mean
 from trackspread.numeric.runs import runs
 from trackspread.options import Options
 from trackspread.publish.recomputed import pairs_of_the_rest, receivers_of_the_rest, spread_of_the_rest
 from trackspread.statistics.events import events_of
 from trackspread.statistics.film_list import film_entries
-from trackspread.statistics.segments import astray_masks, astray_of, edges_of
+from trackspread.statistics.segments import astray_masks, astray_of, edges_of, present, widest_m
 from trackspread.statistics.spread import percentile_95
 from trackspread.statistics.verdicts import verdict_of
 
@@ -271,9 +272,7 @@ def _segments(piece: m.RouteResult, options: Options) -> tuple[m.Segment, ...]:
     masks = astray_masks(piece.stretches, station, len(piece.offset_m), options)
     used = piece.kept_offset_m()
     several = np.isfinite(used).sum(axis=0)
-    residual = used - np.divide(
-        np.nansum(used, axis=0), several, out=np.full(len(station), np.nan), where=several > 0
-    )
+    residual = about_mean(used)
     spans = zip(bounds[:-1], bounds[1:], edges[:-1].tolist(), edges[1:].tolist(), strict=True)
     return tuple(
         _segment(piece, residual, several, masks, float(a), float(b), i, j, options) for a, b, i, j in spans
@@ -286,11 +285,6 @@ def _segment(
 ) -> m.Segment:  # fmt: skip
     part, middle = slice(first, end), (first + end) // 2
     known = np.isfinite(piece.offset_m[:, part])
-    both = known.sum(axis=0) >= 2
-    shown = np.where(known, piece.offset_m[:, part], 0.0)
-    width = (
-        np.where(known, shown, -np.inf).max(axis=0)[both] - np.where(known, shown, np.inf).min(axis=0)[both]
-    )
     value = float(piece.station_spread_m[middle])
     spread = m.Estimate(
         value=value,
@@ -298,7 +292,7 @@ def _segment(
         high=float(piece.station_high_m[middle]),
         reason=m.NOTHING if math.isfinite(value) else m.Reason("one_ride_here"),
     )
-    traces = int((known.mean(axis=1) >= 0.5).sum())
+    traces = present(known)
     rides = np.unique([t.ride or f"#{t.number}" for t in piece.traces], return_inverse=True)[1]
     some, far = (mask[:, part] for mask in masks)
     astray = astray_of(some, far, known, rides.astype(np.int64), [trace.file for trace in piece.traces])
@@ -309,7 +303,7 @@ def _segment(
         traces=traces,
         spread=spread,
         p95_m=percentile_95(residual_m[:, part], several[part]),
-        widest_m=float(width.max()) if len(width) else NAN,
+        widest_m=widest_m(piece.offset_m[:, part]),
         coverage=float(known.mean()),
         verdict=verdict,
         reasons=reasons,

@@ -16,11 +16,13 @@ import numpy as np
 from gpxpy.gpx import GPXTrackPoint
 from gpxpy.gpxfield import gpx_fields_from_xml
 
-from trackspread.errors import Problem, UnreadableFile, printable
+from trackspread.errors import Problem, printable
 from trackspread.model import Claims, Device, Floats, Trace
+from trackspread.model.arrays import first_known
 from trackspread.readers.clean import LONGEST_WAIT_S, as_trace
 from trackspread.readers.guard import Handler, one_line, read_xml
 from trackspread.readers.notes import Notes
+from trackspread.readers.parts import usable
 from trackspread.readers.values import degrees, metres, number, utc_text
 
 _FIELDS = ("latitude", "longitude", "elevation", "time")
@@ -42,17 +44,8 @@ def parse_gpx(file: str, data: bytes) -> tuple[list[Trace], list[Problem]]:
     """
     gpx = read_xml(file, data, "gpx", _Gpx)
     gpx.flush()
-    traces, problems = [], []
-    for track in gpx.tracks:
-        trace = track.trace(file, gpx)
-        if trace is not None:
-            traces.append(trace)
-        elif track.number:
-            rule = "the track has no usable position"
-            problems.append(Problem(file=file, place=f"track {track.part + 1}", rule=rule))
-    if not traces:
-        raise UnreadableFile(_nothing(file, gpx))
-    return traces, problems
+    parts = ((track.part + 1, track.trace(file, gpx), track.number > 0) for track in gpx.tracks)
+    return usable(file, "track", parts, lambda: _nothing(file, gpx))
 
 
 def _nothing(file: str, gpx: _Gpx) -> Problem:
@@ -240,10 +233,10 @@ class _Track:
         segment = np.array([segment for segment, _ in self.places], dtype=np.int64)
         time_s = _array(self._time_s)
         start_s, longest_s, reason = gpx.time_s, LONGEST_WAIT_S, ""
-        known = time_s[np.isfinite(time_s)]
+        first_s = first_known(time_s)
         if self._search_s:
             start_s, longest_s = self._search_s[0], _LONGEST_SEARCH_S
-        elif len(known) and abs(known[0] - start_s) < LEAST_WAIT_S:
+        elif abs(first_s - start_s) < LEAST_WAIT_S:
             start_s, reason = np.nan, HEAD_IS_FIRST
         return as_trace(
             file=file, format=f"GPX {gpx.version}".strip(), part=self.part, name=self.name or gpx.name,

@@ -7,11 +7,12 @@ from xml.etree.ElementTree import Element
 
 import numpy as np
 
-from trackspread.errors import Problem, UnreadableFile
+from trackspread.errors import Problem
 from trackspread.model import Trace
 from trackspread.readers.clean import LONGEST_WAIT_S, as_trace
 from trackspread.readers.guard import Handler, one_line, read_xml
 from trackspread.readers.notes import Notes
+from trackspread.readers.parts import usable
 from trackspread.readers.values import degrees, number, utc_seconds, utc_text
 
 _LONGEST_SEARCH_S = 12 * 3600.0
@@ -30,18 +31,13 @@ def parse_kml(file: str, data: bytes) -> tuple[list[Trace], list[Problem]]:
     """
     kml = read_xml(file, data, "kml", _Kml)
     kept = [mark for mark in kml.marks if mark.is_track] or kml.marks
-    traces, problems = [], []
-    for part, mark in enumerate(kept):
-        trace = mark.trace(file, kml.version, part)
-        if trace is None:
-            rule = "the placemark has no usable position"
-            problems.append(Problem(file=file, place=f"placemark {mark.number}", rule=rule))
-        else:
-            traces.append(trace)
-    if not traces:
-        rule = "the file holds no track or line with positions"
-        raise UnreadableFile(Problem(file=file, rule=rule, remedy="export the recording as a track"))
-    return traces, problems
+    parts = ((mark.number, mark.trace(file, kml.version, part), True) for part, mark in enumerate(kept))
+    return usable(file, "placemark", parts, lambda: _nothing(file))
+
+
+def _nothing(file: str) -> Problem:
+    rule = "the file holds no track or line with positions"
+    return Problem(file=file, rule=rule, remedy="export the recording as a track")
 
 
 class _Kml:

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
 
-from trackspread.errors import Problem, UnreadableFile, printable
+from trackspread.errors import Problem, UnreadableFile, first_few, printable
 from trackspread.model import Trace
 from trackspread.readers.formats import parse
 from trackspread.readers.sources import LARGEST_FILE, LOAD_ERRORS, RIGHTS, SHEET_NAME, Source, Sources
@@ -107,7 +107,7 @@ def _nothing(paths: Sequence[Path | str], files: Sequence[FileTraces]) -> Proble
     """Say what lies where recordings were looked for."""
     named = printable(", ".join(map(str, paths)), 300)
     seen = [os.path.basename(file.name) for file in files]
-    shown = ", ".join(seen[:3]) + (f" and {len(seen) - 3} more" if len(seen) > 3 else "")
+    shown = first_few(seen)
     rule = "there is no recording here"
     return Problem(file=named, value=shown or "no file", rule=rule, remedy="export the recordings as GPX")
 

@@ -7,11 +7,12 @@ from xml.etree.ElementTree import Element
 
 import numpy as np
 
-from trackspread.errors import Problem, UnreadableFile, printable
+from trackspread.errors import Problem, printable
 from trackspread.model import Device, Trace
 from trackspread.readers.clean import as_trace
 from trackspread.readers.guard import Handler, one_line, read_xml
 from trackspread.readers.notes import Notes
+from trackspread.readers.parts import usable
 from trackspread.readers.values import degrees, metres, number, utc_seconds, utc_text
 
 ROOT = "TrainingCenterDatabase"
@@ -31,17 +32,8 @@ def parse_tcx(file: str, data: bytes) -> tuple[list[Trace], list[Problem]]:
         The file is no TCX, or holds no activity with a usable position.
     """
     tcx = read_xml(file, data, ROOT, _Tcx)
-    traces, problems = [], []
-    for activity in tcx.activities:
-        trace = activity.trace(file)
-        if trace is not None:
-            traces.append(trace)
-        elif activity.number:
-            place = f"activity {activity.part + 1}"
-            problems.append(Problem(file=file, place=place, rule="the activity has no usable position"))
-    if not traces:
-        raise UnreadableFile(_nothing(file, tcx))
-    return traces, problems
+    parts = ((one.part + 1, one.trace(file), one.number > 0) for one in tcx.activities)
+    return usable(file, "activity", parts, lambda: _nothing(file, tcx))
 
 
 def _nothing(file: str, tcx: _Tcx) -> Problem:

@@ -17,7 +17,8 @@ import numpy as np
 
 from trackspread import model as m
 from trackspread.errors import Problem, UnreadableFile, printable
-from trackspread.results.lines import METRES_PER_DEGREE, thinned
+from trackspread.geometry.sphere import METRES_PER_DEGREE
+from trackspread.results.lines import thinned
 from trackspread.results.places import Line
 
 LARGEST = 200 * 2**20

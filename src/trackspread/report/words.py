@@ -7,11 +7,11 @@ from collections.abc import Iterable, Mapping, Sequence
 from statistics import median
 from typing import Any
 
-from trackspread.errors import printable
+from trackspread.errors import first_few, printable
 from trackspread.results.document import Document
 from trackspread.results.rounding import counted, kilometres, plain, share, span, with_interval
 from trackspread.results.words.events import CAUSES, rides_named
-from trackspread.results.words.names import first_few, listed, shown_name
+from trackspread.results.words.names import listed, shown_name
 from trackspread.rides.colours import UNKNOWN
 
 CLOCKS_APART_S = 3.0

@@ -7,10 +7,8 @@ from typing import Any
 import numpy as np
 import shapely
 
+from trackspread.geometry.sphere import METRES_PER_DEGREE
 from trackspread.model import Floats
-
-METRES_PER_DEGREE = 111_320.0
-"""A degree of longitude on the equator, metres; a degree of latitude is within 0.8 % of it."""
 
 
 def thinned(lon_deg: Floats, lat_deg: Floats, tolerance_m: float) -> tuple[Floats, Floats]:

@@ -11,6 +11,7 @@ import numpy as np
 from scipy.spatial import cKDTree
 
 from trackspread.model import Bools, Finding, Floats, Ints, Trace, Witness
+from trackspread.model.arrays import first_known
 from trackspread.numeric.runs import evenly
 from trackspread.readers.notes import CODES
 from trackspread.rides.routes import LEAST_LENGTH_M, SAME_WAY, poses
@@ -238,8 +239,7 @@ class _Numbers:
 
 
 def _span(trace: Trace) -> tuple[float, float]:
-    time = trace.time_s[np.isfinite(trace.time_s)]
-    return (float(time[0]), float(time[-1])) if len(time) else (float("nan"), float("nan"))
+    return trace.first_time_s(), first_known(trace.time_s[::-1])
 
 
 def _pieces(witness: Witness, starts: Ints, numbers: _Numbers) -> list[Witness]:

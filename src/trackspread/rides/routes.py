@@ -11,6 +11,7 @@ from scipy.spatial import cKDTree
 from trackspread.geometry.polyline import cumulative_length
 from trackspread.geometry.sphere import places_m
 from trackspread.model import NOTHING, Floats, Reason, Trace
+from trackspread.model.arrays import earliest
 from trackspread.numeric.runs import evenly
 
 SAME_WAY = 0.7
@@ -104,8 +105,7 @@ def _reason(
 
 def order_of_routes(traces: Sequence[Trace], members: Sequence[int]) -> tuple[int, float, int]:
     """Return the key that puts the route with most traces first, then the one ridden first."""
-    known = [float(t[0]) for i in members if len(t := traces[i].time_s[np.isfinite(traces[i].time_s)])]
-    return -len(members), min(known, default=float("inf")), members[0]
+    return -len(members), earliest([traces[i].time_s for i in members]), members[0]
 
 
 def _why(inside: float, held: float) -> Reason:

@@ -8,14 +8,13 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from trackspread.geometry.sphere import METRES_PER_DEGREE
 from trackspread.model import NOTHING, FilmEntry, Floats, Reason, Segment, Stretch, Variant
 
 MARGIN_SHARE = 0.15
 MARGIN_LEAST_M = 60.0
 TOUCHED_SHARE = 0.1
 """A stretch is told of a segment when it takes up this share of it."""
-METRES_PER_DEGREE = 111_195.0
-"""One degree of a great circle on the mean Earth radius of 6,371,008.8 m (IUGG 1980, R1)."""
 
 
 def film_entries(

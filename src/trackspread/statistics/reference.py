@@ -14,6 +14,7 @@ from trackspread.geometry.matching import Line, match
 from trackspread.geometry.points import join
 from trackspread.geometry.polyline import resample
 from trackspread.model import Bools, Estimate, Floats, Ints, Reason, ReferenceResult
+from trackspread.model.arrays import kept
 from trackspread.noise.effective import Along, around, candidate_shares, mean_estimate
 from trackspread.noise.posterior import independent
 from trackspread.numeric.distributions import chi2_quantile, t_quantile
@@ -139,7 +140,7 @@ def reference_results(
     does not ride on the survey, is part of d.
     """
     along = Along.of(station_m, heading_rad)
-    error = np.where(in_stretch, np.nan, offset_m - reference_offset_m)
+    error = kept(offset_m - reference_offset_m, in_stretch)
     place = np.clip(np.searchsorted(edges_m, station_m, side="right") - 1, 0, len(edges_m) - 2).astype(
         np.int64
     )

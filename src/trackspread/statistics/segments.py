@@ -25,6 +25,30 @@ def edges_of(station_m: Floats, segment_m: float) -> tuple[Floats, Ints]:
     return bounds, np.array([0, *ends.tolist(), len(station_m)], dtype=np.int64)
 
 
+def present(known: Bools) -> int:
+    """Return how many traces have data over half of a segment or more; ``known`` has shape (T, n)."""
+    return int((known.mean(axis=1) >= 0.5).sum())
+
+
+def widest_m(offset_m: Floats) -> float:
+    """Return the largest distance across the line between two traces, metres; NaN where no two are.
+
+    Parameters
+    ----------
+    offset_m : ndarray, shape (T, n)
+        Offsets at the stations of a segment, NaN unknown.
+
+    Examples
+    --------
+    >>> widest_m(np.array([[0.0, 1.0], [3.0, np.nan]]))
+    3.0
+    """
+    known = np.isfinite(offset_m)
+    width = np.where(known, offset_m, -np.inf).max(axis=0) - np.where(known, offset_m, np.inf).min(axis=0)
+    both = known.sum(axis=0) >= 2
+    return float(width[both].max()) if both.any() else float("nan")
+
+
 def astray_masks(
     stretches: Sequence[Stretch], station_m: Floats, traces: int, options: Options
 ) -> tuple[Bools, Bools]:

@@ -7,11 +7,13 @@ from dataclasses import dataclass
 import numpy as np
 
 from trackspread.model import Bools, Estimate, Floats, Ints, Reason
+from trackspread.model.arrays import kept
 from trackspread.noise.correlation import Correlation, fitted_correlation
 from trackspread.noise.effective import MOST_ASKED, around
 from trackspread.noise.posterior import independent, posterior
 from trackspread.noise.tails import Sample, sd_ends
 from trackspread.numeric.intervals import sd_factors
+from trackspread.numeric.means import about_mean
 from trackspread.numeric.robust import MAD_TO_SD, running_mean
 from trackspread.numeric.runs import evenly
 from trackspread.statistics.deviation import moderated_variance
@@ -109,14 +111,12 @@ def variance(
     Interpolating between points ``span`` apart takes a third of 1 - rho(span) off the variance; that is
     put back.
     """
-    used = np.where(left_out, np.nan, offset_m)
+    used = kept(offset_m, left_out)
     across, within = across_rides(used, ride)
     known = np.isfinite(used)
     count = known.sum(axis=0)
     rides = _distinct(known, ride)
-    residual = used - np.divide(
-        np.nansum(used, axis=0), count, out=np.full(used.shape[1], np.nan), where=count > 1
-    )
+    residual = about_mean(used, least=2)
     correlation = fitted_correlation(residual, heading_rad, step_m, float(max(len(np.unique(ride)) - 1, 1)))
     alike = _likeness(across, within)
     dof = 1.0 / np.maximum(
@@ -124,10 +124,10 @@ def variance(
     )
     receiver_m2 = _by_receiver(residual, receiver)
     dof = dof / _inequality(receiver_m2)
-    kept = np.where(known, 1.0 - (1.0 - correlation.at(span_m)) / 3.0, 0.0).sum(axis=0)
-    kept = np.divide(kept, count, out=np.ones(len(count)), where=count > 0)
+    left = np.where(known, 1.0 - (1.0 - correlation.at(span_m)) / 3.0, 0.0).sum(axis=0)
+    left = np.divide(left, count, out=np.ones(len(count)), where=count > 0)
     enough = rides >= 2
-    found, dof = np.where(enough, across / kept, np.nan), np.where(enough, dof, np.nan)
+    found, dof = np.where(enough, across / left, np.nan), np.where(enough, dof, np.nan)
     return Variance(
         variance_m2=found,
         level_m2=place_level(found, dof, correlation),

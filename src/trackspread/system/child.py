@@ -11,10 +11,10 @@ from multiprocessing.connection import Connection
 from typing import Any, TypeVar, cast
 
 from trackspread.errors import TrackspreadError
+from trackspread.system.progress import Progress
 from trackspread.system.workers import load
 
 Result = TypeVar("Result")
-Progress = Callable[[str, float], None]
 PACE_S = 0.1
 """An interruption is heard after so long at the latest."""
 LOST = (

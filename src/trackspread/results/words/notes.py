@@ -5,8 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from types import MappingProxyType
 
-from trackspread.errors import printable
-from trackspread.results.words.names import first_few
+from trackspread.errors import first_few, printable
 from trackspread.results.words.pairs import seconds_told
 
 Ridden = tuple[str, str]

@@ -6,10 +6,9 @@ import math
 from collections.abc import Callable, Mapping, Sequence
 from types import MappingProxyType
 
-from trackspread.errors import printable
+from trackspread.errors import first_few, printable
 from trackspread.model import Cause
 from trackspread.results.rounding import counted
-from trackspread.results.words.names import first_few
 
 DOES: Mapping[Cause, str] = MappingProxyType(
     {
