@@ -311,6 +311,26 @@ def test_states_privacy_cautions_and_what_was_set_aside(page, report):
         assert words in rules
 
 
+def test_charts_of_pairs_are_drawn_when_they_are_opened(page, report):
+    page.goto(report)
+    watch = watched(page)
+    box = page.locator("#route-0 .more-pairs")
+    assert box.locator("svg.pair").count() == 0
+    box.locator("summary").click()
+    chart = box.locator("svg.pair")
+    chart.wait_for()
+    assert chart.locator(".ride").count() == 3
+    assert chart.get_attribute("aria-label").startswith("Difference across the line on 3 rides together")
+    plot = box.locator(".plot").first
+    plot.scroll_into_view_if_needed()
+    at = plot.bounding_box()
+    page.mouse.move(at["x"] + at["width"] / 2, at["y"] + at["height"] * 0.45)
+    assert box.locator(".told").first.inner_text().startswith("Alder minus Birch, ride ")
+    page.set_viewport_size({"width": 390, "height": 844})
+    page.wait_for_function("() => document.querySelector('svg.pair').viewBox.baseVal.width === 360")
+    assert watch.clean(), watch
+
+
 def test_comparison_only_where_receivers_rode_together(page, tmp_path):
     page.goto(write_pages(tmp_path, pairs=False, routes=1, traces=3)[0])
     assert page.locator(".pairs").count() == 0

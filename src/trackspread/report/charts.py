@@ -1,4 +1,4 @@
-"""Charts of one route as SVG: spread, offsets, fixes and pairs; the same bytes for the same analysis.
+"""Charts of one route as SVG: spread, offsets and fixes; the same bytes for the same analysis.
 
 Every chart comes in two sizes, for wide and for narrow windows.
 """
@@ -15,7 +15,6 @@ from trackspread import model as m
 from trackspread.errors import printable
 from trackspread.report import style
 from trackspread.report.axes import Axes
-from trackspread.report.chart_parts import seen
 from trackspread.report.fix_rows import fix_row
 from trackspread.report.offset_lines import draw_traces
 from trackspread.results.rounding import kilometres, plain, rounded
@@ -55,7 +54,7 @@ def route_charts(
     watches: Mapping[str, int],
     places: Sequence[tuple[float, str]] = (),
 ) -> tuple[Chart, ...]:
-    """Return the charts of one route, those of pairs only where two watches were ridden together.
+    """Return the charts of one route; those of pairs are drawn by the page (`report.pair_chart`).
 
     ``watches`` holds the slot of every watch, in the order in which they are shown; ``places`` station
     and name of what lies beside the route.
@@ -67,7 +66,6 @@ def route_charts(
     ]
     if np.isfinite(route.claim_m).any():
         made.append(claim_chart(route, watches))
-    made += [pair_chart(route, pair, number) for number, pair in enumerate(route.pairs)]
     return tuple(made)
 
 
@@ -180,36 +178,6 @@ def fix_chart(route: m.RouteResult, watches: Mapping[str, int]) -> Chart:
     return _chart("fixes", "First fix and settled fix", alt, draw, along=False, height=height, left_px=170)
 
 
-def pair_chart(route: m.RouteResult, pair: m.PairResult, number: int) -> Chart:
-    """Return the across-track difference of two receivers along the route, its mean and limits of agreement.
-
-    After Bland & Altman (1986), with the station in place of the mean of the two.
-    """
-    low, high = pair.limits_m
-    a, b = printable(pair.a, 14), printable(pair.b, 14)
-    reach = 1.1 * max(1.0, _largest(np.abs(pair.separation_across_m)), abs(low), abs(high))
-
-    def draw(axes: Axes, narrow: bool) -> None:
-        columns = (NARROW if narrow else WIDE)[0]
-        x = route.station_m / _unit(route)[0]
-        axes.y = (-reach, reach)
-        _along(axes, route, f"{a} − {b} (m), right +")
-        if np.isfinite([low, high]).all():
-            axes.span(low, high, "wavering", 0.12)
-        for i, ride in enumerate(pair.separation_across_m):
-            axes.line(*seen(x, ride, columns), "muted", 1.0, 0.8, _ride_dash(i))
-        if np.isfinite(pair.bias_m.value):
-            axes.level(pair.bias_m.value, "wavering", 1.8)
-        axes.level(0.0, "edge", 0.8)
-
-    alt = (
-        f"Difference across the line on {pair.rides} rides together: "
-        f"mean {plain(rounded(pair.bias_m.value))} m, "
-        f"limits of agreement {plain(rounded(low))} to {plain(rounded(high))} m."
-    )
-    return _chart(f"pair-{number}", f"{a} minus {b}, across the line", alt, draw, along=True)
-
-
 # --- drawing -----------------------------------------------------------------------------------------
 
 
@@ -249,10 +217,6 @@ def _by_segment(values: m.Floats, edges: m.Floats, route: m.RouteResult) -> m.Fl
 
 def _unit(route: m.RouteResult) -> tuple[float, str]:
     return (1000.0, "km") if route.length_m >= 2000 else (1.0, "m")
-
-
-def _ride_dash(number: int) -> str:
-    return style.RECEIVER_DASHES[number % len(style.RECEIVER_DASHES)]
 
 
 def _largest(values: m.Floats) -> float:

@@ -23,6 +23,7 @@ from trackspread.report.headlines import pair_headlines
 from trackspread.report.map_words import MapWords
 from trackspread.report.matrix import pair_matrix
 from trackspread.report.page_tables import ABOUT, EMPTY, page_table
+from trackspread.report.pair_chart import pair_figure
 from trackspread.report.policy import Basemap, json_block, with_policy
 from trackspread.report.route_map import Ground, encoded, leaflet_files, make_ground, route_data
 from trackspread.report.strips import strips_of
@@ -80,6 +81,7 @@ def report_page(
         "cautions": words.CAUTIONS,
         "share": "" if analysis.published else words.SHARE,
         "report_js": _static("report.js"),
+        "pairs_js": _static("pair_charts.js"),
     }
     plans += [{"map": f"map_plan{n}", "routes": [n], "kind": "route"} for n, _ in numbered]
     sheets = ("base.css", "route_map.css", "report.css")
@@ -129,7 +131,10 @@ def _finished(
     """Fill a template with what all pages share, then seal it with its policy."""
     leaflet, leaflet_css = leaflet_files()
     map_words, watches = MapWords(analysis, document), watches_of(analysis)
-    drawn = [route_data(n, r, map_words, analysis.settings, watches) for n, r in enumerate(analysis.routes)]
+    paired = template == "report.html"
+    drawn = [
+        route_data(n, r, map_words, analysis.settings, watches, paired) for n, r in enumerate(analysis.routes)
+    ]
     basemap, backdrop = under
     data = {
         "plans": plans,
@@ -208,10 +213,12 @@ def _route(
         "claims": claim_sentences(route.receivers, level),
         "fix_chart": next(chart for chart in charts if chart["name"] == "fixes"),
         "pairs": [
-            {"sentence": _pair_sentence(pair), "chart": chart, "figures": pair_headlines(pair)}
-            for pair, chart in zip(
-                shown["pairs"], [c for c in charts if c["name"].startswith("pair")], strict=True
-            )
+            {
+                "sentence": _pair_sentence(pair),
+                "chart": pair_figure(found, n),
+                "figures": pair_headlines(pair),
+            }
+            for n, (pair, found) in enumerate(zip(shown["pairs"], route.pairs, strict=True))
         ],
         "matrix": pair_matrix(shown, list(watches)),
         "tables": [tables[name] for name in order],
@@ -260,7 +267,7 @@ def _chart(chart: Chart) -> Context:
         "fixes": "Ring: first fix. Disc: settled fix. Arrow: never settled.",
         "claims": "Dotted: what the watch claims (median). Full: its spread.",
         "watches": "",
-    }.get(chart.name, "One line a ride. Band: 95 % limits of agreement. Line: mean difference.")
+    }[chart.name]
     return {
         "name": chart.name,
         "title": chart.title,
@@ -270,6 +277,7 @@ def _chart(chart: Chart) -> Context:
         "narrow": _image(chart.narrow),
         "along": chart.along,
         "walk": chart.name == "spread",
+        "pair": None,
         "reach": f"{chart.reach_m:g}" if chart.reach_m else "",
         "wide_sides": " ".join(f"{side:.4f}" for side in chart.sides[0]),
         "narrow_sides": " ".join(f"{side:.4f}" for side in chart.sides[1]),

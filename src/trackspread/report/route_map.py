@@ -20,6 +20,7 @@ from trackspread import model as m
 from trackspread.report import style
 from trackspread.report.map_words import MapWords
 from trackspread.report.offset_lines import MOST_LINES
+from trackspread.report.pair_chart import pair_data
 from trackspread.report.watches import look
 from trackspread.results.lines import thinned
 from trackspread.results.places import Line, fix_positions, line_between, pieces, trace_between
@@ -73,10 +74,12 @@ def route_data(
     words: MapWords,
     settings: style.Settings,
     watches: Mapping[str, int],
+    pairs: bool = True,
 ) -> dict[str, Any]:
     """Return all that the maps and charts of a page need of one route, each mark with its words.
 
-    ``watches`` holds the slots of all watches of the analysis, in their order.
+    ``watches`` holds the slots of all watches of the analysis, in their order; ``pairs``: with what is drawn
+    of pairs of them.
     """
     draw = _Draw(route=route, settings=settings, words=words, watches=watches)
     draw.all_layers()
@@ -97,6 +100,7 @@ def route_data(
             "high": _numbers(route.station_high_m[pick], 1),
         },
         "offsets": _offsets(route, words),
+        "pairs": list(map(pair_data, route.pairs)) if pairs else [],
     }
 
 

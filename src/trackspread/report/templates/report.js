@@ -17,11 +17,13 @@
   };
   // The trace nearest to what is pointed at, by the scale of its chart: 12 px above the area, 42 below it.
   const traceAt = (plot, route, index, event) => {
-    const [reach, box] = [Number(plot.dataset.reach), plot.getBoundingClientRect()];
+    const later = plot.querySelector("[data-pair]");
+    const lines = later ? route.pairs[Number(later.dataset.pair)] : route.offsets;
+    const [reach, box] = [Number(later ? later.dataset.reach : plot.dataset.reach), plot.getBoundingClientRect()];
     const height = narrow.matches ? 250 : 280;
     const share = (((event.clientY - box.top) / box.height) * height - 12) / (height - 54);
     const wanted = reach * (1 - 2 * share);
-    const { step, names, values } = route.offsets;
+    const { step, names, values } = lines;
     const stride = route.stations.m.length > 1 ? Math.round((route.stations.m[1] - route.stations.m[0]) / route.step) : 1;
     const at = Math.round((index * stride) / step);
     let [best, least] = [-1, reach / 8];
@@ -43,7 +45,7 @@
       const index = stationAt(route, share);
       say("station", { route: number, index });
       const own = plot.parentElement.querySelector(".told");
-      if (own && plot.dataset.reach) own.textContent = traceAt(plot, route, index, event) + own.textContent;
+      if (own && (plot.dataset.reach || plot.querySelector("[data-pair]"))) own.textContent = traceAt(plot, route, index, event) + own.textContent;
     };
     plot.addEventListener("pointerdown", read); // a finger that taps does not move
     plot.addEventListener("pointermove", read);
@@ -179,7 +181,7 @@
   const PER_PIXEL = 2;
   const keep = (button) => {
     const figure = button.closest("figure");
-    const svg = [...figure.querySelectorAll("svg.answer")].find((one) => one.getBoundingClientRect().width > 0);
+    const svg = [...figure.querySelectorAll("svg.answer, svg.pair")].find((one) => one.getBoundingClientRect().width > 0);
     const text = svg ? drawnSvg(svg) : drawnImage(figure.querySelector("img"));
     const file = `${button.dataset.name}.${button.dataset.keep}`;
     const source = new Blob([text], { type: "image/svg+xml;charset=utf-8" });

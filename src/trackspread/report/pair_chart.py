@@ -1,0 +1,71 @@
+"""The chart of a pair: what the page draws once it is opened, and the words for who cannot see it.
+
+With five watches there are ten pairs a route: as pictures they would be most of the page.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+
+from trackspread import model as m
+from trackspread.errors import printable
+from trackspread.report.charts import NARROW, SIDES_PX, WIDE
+from trackspread.results.rounding import plain, rounded
+
+MOST_COLUMNS = 400
+
+
+def pair_data(pair: m.PairResult) -> dict[str, Any]:
+    """Return the across-track differences of a pair, its mean and its limits of agreement, for the page.
+
+    After Bland & Altman (1986), with the station in place of the mean of the two. Of more stations than
+    `MOST_COLUMNS` each block gives the difference farthest from the mean.
+    """
+    middle = pair.bias_m.value if np.isfinite(pair.bias_m.value) else 0.0
+    step = max(1, -(-pair.separation_across_m.shape[1] // MOST_COLUMNS))
+    a, b = printable(pair.a, 24), printable(pair.b, 24)
+    return {
+        "step": step,
+        "label": f"{printable(pair.a, 14)} − {printable(pair.b, 14)} (m), right +",
+        "names": [f"{a} minus {b}, ride {printable(ride, 12)}" for ride in pair.ride_names],
+        "values": [_known(farthest(ride, middle, step)) for ride in pair.separation_across_m],
+        "bias": _known(np.array([pair.bias_m.value]))[0],
+        "limits": _known(np.array(pair.limits_m)),
+    }
+
+
+def pair_figure(pair: m.PairResult, number: int) -> dict[str, Any]:
+    """Return what the template needs of a chart that is drawn later; like `report.page` has of the others."""
+    a, b = printable(pair.a, 14), printable(pair.b, 14)
+    low, high = (plain(rounded(limit)) for limit in pair.limits_m)
+    shares = [" ".join(f"{side / width:.4f}" for side in SIDES_PX[width]) for width in (WIDE[0], NARROW[0])]
+    return {
+        "name": f"pair-{number}",
+        "title": f"{a} minus {b}, across the line",
+        "about": "One line a ride. Band: 95 % limits of agreement. Line: mean difference.",
+        "alt": f"Difference across the line on {pair.rides} rides together: mean "
+        f"{plain(rounded(pair.bias_m.value))} m, limits of agreement {low} to {high} m.",
+        "along": True,
+        "walk": False,
+        "pair": number,
+        "reach": "",
+        "wide_sides": shares[0],
+        "narrow_sides": shares[1],
+    }
+
+
+def farthest(values: m.Floats, middle: float, step: int) -> m.Floats:
+    """Return of each block of ``step`` values the one farthest from ``middle``; NaN of a block without any.
+
+    >>> farthest(np.array([1.0, -3.0, np.nan, 2.0, np.nan, np.nan]), 0.0, 2)
+    array([-3.,  2., nan])
+    """
+    padded = np.append(values, np.full(-len(values) % step, np.nan)).reshape(-1, step)
+    away = np.where(np.isfinite(padded), np.abs(padded - middle), -1.0).argmax(axis=1)
+    return np.asarray(padded[np.arange(len(padded)), away])
+
+
+def _known(values: m.Floats) -> list[float | None]:
+    return [round(float(v), 1) if np.isfinite(v) else None for v in values]
