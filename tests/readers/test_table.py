@@ -128,7 +128,7 @@ def test_parquet_that_is_cut_or_of_other_columns_is_refused() -> None:
 
 def test_without_its_library_parquet_says_how_to_get_it(monkeypatch: pytest.MonkeyPatch) -> None:
     """The core install reads everything else; the message names the Python that is installed."""
-    monkeypatch.setattr("trackspread.readers.table.find_spec", lambda name: None)
+    monkeypatch.setitem(sys.modules, "pyarrow", None)
     with pytest.raises(UnreadableFile, match=f"run: {sys.executable} -m pip install pyarrow"):
         parse("a.parquet", b"PAR1", True)
 

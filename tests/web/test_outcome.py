@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 import zipfile
 
 import pytest
@@ -69,3 +70,11 @@ def test_stopped_before_it_leaves_nothing(reading, tmp_path):
     with pytest.raises(Cancelled):
         run(reading, WANTED, tmp_path / "result", stopped_at("Writing report, map and tables", 0.0))
     assert not list(tmp_path.iterdir())
+
+
+def test_without_the_drawing_library_there_are_no_stills(reading, tmp_path, monkeypatch):
+    monkeypatch.setitem(sys.modules, "matplotlib", None)
+    told = run(reading, WANTED, tmp_path / "result", lambda phase, share: None).told()
+    assert told["zip"]
+    assert not told["stills"]
+    assert "report.html" in {file["name"] for file in told["files"]}

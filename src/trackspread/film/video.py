@@ -18,6 +18,7 @@ from trackspread.film.frames import Picture, Stage
 from trackspread.film.stills import LOOK
 from trackspread.film.storyboard import Scene, Shot
 from trackspread.report.drawing import drawing
+from trackspread.system.extras import how_to_get
 from trackspread.system.placing import whole
 from trackspread.system.progress import Progress
 
@@ -92,7 +93,7 @@ def checked(file: FilePath) -> Any:
     try:
         return importlib.import_module("imageio_ffmpeg")
     except ImportError as error:
-        raise BadOption("video: no encoder is installed; run pip install 'trackspread[film]'") from error
+        raise BadOption(f"video: no encoder is installed; {how_to_get('imageio-ffmpeg')}") from error
 
 
 def seconds_of(scene: Scene, number: int) -> float:

@@ -9,7 +9,6 @@ import sys
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from functools import partial
-from importlib.util import find_spec
 
 import numpy as np
 
@@ -20,6 +19,7 @@ from trackspread.readers.guard import decoded
 from trackspread.readers.limits import check_points
 from trackspread.readers.notes import Notes
 from trackspread.readers.values import degrees, metres, number, utc_seconds, utc_text
+from trackspread.system.extras import how_to_get, is_there
 
 ALIASES = {
     "time": ("time", "timestamp", "datetime", "date_time", "utc", "time_utc", "time_s"),
@@ -65,8 +65,8 @@ def parse_parquet(file: str, data: bytes) -> tuple[list[Trace], list[Problem]]:
         No Parquet, too large unpacked, no columns of longitude and latitude, or no usable row; or the library
         that knows the format, an optional one of 170 MB, is not installed.
     """
-    if find_spec("pyarrow") is None:
-        rule, remedy = "Parquet needs one more library", f"run: {sys.executable} -m pip install pyarrow"
+    if not is_there("pyarrow"):
+        rule, remedy = "Parquet needs one more library", how_to_get("pyarrow")
         raise UnreadableFile(Problem(file=file, rule=rule, remedy=remedy))
     command = [sys.executable, "-P", "-m", "trackspread.readers.parquet"]
     try:

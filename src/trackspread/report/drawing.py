@@ -1,4 +1,7 @@
-"""All that is taken from matplotlib: its object interface, and settings that hold while it draws."""
+"""All that is taken from matplotlib, an optional library: its objects, and settings that hold while it draws.
+
+Without it this module cannot be loaded, and says what to install.
+"""
 
 from __future__ import annotations
 
@@ -8,16 +11,22 @@ from contextlib import contextmanager
 from threading import RLock
 from typing import Any
 
-from matplotlib import rc_context
-from matplotlib.axes import Axes
-from matplotlib.backends.backend_agg import FigureCanvasAgg
-from matplotlib.collections import LineCollection
-from matplotlib.figure import Figure
-from matplotlib.lines import Line2D
-from matplotlib.patches import Rectangle
-from matplotlib.patheffects import AbstractPathEffect, withStroke
-from matplotlib.ticker import FixedLocator, FuncFormatter, MaxNLocator, NullLocator
-from matplotlib.transforms import Affine2D
+from trackspread.errors import BadOption
+from trackspread.system.extras import how_to_get
+
+try:
+    from matplotlib import rc_context
+    from matplotlib.axes import Axes
+    from matplotlib.backends.backend_agg import FigureCanvasAgg
+    from matplotlib.collections import LineCollection
+    from matplotlib.figure import Figure
+    from matplotlib.lines import Line2D
+    from matplotlib.patches import Rectangle
+    from matplotlib.patheffects import AbstractPathEffect, withStroke
+    from matplotlib.ticker import FixedLocator, FuncFormatter, MaxNLocator, NullLocator
+    from matplotlib.transforms import Affine2D
+except ImportError as error:
+    raise BadOption(f"stills and pictures need one more library; {how_to_get('matplotlib')}") from error
 
 __all__ = [
     "AbstractPathEffect",

@@ -7,6 +7,7 @@ from concurrent.futures import Executor
 from typing import Any
 
 from trackspread.errors import BadOption, printable
+from trackspread.system.extras import how_to_get
 
 
 def cluster_executor(address: str) -> Executor:
@@ -23,7 +24,7 @@ def cluster_executor(address: str) -> Executor:
     try:
         distributed: Any = importlib.import_module("distributed")
     except ImportError:
-        raise BadOption("--scheduler needs the extra: pip install 'trackspread[cluster]'") from None
+        raise BadOption(f"--scheduler needs one more library; {how_to_get('distributed')}") from None
     try:
         client = distributed.Client(address, timeout="10s", set_as_default=False)
     except (OSError, ValueError) as error:

@@ -17,6 +17,7 @@ from trackspread.publish.cut import cut_for_publishing
 from trackspread.report.style import VERDICT_GLYPHS
 from trackspread.results.rounding import counted, kilometres, rounded, rounded_interval, with_interval
 from trackspread.results.words.reasons import said
+from trackspread.system.extras import is_there
 from trackspread.system.placing import whole
 from trackspread.system.progress import Progress
 from trackspread.web.phases import overall
@@ -71,6 +72,11 @@ class Outcome:
         }
 
 
+def can_draw() -> bool:
+    """Whether stills can be drawn: their library is optional."""
+    return is_there("matplotlib")
+
+
 def run(
     reading: Reading,
     wanted: Wanted,
@@ -94,7 +100,7 @@ def run(
         written = api.write_report(analysis, target, progress=tell)
         outcome = replace(outcome, results=results_of(target, written))
         try:
-            for more in _filmed(outcome, tell) if wanted.film else ():
+            for more in _filmed(outcome, tell) if wanted.film and can_draw() else ():
                 show(outcome := more)
             tell("packing", 0.0)
         except Cancelled:

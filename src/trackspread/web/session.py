@@ -14,12 +14,13 @@ from starlette.responses import FileResponse
 from trackspread.errors import TrackspreadError, printable
 from trackspread.options import Options
 from trackspread.system.child import Child
+from trackspread.system.extras import how_to_get
 from trackspread.system.progress import Progress
 from trackspread.system.workers import load
 from trackspread.web import rows, settings
 from trackspread.web.clock import Clock
 from trackspread.web.job import Job
-from trackspread.web.outcome import Outcome, run
+from trackspread.web.outcome import Outcome, can_draw, run
 from trackspread.web.reading import COLUMNS, Reading, assigned, read_folder
 from trackspread.web.results import ZIP_NAME
 from trackspread.web.store import Dropped, Limits, Store
@@ -30,8 +31,9 @@ _LEAVES_S = 0.3
 """Libraries that load are not waited for any longer when the session ends."""
 _RUNS_WITH = (
     "numpy", "trackspread.pipeline.analyse", "trackspread.report.route_map", "trackspread.report.page",
-    "trackspread.report.drawing", "trackspread.film.write", "trackspread.results.layers",
+    "trackspread.results.layers",
 )  # fmt: skip
+_DRAWS_WITH = ("trackspread.report.drawing", "trackspread.film.write")
 
 
 class SessionRefused(TrackspreadError):
@@ -85,6 +87,7 @@ class Session:
             "zone": self._clock and self._clock.zone,
             "segment_m": Options().segment_m,
             "settings": settings.offered(),
+            "no_stills": "" if can_draw() else f"Stills need one more library; {how_to_get('matplotlib')}",
             "job": job and job.told(),
             "traces": len(reading.witnesses) if reading else None,
             "result": self._found is not None,
@@ -179,7 +182,7 @@ class Session:
             self._loading.start()
 
     def _load(self) -> None:
-        for module in _RUNS_WITH:
+        for module in (*_RUNS_WITH, *(_DRAWS_WITH if can_draw() else ())):
             if not self._closing:
                 load(module)
 

@@ -317,6 +317,11 @@ async function start() {
   }
   at("segment_m").value = state.segment_m;
   at("more").prepend(...state.settings.map(field));
+  if (state.no_stills) {
+    at("film").checked = false;
+    at("film").disabled = true;
+    at("film-hint").textContent = `${state.no_stills}.`;
+  }
   await chooseClock();
   listen();
   await show(true);
