@@ -147,7 +147,9 @@ def _sized(file: Path, most: int) -> Path:
         regular = file.is_file()
     except OSError as error:
         raise _refused(file, f"this file cannot be read: {error.strerror}", "check the name") from error
-    if not regular or size > most:
+    if not regular:
+        raise _refused(file, "this is not a regular file", "name another one")
+    if size > most:
         raise _refused(file, f"a file of at most {most // 2**20} MB is needed", "cut out what you need")
     return file
 
