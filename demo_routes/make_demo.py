@@ -1,15 +1,17 @@
 """Make the demo routes again: a warden's ride between two huts, five times each way, two receivers.
 
 Usage: python demo_routes/make_demo.py [FOLDER]          (default: the folder of this file)
-       python demo_routes/make_demo.py FOLDER fit        (or tcx: the same rides as the watches' own files)
+       python demo_routes/make_demo.py FOLDER fit        (or tcx, gpx: all rides in one format)
 
-Needs numpy; for FIT also the library fit-tool. The world it draws from is the one the tests use
+The morning rides are GPX, as a program exports them; those of the evening are the watches' own files, FIT
+and TCX. Needs numpy and the library fit-tool. The world it draws from is the one the tests use
 (tests/world), with a fixed seed: the
 files come out the same to the byte. What is true of the rides is written beside them, in truth.json.
 """
 
 from __future__ import annotations
 
+import csv
 import json
 import sys
 from pathlib import Path
@@ -18,14 +20,17 @@ sys.path.insert(0, str(Path(__file__).resolve().parent.parent / "tests"))
 
 import numpy as np
 
-from world import Fault, Globe, Receiver, Recording, World, simulate, write_gpx
-from world.files import utc
+from world import Fault, Globe, Receiver, Recording, World, simulate
+from world.activity_files import fit_bytes, tcx_text
+from world.files import gpx_text, utc
 from world.routes import rounded
 
 SEDGE = Receiver(name="sedge", sigma_m=1.6)
 SAXIFRAGE = Receiver(name="saxifrage", sigma_m=2.6)
 PLATEAU = Globe(lon_deg=-87.3, lat_deg=75.15)
 MORNING_S, EVENING_S = 1_940_911_200.0, 1_940_943_600.0  # 2031-07-04, 06:00 and 15:00 UTC
+
+KINDS = {"out": {"sedge": "gpx", "saxifrage": "gpx"}, "back": {"sedge": "fit", "saxifrage": "tcx"}}
 
 # The track from the upper hut to the lower hut: corners (east, north, radius), metres.
 TRACK = np.array(
@@ -112,8 +117,8 @@ def truth_of(world: World, name: str) -> dict[str, object]:
         ],
         "recordings": [
             {
-                "file": r.file, "receiver": r.receiver.name, "ride": ride_name(r), "start": utc(r.start_s),
-                "start_pressed_known": r.start_known, "first_fix_s": round(r.first_fix_s, 3),
+                "file": file_name(r), "receiver": r.receiver.name, "ride": ride_name(r),
+                "start": utc(r.start_s), "start_from": start_from(r), "first_fix_s": round(r.first_fix_s, 3),
                 "settled_within_5_m_for_30_s_s": round(r.settled_s(5.0, 30.0), 3),
             }
             for r in world.recordings
@@ -130,26 +135,45 @@ def ride_name(recording: Recording) -> str:
     return f"{recording.file.split('_')[0]} {recording.ride + 1}"
 
 
-def main(folder: Path) -> None:
-    """Write the GPX files, rides.csv and truth.json."""
+def file_name(recording: Recording, kind: str = "") -> str:
+    """Return the name of a recording's file, with the ending of its format."""
+    way = recording.file.split("_")[0]
+    return f"{Path(recording.file).stem}.{kind or KINDS[way][recording.receiver.name]}"
+
+
+def start_from(recording: Recording) -> str:
+    """Return who says when start was pressed: the file's own timer, the table of rides, or nobody."""
+    if not file_name(recording).endswith(".gpx"):
+        return "timer"
+    return "declared" if recording.start_known else "none"
+
+
+def main(folder: Path, kind: str = "") -> None:
+    """Write all recordings; with them rides.csv and truth.json, unless one ``kind`` is asked for."""
     ways = {"out": out(), "back": back()}
-    write_gpx([r for world in ways.values() for r in world.recordings], folder, ride_name)
+    recordings = [r for world in ways.values() for r in world.recordings]
+    folder.mkdir(parents=True, exist_ok=True)
+    for recording in recordings:
+        file = folder / file_name(recording, kind)
+        file.write_bytes(data_of(recording, file.suffix))
+    if kind:
+        return
+    with (folder / "rides.csv").open("w", newline="", encoding="utf-8") as sheet:
+        rows = csv.writer(sheet, lineterminator="\n")
+        rows.writerow(["file", "receiver", "ride", "start_pressed", "note"])
+        for r in recordings:
+            start = utc(r.start_s) if start_from(r) == "declared" else ""
+            rows.writerow([file_name(r), r.receiver.name, ride_name(r), start, ""])
     truth = [truth_of(world, name) for name, world in ways.items()]
     (folder / "truth.json").write_bytes((json.dumps(truth, indent=1, ensure_ascii=False) + "\n").encode())
 
 
-def as_activities(folder: Path, kind: str) -> None:
-    """Write the same rides as FIT or TCX, which hold the start of the timer: no rides.csv is needed."""
-    from world.activity_files import fit_bytes, tcx_text  # noqa: PLC0415
-
-    folder.mkdir(parents=True, exist_ok=True)
-    for recording in (*out().recordings, *back().recordings):
-        data = fit_bytes(recording) if kind == "fit" else tcx_text(recording).encode()
-        (folder / recording.file).with_suffix(f".{kind}").write_bytes(data)
+def data_of(recording: Recording, suffix: str) -> bytes:
+    """Return the content of a file."""
+    if suffix == ".fit":
+        return fit_bytes(recording)
+    return (tcx_text(recording) if suffix == ".tcx" else gpx_text(recording)).encode()
 
 
 if __name__ == "__main__":
-    if sys.argv[2:] in (["fit"], ["tcx"]):
-        as_activities(Path(sys.argv[1]), sys.argv[2])
-    else:
-        main(Path(sys.argv[1]) if len(sys.argv) > 1 else Path(__file__).resolve().parent)
+    main(Path(sys.argv[1]) if len(sys.argv) > 1 else Path(__file__).resolve().parent, "".join(sys.argv[2:3]))

@@ -41,7 +41,8 @@ def test_fixes_are_those_that_were_drawn(story: list[tuple[dict[str, Any], Route
         true = {r["file"]: r for r in way["recordings"]}
         for trace in route.traces:
             told = true[Path(trace.file).name]
-            if told["start_pressed_known"]:
+            assert trace.first_fix.source == told["start_from"]
+            if told["start_from"] != "none":
                 assert trace.first_fix.value_s == pytest.approx(told["first_fix_s"], abs=1.0)
             else:
                 assert trace.first_fix.reason == Reason("no_start")
