@@ -3,7 +3,6 @@
 import copy
 import dataclasses
 import json
-import math
 from pathlib import Path
 
 import jsonschema
@@ -12,7 +11,6 @@ import pytest
 
 from records import fuller, make_analysis
 from trackspread.errors import UnreadableFile
-from trackspread.results import rounding
 from trackspread.results.document import load_result, result_document, result_text
 
 SCHEMA_FILE = Path(__file__).parents[2] / "docs" / "result.schema.json"
@@ -81,35 +79,6 @@ def test_centreline_has_seven_decimals_and_wraps():
 
 # Review of Particle Physics (Particle Data Group), introduction, section 5.3 "Rounding": 0.827 +- 0.119
 # is given as 0.83 +- 0.12, and 0.827 +- 0.367 as 0.8 +- 0.4. From memory.
-@pytest.mark.parametrize(
-    ("value", "half", "wanted"),
-    [(0.827, 0.119, 0.83), (0.827, 0.367, 0.8), (1234.0, 210.0, 1230.0), (1234.0, 400.0, 1200.0)],
-)
-def test_rounding_of_the_particle_data_group(value, half, wanted):
-    assert rounding.rounded_interval(value, value - half, value + half)[0] == wanted
-
-
-def test_far_bound_does_not_round_the_near_one_away():
-    assert rounding.rounded_interval(9.2, 2.1, 95.3) == (9.0, 2.0, 95.0)
-    assert rounding.rounded_interval(4.0, 4.0, 31.2) == (4.0, 4.0, 31.0)
-
-
-def test_no_interval_ends_are_invented():
-    assert rounding.rounded_interval(5.0, 2.0, math.nan) == (5.0, 2.0, None)
-    assert rounding.rounded_interval(math.nan, math.nan, math.nan) == (None, None, None)
-    assert rounding.rounded(-0.04, 1) == 0.0
-    assert math.copysign(1, rounding.rounded(-0.04, 1)) == 1
-
-
-def test_words_of_figures():
-    assert rounding.with_interval(2.3, 1.7, 3.9, "m") == "2.3 m (1.7 to 3.9 m)"
-    assert rounding.with_interval(24.0, 19.0, None, "s") == "24 s (at least 19 s, no upper bound)"
-    assert rounding.with_interval(None, None, None, "m") == "not known"
-    assert rounding.kilometres(1250.0) == "1.25 km"
-    assert rounding.utc(math.nan) is None
-    assert rounding.utc(1e300) is None
-
-
 def test_round_trip_through_a_file(tmp_path):
     document = result_document(make_analysis(hostile=True))
     (tmp_path / "result.json").write_text(result_text(document), encoding="utf-8")

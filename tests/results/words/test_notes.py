@@ -1,0 +1,32 @@
+"""Notes beside the figures: three names and how many more; hostile names on one line."""
+
+from __future__ import annotations
+
+from trackspread.model import Reason
+from trackspread.results.words.reasons import said
+
+
+def test_of_five_traces_without_times_three_are_named() -> None:
+    traces = tuple(("Alder", str(ride)) for ride in range(1, 6))
+    assert said(Reason.of("timeless", traces=traces)) == (
+        "without times: Alder on ride 1, Alder on ride 2, Alder on ride 3 and 2 more; a planned line is no "
+        "recording, and would count as a ride: leave it out"
+    )
+
+
+def test_pairs_that_ran_alike_are_counted_as_pairs() -> None:
+    pairs = tuple((("Alder", str(n)), ("Birch", str(n)), 3600.0 * n) for n in range(1, 5))
+    words = said(Reason.of("ran_alike", pairs=pairs))
+    assert "Alder on ride 1 and Birch on ride 1 (1 h apart); " in words
+    assert " and 1 more pairs. " in words
+
+
+def test_all_and_some_traces_of_unknown_watches() -> None:
+    assert "made all traces is" in said(Reason.of("unknown_watches", count=4, used=4))
+    assert "made 1 of 4 traces is" in said(Reason.of("unknown_watches", count=1, used=4))
+
+
+def test_hostile_names_stay_on_one_line() -> None:
+    words = said(Reason.of("timeless", traces=(("a\nb\u202e" * 50, "1"),)))
+    assert words.isprintable()
+    assert len(words) < 300

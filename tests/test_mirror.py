@@ -1,0 +1,87 @@
+"""Every module has a test file of its name, in the folder of its room."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+import trackspread
+
+ROOT = Path(trackspread.__file__).parent
+TESTS = Path(__file__).parent
+
+ELSEWHERE = {
+    "archive/index": "archive/test_run.py",
+    "cli/analyse": "cli/test_terminal.py",
+    "cli/archive": "archive/test_run.py",
+    "cli/cache": "readers/test_cache.py",
+    "cli/drop": "web/test_server.py",
+    "cli/files": "cli/test_plan.py",
+    "cli/helpers": "system/test_executors.py",
+    "cli/log": "rides/test_ride_log.py",
+    "cli/thresholds": "cli/test_blunders.py",
+    "compare/page": "cli/test_rank.py",
+    "compare/picture": "cli/test_rank.py",
+    "compare/standings": "cli/test_rank.py",
+    "compare/trend_words": "compare/test_trend.py",
+    "film/canvas": "film/test_stills.py",
+    "film/frames": "film/test_video.py",
+    "film/write": "film/test_stills.py",
+    "model/comparison": "pipeline/test_comparison.py",
+    "model/results": "results/test_arrays.py",
+    "pipeline/ridden": "pipeline/test_comparison.py",
+    "planning/chart": "cli/test_plan.py",
+    "planning/table": "cli/test_plan.py",
+    "publish/recomputed": "publish/test_publish_blind.py",
+    "publish/routes": "publish/test_publish_blind.py",
+    "publish/texts": "publish/test_cut.py",
+    "readers/formats": "readers/test_any_bytes.py",
+    "readers/guard": "readers/test_any_bytes.py",
+    "readers/parquet": "readers/test_table.py",
+    "readers/read": "readers/test_any_bytes.py",
+    "report/answer": "report/test_answer_chart.py",
+    "report/chart_parts": "report/test_charts.py",
+    "report/drawing": "film/test_stills.py",
+    "report/fix_rows": "report/test_charts.py",
+    "report/map_words": "report/test_route_map.py",
+    "report/offset_lines": "report/test_charts.py",
+    "report/page_tables": "report/test_page.py",
+    "results/saved": "results/test_document.py",
+    "results/schema/fields": "results/schema/test_route.py",
+    "results/schema/pieces": "results/schema/test_route.py",
+    "results/schema/receivers": "results/schema/test_route.py",
+    "results/schema/traces": "results/schema/test_route.py",
+    "results/schema/words": "results/schema/test_route.py",
+    "results/tables": "results/test_csv.py",
+    "results/words/claims": "pipeline/test_claims.py",
+    "rides/assign": "rides/test_who_when_which.py",
+    "rides/companions": "pipeline/test_analyse.py",
+    "rides/template": "cli/test_init.py",
+    "system/cluster": "system/test_executors.py",
+    "system/workers": "system/test_executors.py",
+    "web/app": "web/test_gate.py",
+    "web/ride_log": "browser/test_ride_log.py",
+    "web/session": "web/test_server.py",
+}
+"""Parts that a test of something larger covers: commands, pages, tables of the schema."""
+
+MODULES = sorted(
+    path.relative_to(ROOT).with_suffix("").as_posix()
+    for path in ROOT.rglob("*.py")
+    if not path.stem.startswith("__")
+)
+
+
+@pytest.mark.parametrize("name", MODULES)
+def test_a_module_has_a_test_file_of_its_name(name: str) -> None:
+    room, _, stem = name.rpartition("/")
+    own = Path(room) / f"test_{stem}.py"
+    if name in ELSEWHERE:
+        assert not (TESTS / own).exists(), f"{own} is there: take {name} off the list"
+        own = Path(ELSEWHERE[name])
+    assert (TESTS / own).exists(), f"{own} is missing"
+
+
+def test_the_list_names_modules_that_there_are() -> None:
+    assert set(ELSEWHERE) <= set(MODULES)
