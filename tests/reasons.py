@@ -35,6 +35,7 @@ VALUES: dict[str, dict[str, object]] = {
     "traces_here": {"fewest": 3, "most": 5, "thin": False},
     "spread_here": {"value": 3.5, "ends": (1.8, 7.1)},
     "astray_here": {"steady": True, "stretches": (("Birch", "3", "receiver", 22.4, "left"),)},
+    "fit_for": {"fit": ("Moss",), "others": (("Lichen", "torn"),)},
     "variants_here": {"variants": (("Way 2", 2, 41.0),)},
     "pair_unknown": {"a": "Alder", "b": "Birch", "because": MEET},
     "pair_apart": {

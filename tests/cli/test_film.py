@@ -106,6 +106,27 @@ def test_a_folder_without_results_ends_in_one_line(
     assert list(tmp_path.iterdir()) == []
 
 
+def test_transparent_stills_stand_beside_the_others(made: Path) -> None:
+    assert _run("film", made, "--size", "1080", "--transparent", "--quiet") == 0
+    names = {path.name for path in (made / "stills").glob("*p.png")}
+    clear = {name for name in names if "-transparent-" in name}
+    assert {name.replace("-transparent", "") for name in clear} == names - clear
+
+
+def test_without_an_encoder_everything_but_the_video_is_made(
+    made: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setitem(sys.modules, "imageio_ffmpeg", None)
+    (made / "sequence.html").unlink(missing_ok=True)
+    assert _run("film", made, "--size", "1080", "--video", made / "way.mp4") == 1
+    printed = capsys.readouterr()
+    assert (made / "sequence.html").exists()
+    assert not (made / "way.mp4").exists()
+    (line,) = [line for line in printed.err.splitlines() if "encoder" in line]
+    assert sys.executable in line or sys.prefix in line
+    assert "stills and sequence are made" in line
+
+
 def test_bad_video_names_are_refused_before_the_work(made: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert _run("film", made, "--video", "way.gif") == 2
     assert ".mp4 or .webm" in capsys.readouterr().err

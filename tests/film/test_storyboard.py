@@ -1,31 +1,20 @@
-"""Shots: frames that hold what they show, flat ground against geodesics, and times of entry."""
+"""Shots: frames that hold what they show, times of entry, words."""
 
 from __future__ import annotations
 
 import dataclasses
-import math
 
 import numpy as np
 import pytest
-from pyproj import Geod
 
 from records import make_analysis
-from trackspread.film.storyboard import flat, framed, scenes, turned
+from trackspread import model as m
+from trackspread.film.framing import turned
+from trackspread.film.storyboard import scenes
+from trackspread.results.words.reasons import said
+from trackspread.statistics.film_list import film_entries
 
 ASPECT = 16 / 9
-WGS84 = Geod(ellps="WGS84")
-
-
-@pytest.mark.parametrize("origin", [(69.4, -48.9), (179.9999, 51.0), (15.0, 89.99), (0.0, 0.0)])
-def test_flat_ground_keeps_lengths_and_directions(origin: tuple[float, float]) -> None:
-    """Geodesics on WGS 84 (PROJ, Karney 2013): 10 km out, within 2 ppm and 0.001 degrees."""
-    bearing = np.arange(0.0, 360.0, 15.0)
-    lon, lat, _ = WGS84.fwd(np.full(24, origin[0]), np.full(24, origin[1]), bearing, np.full(24, 10_000.0))
-    x, y = flat(np.array(lon), np.array(lat), origin)
-    assert np.hypot(x, y) == pytest.approx(10_000.0, rel=2e-6)
-    assert np.degrees(np.angle(np.exp(1j * (np.arctan2(x, y) - np.radians(bearing))))) == pytest.approx(
-        0, abs=1e-3
-    )
 
 
 @pytest.mark.parametrize("seed", range(5))
@@ -43,18 +32,6 @@ def test_every_frame_holds_its_line_and_its_traces(seed: int) -> None:
                 assert (np.abs(across) < shot.half_width_m).all()
                 assert (np.abs(up) < shot.half_height_m).all()
             assert shot.half_width_m / shot.half_height_m == pytest.approx(ASPECT)
-
-
-def test_north_stays_up_unless_turning_gains_much() -> None:
-    east = np.column_stack([np.linspace(0, 1000, 50), np.zeros(50)])
-    assert framed(east, ASPECT)[0] == 0.0
-    north = east[:, ::-1]
-    turn, centre, half = framed(north, ASPECT)
-    assert 60.0 <= math.degrees(turn) <= 120.0
-    assert half[0] > half[1]
-    assert centre == pytest.approx((0.0, 500.0))
-    x, _ = turned(north[:, 0], north[:, 1], turn)
-    assert x[-1] > x[0]
 
 
 def test_traces_enter_when_their_ride_does() -> None:
@@ -94,9 +71,57 @@ def test_traces_without_times_are_drawn_at_one_pace() -> None:
 
 def test_words_say_verdict_rule_and_who() -> None:
     (scene,) = scenes(make_analysis(routes=1), ASPECT)
-    whole, *places = scene.shots
+    whole, *others = scene.shots
+    places = [shot for shot in others if shot.kind == "place"]
     assert "spread" in whole.lines[0]
     assert whole.lines[1] == "6 traces from 3 rides, 2 watches"
     assert {shot.verdict for shot in places} == {"steady", "wavering", "torn", "thin"}
     assert all(shot.lines[2].startswith(f"{shot.verdict}: ") for shot in places)
     assert all(line.isprintable() for shot in scene.shots for line in shot.lines)
+
+
+def late(route: m.RouteResult, missing_m: float) -> m.RouteResult:
+    """The second trace misses so much of the route."""
+    traces = list(route.traces)
+    fix = dataclasses.replace(traces[1].first_fix, value_s=83.0, missing_m=missing_m, source="declared")
+    traces[1] = dataclasses.replace(traces[1], first_fix=fix, receiver="Birch", ride="1")
+    return dataclasses.replace(route, traces=tuple(traces))
+
+
+def test_the_first_fix_that_costs_most_has_a_shot_of_its_own() -> None:
+    analysis = make_analysis(routes=1)
+    late_one = dataclasses.replace(analysis, routes=(late(analysis.routes[0], 475.0),))
+    (shot,) = [s for s in scenes(late_one, ASPECT)[0].shots if s.kind == "fix"]
+    assert shot.title == "Birch, ride 1: first fix"
+    assert shot.lines[0] == "83 s, 475 m missing"
+    assert shot.lines[1].startswith("on the same ride: ")
+    assert (shot.row, shot.verdict) == (1, None)
+    assert shot.gap_m[1] - shot.gap_m[0] == 475.0
+    assert shot.from_m <= shot.gap_m[0] < shot.gap_m[1] < shot.to_m
+    soon = dataclasses.replace(analysis, routes=(late(analysis.routes[0], 3.0),))
+    assert not [s for s in scenes(soon, ASPECT)[0].shots if s.row == 1]
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_all_shots_of_a_route_are_turned_alike(seed: int) -> None:
+    for scene in scenes(make_analysis(seed=seed), ASPECT):
+        assert len({shot.turn_rad for shot in scene.shots}) == 1
+
+
+def test_a_piece_says_for_which_watch_it_is_fit() -> None:
+    segment = make_analysis(routes=1).routes[0].segments[0]
+    rated = [
+        dataclasses.replace(
+            segment, from_m=100.0 * i, to_m=100.0 * (i + 1), verdict="torn",
+            receivers=tuple(
+                m.SegmentReceiver(receiver=name, spread=segment.spread, verdict=verdict)
+                for name, verdict in (("Moss", "steady"), ("Lichen", worst))
+            ),
+        )
+        for i, worst in enumerate(("steady", "wavering", "torn"))
+    ]  # fmt: skip
+    line = np.linspace(0.0, 0.003, 31)
+    (entry,) = film_entries(rated, np.arange(0.0, 310.0, 10.0), line, line, ())
+    assert "fit to show for Moss, not for Lichen (torn)" in said(entry.why)
+    (alone,) = film_entries(rated[:1], np.arange(0.0, 110.0, 10.0), line[:11], line[:11], ())
+    assert "fit to show for every watch" in said(alone.why)

@@ -8,6 +8,7 @@ from typing import Any
 
 import click
 
+from trackspread.cli import OK, SOME_SET_ASIDE
 from trackspread.errors import BadOption, printable
 
 PUBLISHED = "published"
@@ -23,7 +24,9 @@ DATES_LEFT = "{}: cut with its dates left in; analyse the traces again with --pu
     multiple=True,
     help="Height of the stills, pixels; both if not given. A video has the larger one given, else 1080.",
 )
-@click.option("--transparent", is_flag=True, help="Stills without a ground, to lay over pictures.")
+@click.option(
+    "--transparent", is_flag=True, help="Beside every still also one without a ground, to lay over pictures."
+)
 @click.option("--dark", is_flag=True, help="Dark ground, for stills and video.")
 @click.option(
     "--publish",
@@ -43,15 +46,19 @@ def command(folder: Path, sizes: tuple[str, ...], video: Path | None, publish: b
     from trackspread.film.canvas import ASPECT, Ground
     from trackspread.film.stills import SIZES
     from trackspread.film.storyboard import scenes
-    from trackspread.film.video import checked, write_video
+    from trackspread.film.video import NoEncoder, checked, write_video
     from trackspread.film.write import write_film
     from trackspread.publish.cut import cut_for_publishing
     from trackspread.results.arrays import load_analysis
 
     if given["hide_dates"] and not publish:
         raise click.UsageError("--hide-dates needs --publish: nothing else is taken out")
+    missing = ""
     if video:
-        checked(video)
+        try:
+            checked(video)
+        except NoEncoder as error:
+            missing, video = f"{error}  (stills and sequence are made)", None
     analysis = load_analysis(folder)
     if given["hide_dates"] and analysis.published and not math.isnan(analysis.created_s):
         raise BadOption(DATES_LEFT.format(folder))
@@ -59,11 +66,12 @@ def command(folder: Path, sizes: tuple[str, ...], video: Path | None, publish: b
     if publish and not analysis.published:
         target = folder / PUBLISHED
         analysis = cut = cut_for_publishing(analysis, hide_dates=given["hide_dates"])
-    ground = Ground(dark=given["dark"], transparent=given["transparent"])
+    clear = [Ground(dark=given["dark"], transparent=True)] if given["transparent"] else []
+    grounds = (Ground(dark=given["dark"]), *clear)
     heights = [int(size) for size in sizes]
     made = scenes(analysis, ASPECT)
     with progress_bar(given["quiet"]) as progress:
-        files = write_film(made, target, sizes=heights or SIZES, ground=ground, kept=cut, progress=progress)
+        files = write_film(made, target, sizes=heights or SIZES, grounds=grounds, kept=cut, progress=progress)
         if video:
             write_video(
                 made, video, height=max(heights, default=SIZES[0]), ground=Ground(dark=given["dark"]),
@@ -71,7 +79,9 @@ def command(folder: Path, sizes: tuple[str, ...], video: Path | None, publish: b
             )  # fmt: skip
     if not given["quiet"]:
         _say(len(files) - 1, target, video, analysis.published)
-    return 0
+    if missing:
+        click.echo(missing, err=True)
+    return SOME_SET_ASIDE if missing else OK
 
 
 def _say(stills: int, folder: Path, video: Path | None, published: bool) -> None:

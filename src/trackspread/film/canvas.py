@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
 from trackspread import model as m
-from trackspread.film.storyboard import Path, Scene, Shot, turned
+from trackspread.film.framing import turned
+from trackspread.film.storyboard import Path, Scene, Shot
 from trackspread.report import style
 from trackspread.report.drawing import AbstractPathEffect, Axes, Figure, LineCollection, withStroke
 from trackspread.results.rounding import kilometres
@@ -55,7 +57,7 @@ def metres_per_px(shot: Shot) -> float:
 
 def is_close(shot: Shot) -> bool:
     """Return whether the single traces can be told apart in this frame."""
-    return shot.kind != "whole" and metres_per_px(shot) <= CLOSE_M_PER_PX
+    return shot.kind == "fix" or (shot.kind != "whole" and metres_per_px(shot) <= CLOSE_M_PER_PX)
 
 
 def map_axes(figure: Figure) -> Axes:
@@ -79,8 +81,10 @@ def draw_ground(axes: Axes, scene: Scene, shot: Shot, ground: Ground) -> None:
     x, y = seen(shot, scene.x_m, scene.y_m)
     axes.plot(x, y, color=ground.colour("rule"), linewidth=7 * PX, zorder=1)
     if is_close(shot):
-        for path in scene.paths:
-            _trace(axes, path, shot, ground, len(scene.paths))
+        for row, path in enumerate(scene.paths):
+            _trace(axes, path, shot, ground, len(scene.paths), full=shot.row in (-1, row))
+        if shot.row >= 0:
+            _missing(axes, scene, shot, ground)
     else:
         inside = (scene.station_m >= shot.from_m) & (scene.station_m <= shot.to_m)
         _ribbon(axes, x[inside], y[inside], scene.spread_class[inside], ground)
@@ -106,8 +110,22 @@ def _ribbon(axes: Axes, x: m.Floats, y: m.Floats, classes: m.Ints, ground: Groun
     axes.add_collection(lines, autolim=False)
 
 
-def _trace(axes: Axes, path: Path, shot: Shot, ground: Ground, count: int) -> None:
-    """Draw one trace: full within the place, faint outside."""
+def gap_line(scene: Scene, shot: Shot) -> tuple[m.Floats, m.Floats]:
+    """Return the piece of the line over which the trace of a first fix logged nothing; of others none."""
+    here = (shot.row >= 0) & (scene.station_m >= shot.gap_m[0]) & (scene.station_m <= shot.gap_m[1])
+    return scene.x_m[here], scene.y_m[here]
+
+
+def _missing(axes: Axes, scene: Scene, shot: Shot, ground: Ground) -> None:
+    """Draw what is missing as dots, and a ring where the trace begins."""
+    x, y = seen(shot, *gap_line(scene, shot))
+    look: Any = {"color": ground.colour("warn"), "zorder": 6}
+    axes.plot(x, y, linewidth=9 * PX, linestyle=(0, (0.1, 2.0)), dash_capstyle="round", **look)
+    axes.plot(x[-1:], y[-1:], "o", markersize=34 * PX, markerfacecolor="none", markeredgewidth=6 * PX, **look)
+
+
+def _trace(axes: Axes, path: Path, shot: Shot, ground: Ground, count: int, full: bool = True) -> None:
+    """Draw one trace: full within the place, faint outside; not ``full``: faint everywhere."""
     (colours, pattern) = style.receiver_look(path.look)
     colour = colours[ground.dark]
     x, y = seen(shot, path.x_m, path.y_m)
@@ -117,10 +135,13 @@ def _trace(axes: Axes, path: Path, shot: Shot, ground: Ground, count: int) -> No
     width = 5.0 if count <= MANY else 2.5
     for number in np.unique(path.piece):
         here = path.piece == number
+        if not full:
+            axes.plot(x[here], y[here], color=colour, linewidth=2.5 * PX, alpha=0.3, zorder=3)
+            continue
         axes.plot(x[here], y[here], color=colour, linewidth=width * PX, alpha=0.2, zorder=3)
-        full = [np.where(inside, values, np.nan)[here] for values in (x, y)]
+        within = [np.where(inside, values, np.nan)[here] for values in (x, y)]
         axes.plot(
-            *full, color=colour, linewidth=width * PX, alpha=0.9 if count <= MANY else 0.5,
+            *within, color=colour, linewidth=width * PX, alpha=0.9 if count <= MANY else 0.5,
             linestyle=dash(pattern, width), zorder=4,
         )  # fmt: skip
 

@@ -20,6 +20,7 @@ from trackspread.film.canvas import (
     aim,
     bridged,
     dash,
+    gap_line,
     is_close,
     ribbon_lines,
 )
@@ -45,6 +46,7 @@ class Stage:
     faint: list[Line2D]
     full: list[Line2D]
     heads: list[Line2D]
+    missing: Line2D
     shot: Shot | None = None
     inside: list[Any] | None = None
     bands: dict[tuple[bool, bool], Picture] | None = None
@@ -81,14 +83,19 @@ class Stage:
                 [], [], "o", color=colour, markersize=18 * PX, markeredgecolor=ground.colour("paper"),
                 markeredgewidth=3 * PX, **look,
             )  # fmt: skip
+        (missing,) = axes.plot(
+            [], [], color=ground.colour("warn"), linewidth=9 * PX, linestyle=(0, (0.1, 2.0)),
+            dash_capstyle="round", **look,
+        )  # fmt: skip
         return cls(
             scene=scene, ground=ground, height=height, canvas=canvas, axes=axes, turn=turn, ribbon=ribbon,
-            faint=faint, full=full, heads=heads,
+            faint=faint, full=full, heads=heads, missing=missing,
         )  # fmt: skip
 
     def enter(self, shot: Shot) -> None:
         """Make ready for a shot: which points are within it, and the words around the map."""
         self.shot = shot
+        self.missing.set_data(*gap_line(self.scene, shot))
         self.inside = []
         for path in self.scene.paths:
             with np.errstate(invalid="ignore"):

@@ -18,6 +18,7 @@ import numpy as np
 from trackspread.film.canvas import (
     HEIGHT,
     LEFT,
+    MAP,
     PX,
     TOP,
     WIDTH,
@@ -28,6 +29,7 @@ from trackspread.film.canvas import (
     is_close,
     map_axes,
     metres_per_px,
+    seen,
 )
 from trackspread.film.storyboard import CAUTION, PRIVATE, Scene, Shot
 from trackspread.report import style
@@ -38,6 +40,7 @@ SIZES = (1080, 2160)
 RIGHT, BOTTOM = WIDTH - LEFT, HEIGHT - TOP
 RULER_PX = 560
 MOST_RECEIVERS = 6
+LOCATOR_PX, LOCATOR_POINTS = (300.0, 130.0), 300
 LOOK: Mapping[str, Any] = MappingProxyType(
     {
         "font.family": "sans-serif",
@@ -59,6 +62,8 @@ def still(scene: Scene, shot: Shot, height: int = HEIGHT, ground: Ground | None 
         figure = new_figure(ground)
         draw_ground(map_axes(figure), scene, shot, ground)
         overlay(figure, scene, shot, ground, receivers=is_close(shot))
+        if shot.kind != "whole":
+            _locator(figure, scene, shot, ground)
         draw_scale(figure, shot, ground)
         buffer = io.BytesIO()
         figure.savefig(
@@ -129,6 +134,45 @@ def _ruler(figure: Figure, scene: Scene, shot: Shot, ground: Ground) -> None:
     width = max(8.0, (shot.to_m - shot.from_m) * px)
     start = min(left + shot.from_m * px, RIGHT - width)
     _box(figure, start, y, width, 16, ground.colour(shot.verdict or "ink"))
+
+
+def _locator(figure: Figure, scene: Scene, shot: Shot, ground: Ground) -> None:
+    """Draw the whole route small, turned alike, and on it the place, in the corner that holds least."""
+    every = max(1, len(scene.x_m) // LOCATOR_POINTS)
+    x, y = (values[::every] for values in seen(shot, scene.x_m, scene.y_m))
+    at = scene.station_m[::every]
+    wide, high = max(float(np.ptp(x)), 1e-6), max(float(np.ptp(y)), 1e-6)
+    px = min(LOCATOR_PX[0] / wide, LOCATOR_PX[1] / high)
+    corner = _free_corner(scene, shot)
+    left, top = corner[0] + (LOCATOR_PX[0] - wide * px) / 2, corner[1] + (LOCATOR_PX[1] - high * px) / 2
+    points = list(zip(left + (x - x.min()) * px, top + (y.max() - y) * px, strict=True))
+    _box(
+        figure, corner[0] - 14, corner[1] - 14, LOCATOR_PX[0] + 28, LOCATOR_PX[1] + 28, ground.colour("paper")
+    )
+    _stroke(figure, points, ground.colour("edge"), 4)
+    inside = np.flatnonzero((at >= shot.from_m) & (at <= shot.to_m))
+    first = int(inside[0]) if len(inside) else min(int(np.searchsorted(at, shot.from_m)), len(at) - 2)
+    last = max(first + 1, int(inside[-1])) if len(inside) else first + 1
+    _stroke(figure, points[first : last + 1], ground.colour(shot.verdict or "warn"), 11)
+
+
+def _free_corner(scene: Scene, shot: Shot) -> tuple[float, float]:
+    """Return left and top of the corner of the map in which fewest points are drawn."""
+    px = metres_per_px(shot)
+    lines = [(scene.x_m, scene.y_m), *((path.x_m, path.y_m) for path in scene.paths)]
+    x, y = seen(shot, *(np.concatenate(parts) for parts in zip(*lines, strict=True)))
+    right, down = x / px + WIDTH / 2, MAP[1] + MAP[3] / 2 - y / px
+    wide, high = LOCATOR_PX
+    corners = [
+        (float(across), float(along))
+        for along in (MAP[1] + 20, MAP[1] + MAP[3] - high - 20)
+        for across in (RIGHT - wide, LEFT)
+    ]
+    return min(
+        corners,
+        key=lambda c: int(((right > c[0] - 20) & (right < c[0] + wide + 20) & (down > c[1] - 20)
+                           & (down < c[1] + high + 20)).sum()),
+    )  # fmt: skip
 
 
 # --- legends -----------------------------------------------------------------------------------------

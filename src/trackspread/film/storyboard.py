@@ -7,13 +7,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from trackspread import model as m
 from trackspread.errors import printable
-from trackspread.geometry.discs import geocentric
+from trackspread.film.framing import extent, flat, framed
 from trackspread.report.style import (
     Settings,
     share_setting,
@@ -22,18 +22,18 @@ from trackspread.report.style import (
 )
 from trackspread.report.watches import watches_of
 from trackspread.results.rounding import counted, kilometres, rounded_interval, with_interval
+from trackspread.results.words.names import shown_name
 from trackspread.results.words.reasons import said
 
 CAUTION = "Agreement is not accuracy."
 PRIVATE = "Private: shows where rides start and end."
 PACE_M_S = 5.0
 """Traces without times are drawn at this pace."""
-MARGIN_SHARE = 0.12
-MARGIN_LEAST_M = 25.0
+LATE_M = 40.0
+"""A first fix that costs less of the route is no picture of its own."""
+MATES = 4
 LABELS = 1.15
 """Room above and below for the names of stations."""
-NORTH_UP_FROM = 0.72
-"""North stays up where that costs less than this share of the scale."""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)
@@ -61,6 +61,7 @@ class Shot:
     ``turn_rad``; ``half_m`` is how much of it must be seen, across and up. ``lines`` say what was found,
     who leaves the others, and the rule of the verdict. ``enter_s``, shape (T,), is the
     time of each trace that counts as the shot's zero; ``seconds`` is how long the rides take through it.
+    A shot of a first fix tells of trace ``row``, which logged nothing over ``gap_m``.
     """
 
     kind: str
@@ -76,6 +77,8 @@ class Shot:
     turn_rad: float
     enter_s: m.Floats
     seconds: float
+    gap_m: tuple[float, float] = (0.0, 0.0)
+    row: int = -1
 
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)
@@ -139,10 +142,11 @@ def _scene(
     receivers = receiver_names(route)
     paths = tuple(_path(trace, slots[trace.receiver], origin) for trace in route.traces)
     ground = _Ground(line_m=np.column_stack([x, y]), paths=paths)
-    shots = [_whole(route, ground, aspect)]
-    shots += [_place(route, ground, entry, settings, aspect) for entry in route.film]
+    whole = _whole(route, ground, aspect)
+    shots = [whole, *_latest_fix(route, ground, aspect, whole.turn_rad)]
+    shots += [_place(route, ground, entry, settings, aspect, whole.turn_rad) for entry in route.film]
     return Scene(
-        name=printable(route.name, 60),
+        name=_name(route),
         length_m=route.length_m,
         station_m=route.station_m,
         x_m=x,
@@ -156,18 +160,6 @@ def _scene(
         timed=bool(np.isfinite(route.crossing_s).any()),
         published=published,
     )
-
-
-def flat(lon_deg: m.Floats, lat_deg: m.Floats, origin: tuple[float, float]) -> tuple[m.Floats, m.Floats]:
-    """Return east and north in the plane that touches WGS 84 at ``origin`` (EPSG method 9837, no height).
-
-    50 km from the origin lengths are short by 31 parts in a million.
-    """
-    lon, lat = math.radians(origin[0]), math.radians(origin[1])
-    away = geocentric(lon_deg, lat_deg) - geocentric(np.array(origin[0]), np.array(origin[1]))
-    east = np.array([-math.sin(lon), math.cos(lon), 0.0])
-    north = np.array([-math.sin(lat) * math.cos(lon), -math.sin(lat) * math.sin(lon), math.cos(lat)])
-    return away @ east, away @ north
 
 
 def _path(trace: m.TraceResult, slot: int, origin: tuple[float, float]) -> Path:
@@ -200,13 +192,46 @@ def _whole(route: m.RouteResult, ground: _Ground, aspect: float) -> Shot:
     traces = counted(len(route.traces), "trace")
     who = f"{traces} from {counted(rides, 'ride')}, {counted(receivers, 'watch', 'watches')}"
     return _shot(
-        route, ground, aspect, kind="whole", title=printable(route.name, 60), verdict=None,
+        route, ground, aspect, kind="whole", title=_name(route), verdict=None,
         lines=(f"{kilometres(route.length_m)} · {spread}", who, ""), span=(0.0, float(route.station_m[-1])),
     )  # fmt: skip
 
 
+def _name(route: m.RouteResult) -> str:
+    return printable(route.title or route.name, 60)
+
+
+def _latest_fix(route: m.RouteResult, ground: _Ground, aspect: float, turn: float) -> list[Shot]:
+    """Return the shot of the first fix that cost most of the route; none where none cost much."""
+    late = [t for t in route.traces if t.first_fix.value_s > 0 and t.first_fix.missing_m >= LATE_M]
+    if not late:
+        return []
+    trace = max(late, key=lambda t: (t.first_fix.missing_m, t.first_fix.value_s))
+    fix, start = trace.first_fix, float(route.station_m[0])
+    end = start + fix.missing_m
+    mates = [t for t in route.traces if t.ride == trace.ride and t is not trace]
+    known = [
+        f"{printable(t.receiver, 24)} {t.first_fix.value_s:.0f} s"
+        for t in mates
+        if math.isfinite(t.first_fix.value_s)
+    ]
+    beside = f"on the same ride: {', '.join(known[:MATES])}" if known else ""
+    shot = _shot(
+        route, ground, aspect, kind="fix", verdict=None,
+        title=f"{shown_name(trace.receiver)}, ride {printable(trace.ride, 12)}: first fix",
+        lines=(f"{fix.value_s:.0f} s, {fix.missing_m:.0f} m missing", beside, ""),
+        span=(start, min(float(route.station_m[-1]), end + max(LATE_M, 0.4 * fix.missing_m))), turn=turn,
+    )  # fmt: skip
+    return [replace(shot, gap_m=(start, end), row=trace.number)]
+
+
 def _place(
-    route: m.RouteResult, ground: _Ground, entry: m.FilmEntry, settings: Settings, aspect: float
+    route: m.RouteResult,
+    ground: _Ground,
+    entry: m.FilmEntry,
+    settings: Settings,
+    aspect: float,
+    turn: float,
 ) -> Shot:
     rule = f"{entry.verdict}: {_rule(entry.verdict, settings)}"
     parts = [printable(said(one), 600) for one in entry.why]
@@ -214,6 +239,7 @@ def _place(
         route, ground, aspect, kind="place",
         title=f"{kilometres(round(entry.from_m))} to {kilometres(round(entry.to_m))}", verdict=entry.verdict,
         lines=("; ".join(parts[:2]), "; ".join(parts[2:]), rule), span=(entry.from_m, entry.to_m),
+        turn=turn,
     )  # fmt: skip
 
 
@@ -232,13 +258,19 @@ def _rule(verdict: m.Verdict, settings: Settings) -> str:
 def _shot(
     route: m.RouteResult, ground: _Ground, aspect: float, *, kind: str, title: str,
     verdict: m.Verdict | None, lines: tuple[str, str, str], span: tuple[float, float],
+    turn: float | None = None,
 ) -> Shot:  # fmt: skip
+    """Return a shot; with a ``turn`` the ground is turned so, as in all shots of its route."""
     here = (route.station_m >= span[0]) & (route.station_m <= span[1])
     if here.sum() < 2:
         here = np.zeros(len(route.station_m), dtype=bool)
         first = min(int(np.searchsorted(route.station_m, span[0])), len(here) - 2)
         here[first : first + 2] = True
-    turn, centre, half = framed(ground.between(here, span, kind == "place"), aspect, int(here.sum()) - 1)
+    points = ground.between(here, span, kind != "whole")
+    if turn is None:
+        turn, centre, half = framed(points, aspect, int(here.sum()) - 1)
+    else:
+        centre, half = extent(points, turn)
     width = max(half[0], LABELS * half[1] * aspect)
     enter, seconds = _times(route, here)
     return Shot(
@@ -246,42 +278,6 @@ def _shot(
         centre_m=centre, half_width_m=width, half_height_m=width / aspect, half_m=half, turn_rad=turn,
         enter_s=enter, seconds=seconds,
     )  # fmt: skip
-
-
-def framed(
-    points_m: m.Floats, aspect: float, end: int = -1
-) -> tuple[float, tuple[float, float], tuple[float, float]]:
-    """Return turn, centre and half sizes with margin of the frame that shows points, shape (P, 2), largest.
-
-    North stays up where that costs little; else the ground is turned so that the line runs from left to
-    right; ``end`` is the index of the point where it ends.
-    """
-    turns = np.radians(np.arange(-90.0, 90.0, 5.0))
-    halves = np.array([_extent(points_m, turn)[1] for turn in turns])
-    widths = np.maximum(halves[:, 0], halves[:, 1] * aspect)
-    best = float(turns[int(np.argmin(widths))])
-    centre, half = _extent(points_m, 0.0)
-    if widths.min() >= NORTH_UP_FROM * max(half[0], half[1] * aspect):
-        return 0.0, centre, half
-    x, _ = turned(points_m[:, 0], points_m[:, 1], best)
-    best += math.pi if x[end] < x[0] else 0.0
-    return best, *_extent(points_m, best)
-
-
-def turned(x_m: m.Floats, y_m: m.Floats, turn_rad: float) -> tuple[m.Floats, m.Floats]:
-    """Return ground coordinates turned clockwise."""
-    cos, sin = math.cos(turn_rad), math.sin(turn_rad)
-    return cos * x_m + sin * y_m, -sin * x_m + cos * y_m
-
-
-def _extent(points_m: m.Floats, turn: float) -> tuple[tuple[float, float], tuple[float, float]]:
-    """Return the centre, unturned, and half sizes of the frame around turned points."""
-    x, y = turned(points_m[:, 0], points_m[:, 1], turn)
-    middle = np.array([(x.min() + x.max()) / 2]), np.array([(y.min() + y.max()) / 2])
-    back_x, back_y = turned(*middle, -turn)
-    half = np.array([np.ptp(x), np.ptp(y)]) / 2
-    half += max(MARGIN_LEAST_M, MARGIN_SHARE * float(half.max()))
-    return (float(back_x[0]), float(back_y[0])), (float(half[0]), float(half[1]))
 
 
 def _times(route: m.RouteResult, here: m.Bools) -> tuple[m.Floats, float]:

@@ -37,6 +37,10 @@ _COLOURS = (
 _SILENT = "-map_metadata -1 -fflags +bitexact -flags:v +bitexact"
 
 
+class NoEncoder(BadOption):
+    """No encoder is installed; everything but a video can be made."""
+
+
 def write_video(
     scenes: Sequence[Scene],
     file: FilePath,
@@ -93,7 +97,7 @@ def checked(file: FilePath) -> Any:
     try:
         return importlib.import_module("imageio_ffmpeg")
     except ImportError as error:
-        raise BadOption(f"video: no encoder is installed; {how_to_get('imageio-ffmpeg')}") from error
+        raise NoEncoder(f"video: no encoder is installed; {how_to_get('imageio-ffmpeg')}") from error
 
 
 def seconds_of(scene: Scene, number: int) -> float:

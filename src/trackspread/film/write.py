@@ -25,26 +25,34 @@ def write_film(
     folder: Path,
     *,
     sizes: Sequence[int],
-    ground: Ground | None = None,
+    grounds: Sequence[Ground] = (Ground(),),
     kept: Analysis | None = None,
     progress: Progress | None = None,
 ) -> list[Path]:
     """Write ``stills/`` and ``sequence.html`` into ``folder``; return the files, the sequence last.
+
+    There is one still for each shot, size and ground.
 
     With ``kept``, an analysis cut for publishing, result.json and arrays.npz are written too, so that the
     next run shows the same cut. Stills of an earlier run give way to the new ones; files of others stay.
     Nothing half-written is left.
     """
     tell = progress or (lambda phase, share: None)
-    wanted = [(scene, shot, size) for scene in scenes for shot in scene.shots for size in sizes]
+    wanted = [
+        (scene, shot, size, ground)
+        for scene in scenes
+        for shot in scene.shots
+        for size in sizes
+        for ground in grounds
+    ]
     folder = folder.resolve()
     try:
         folder.parent.mkdir(parents=True, exist_ok=True)
         with workplace(folder) as made:
             (made / STILLS).mkdir()
-            for number, (scene, shot, size) in enumerate(wanted):
+            for number, (scene, shot, size, ground) in enumerate(wanted):
                 tell("stills", number / len(wanted))
-                name = still_name(scenes, scene, shot, size)
+                name = still_name(scenes, scene, shot, size, clear=ground.transparent)
                 (made / STILLS / name).write_bytes(still(scene, shot, size, ground))
             (made / SEQUENCE).write_bytes(sequence_page(scenes).encode("utf-8", "replace"))
             if kept is not None:
@@ -61,12 +69,13 @@ def write_film(
     return [folder / name for name in (*sorted(shown), Path(SEQUENCE))]
 
 
-def still_name(scenes: Sequence[Scene], scene: Scene, shot: Shot, size: int) -> str:
-    """Return ``01-route-a-whole-1080p.png``, ``03-route-a-1200-1700m-torn-1080p.png``."""
+def still_name(scenes: Sequence[Scene], scene: Scene, shot: Shot, size: int, clear: bool = False) -> str:
+    """Return ``01-outward-whole-1080p.png``, ``03-outward-1200-1700m-torn-transparent-1080p.png``."""
     shots = [each for every in scenes for each in every.shots]
     number = next(n for n, each in enumerate(shots, 1) if each is shot)
     route = re.sub(r"[^a-z0-9]+", "-", scene.name.lower()).strip("-")[:40] or "route"
-    place = "whole" if shot.kind == "whole" else f"{shot.from_m:.0f}-{shot.to_m:.0f}m-{shot.verdict}"
+    place = f"{shot.from_m:.0f}-{shot.to_m:.0f}m-{shot.verdict}"
+    place = {"whole": "whole", "fix": "first-fix"}.get(shot.kind, place) + ("-transparent" if clear else "")
     return f"{number:02d}-{route}-{place}-{size}p.png"
 
 

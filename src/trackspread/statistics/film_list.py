@@ -9,12 +9,14 @@ from collections.abc import Sequence
 import numpy as np
 
 from trackspread.geometry.sphere import METRES_PER_DEGREE
-from trackspread.model import NOTHING, FilmEntry, Floats, Reason, Segment, Stretch, Variant
+from trackspread.model import NOTHING, FilmEntry, Floats, Reason, Segment, Stretch, Variant, Verdict
 
 MARGIN_SHARE = 0.15
 MARGIN_LEAST_M = 60.0
 TOUCHED_SHARE = 0.1
 """A stretch is told of a segment when it takes up this share of it."""
+WORSE: tuple[Verdict, ...] = ("steady", "thin", "wavering", "torn")
+"""The verdict of a piece for one watch is the last of these that one of its segments has."""
 
 
 def film_entries(
@@ -100,7 +102,19 @@ def _touches(stretch: Stretch | Variant, segment: Segment) -> bool:
 
 def _why(run: Sequence[Segment], inside: Sequence[Stretch], variants: Sequence[Variant]) -> Reason:
     """Return the number of traces, the spread with its interval, and who leaves the others."""
-    return _traces(run) + _spread(run) + _whom(run[0], inside) + _way(variants)
+    return _traces(run) + _spread(run) + _fit_for(run) + _whom(run[0], inside) + _way(variants)
+
+
+def _fit_for(run: Sequence[Segment]) -> Reason:
+    """Return for which of several watches this is fit to show, and the worst verdict of each other one."""
+    worst: dict[str, Verdict] = {}
+    for entry in (entry for segment in run for entry in segment.receivers):
+        worst[entry.receiver] = max(worst.get(entry.receiver, "steady"), entry.verdict, key=WORSE.index)
+    if len(worst) < 2:
+        return NOTHING
+    fit = tuple(name for name, verdict in worst.items() if verdict == "steady")
+    others = tuple((name, verdict) for name, verdict in worst.items() if verdict != "steady")
+    return Reason.of("fit_for", fit=fit, others=others)
 
 
 def _way(variants: Sequence[Variant]) -> Reason:

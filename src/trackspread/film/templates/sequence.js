@@ -26,6 +26,12 @@ function unpacked(scene) {
     }
     run.path.lineTo(x[i + 1], y[i + 1]);
   }
+  const at = summed(scene.stations, 0.1);
+  for (const shot of scene.shots) {
+    if (!shot.gap) continue;
+    shot.missing = new Path2D();
+    at.forEach((station, i) => { if (station >= shot.gap[0] && station <= shot.gap[1]) shot.missing.lineTo(x[i], y[i]); });
+  }
   return { ...scene, x, y, paths, whole, runs };
 }
 
@@ -111,6 +117,7 @@ function draw() {
   }
   const strength = shot.kind === "whole" ? 1 - reveal : Math.max(near, 0.15);
   scene.paths.forEach((p, row) => trace(p, shot, shot.enter[row], ride, reveal, px, strength));
+  if (shot.missing) missing(shot.missing, px);
   legend(near > 0.5 || (shot.kind === "whole" && reveal === 0));
   furniture(eye, frame, ride);
 }
@@ -121,6 +128,16 @@ function stroke(shape, tint, width, alpha) {
   pen.lineWidth = width;
   pen.setLineDash([]);
   pen.stroke(shape);
+}
+
+// What a late first fix left out, as dots.
+function missing(shape, px) {
+  pen.globalAlpha = 1;
+  pen.strokeStyle = colour("warn");
+  pen.lineWidth = 9 * px;
+  pen.setLineDash([0.1, 18 * px]);
+  pen.stroke(shape);
+  pen.setLineDash([]);
 }
 
 // One trace up to the ride's moment: full within the place, faint outside, its head a disc.
@@ -200,7 +217,7 @@ function ruler(shot) {
   const bar = byId("ruler"), length = shot.scene.length;
   bar.replaceChildren();
   shots.forEach((other, number) => {
-    if (other.scene !== shot.scene || other.kind === "whole") return;
+    if (other.scene !== shot.scene || other.kind !== "place") return;
     const key = document.createElement("button");
     key.style.left = `${(100 * other.from) / length}%`;
     key.style.width = `${(100 * (other.to - other.from)) / length}%`;

@@ -9,6 +9,7 @@ from types import MappingProxyType
 from trackspread.errors import first_few, printable
 from trackspread.model import Cause
 from trackspread.results.rounding import counted
+from trackspread.results.words.names import shown_name
 
 DOES: Mapping[Cause, str] = MappingProxyType(
     {
@@ -64,6 +65,18 @@ def _one(name: str, ride: str, cause: Cause, peak_m: float, side: str) -> str:
     return f"{printable(name, 60)}{on} {DOES[cause]} (up to {peak_m:.0f} m {side})"
 
 
+def _fit_for(fit: Sequence[str], others: Sequence[tuple[str, str]]) -> str:
+    """Say for which watches a piece is fit to show: all, some or none."""
+    if not others:
+        return "fit to show for every watch"
+    rest = first_few([f"{shown_name(name)} ({verdict})" for name, verdict in others])
+    return (
+        f"fit to show for {first_few(list(map(shown_name, fit)))}, not for {rest}"
+        if fit
+        else f"fit to show for no watch: {rest}"
+    )
+
+
 def _variants_here(variants: Sequence[tuple[str, int, float]]) -> str:
     named = [
         f"{printable(name, 40)} ({counted(rides, 'ride')}, up to {aside_m:.0f} m aside)"
@@ -83,5 +96,6 @@ SENTENCES: Mapping[str, str | Callable[..., str]] = MappingProxyType(
         "spread_here": _spread_here,
         "astray_here": _astray_here,
         "variants_here": _variants_here,
+        "fit_for": _fit_for,
     }
 )
