@@ -9,7 +9,7 @@ from types import MappingProxyType
 from trackspread.errors import first_few, printable
 from trackspread.model import Cause
 from trackspread.results.rounding import counted
-from trackspread.results.words.names import shown_name
+from trackspread.results.words.names import listed, shown_name
 
 DOES: Mapping[Cause, str] = MappingProxyType(
     {
@@ -69,11 +69,12 @@ def _fit_for(fit: Sequence[str], others: Sequence[tuple[str, str]]) -> str:
     """Say for which watches a piece is fit to show: all, some or none."""
     if not others:
         return "fit to show for every watch"
+    verdicts = {verdict for _, verdict in others}
+    if not fit and len(verdicts) == 1:
+        return f"{min(verdicts)} for every watch"
     rest = first_few([f"{shown_name(name)} ({verdict})" for name, verdict in others])
     return (
-        f"fit to show for {first_few(list(map(shown_name, fit)))}, not for {rest}"
-        if fit
-        else f"fit to show for no watch: {rest}"
+        f"fit to show for {listed(list(map(shown_name, fit)))}, not for {rest}" if fit else f"not fit: {rest}"
     )
 
 
