@@ -261,6 +261,28 @@ def test_without_stills_nothing_of_them_is_there(window, commute):
     assert not (w.client.folder / "result" / "stills").exists()
 
 
+def test_a_shareable_copy_is_one_button_away_and_needs_no_second_analysis(window, commute, tmp_path, axe):
+    w = window()
+    w.drag(commute)
+    w.shown("#check")
+    w.page.uncheck("#film")
+    w.page.click("#start")
+    w.shown("#result")
+    assert w.page.locator("#watches tbody tr").count() >= 1
+    assert w.page.inner_text("#answer").endswith(".")
+    w.page.click("#share")
+    w.page.wait_for_selector("#open-shared[href]")
+    with zipfile.ZipFile(w.save("#save-shared", tmp_path)) as archive:
+        report = archive.read("trackspread-result/report.html").decode("utf-8")
+        cut = json.loads(archive.read("trackspread-result/result.json"))
+    whole = json.loads((w.client.folder / "result" / "result.json").read_text())
+    assert "Ends cut for publication" in report
+    assert cut["routes"][0]["length_m"] < whole["routes"][0]["length_m"]
+    assert w.page.is_hidden("#share")
+    assert w.page.is_visible("#private"), "the result itself stays whole"
+    w.judge(axe, "result")
+
+
 def test_one_session_cuts_the_same_traces_alike(window, commute):
     """A second publication with another cut would tell more than the first."""
     w = window()

@@ -43,6 +43,7 @@ def make_app(session: Session, end: Callable[[], None]) -> Starlette:
             Route("/undo", pages.undo, methods=["POST"]),
             Route("/zone", pages.choose_zone, methods=["POST"]),
             Route("/run", pages.run, methods=["POST"]),
+            Route("/share", pages.share, methods=["POST"]),
             Route("/cancel", pages.cancel, methods=["POST"]),
             Route("/result", pages.result),
             Route("/result/{name:path}", pages.result_file),
@@ -129,6 +130,10 @@ class _Pages:
 
     async def run(self, request: Request) -> Response:
         self._session.run(await _body(request))
+        return Response(status_code=204)
+
+    async def share(self, request: Request) -> Response:
+        self._session.share()
         return Response(status_code=204)
 
     async def cancel(self, request: Request) -> Response:

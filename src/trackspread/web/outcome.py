@@ -6,6 +6,7 @@ import shutil
 from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
+from math import isfinite
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -14,8 +15,10 @@ from trackspread.errors import Cancelled, printable
 from trackspread.model import Analysis, Recordings, RouteResult
 from trackspread.options import Options
 from trackspread.publish.cut import cut_for_publishing
+from trackspread.report.answer import Row, rows_of
 from trackspread.report.style import VERDICT_GLYPHS
-from trackspread.results.rounding import counted, kilometres, rounded, rounded_interval, with_interval
+from trackspread.results.rounding import counted, kilometres, plain, rounded, rounded_interval, with_interval
+from trackspread.results.words.comparison import level_words, verdict_sentence
 from trackspread.results.words.reasons import said
 from trackspread.system.extras import is_there
 from trackspread.system.placing import whole
@@ -28,6 +31,9 @@ if TYPE_CHECKING:
     from trackspread.film.storyboard import Scene
 
 STILL_HEIGHT = 1080
+SHAREABLE = "shareable"
+SHARED_REPORT, SHARED_ZIP = f"{SHAREABLE}/report.html", f"{SHAREABLE}/{ZIP_NAME}"
+"""Where the copy with cut ends lies below the result, and what is handed out of it."""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -52,12 +58,17 @@ class Outcome:
     results: Results
     stills: tuple[dict[str, str], ...] = ()
     to_come: int = 0
+    shareable: bool = False
 
     def told(self) -> dict[str, Any]:
         """Return the headline of each route, the stills, what was set aside, and the files to save."""
         sizes = self.results.sizes()
         packed = sizes.pop(ZIP_NAME, None)
+        whole_sizes = {name: size for name, size in sizes.items() if not name.startswith(f"{SHAREABLE}/")}
         return {
+            "answer": _answer(self.analysis),
+            "watches": [_watch(row) for row in rows_of(self.analysis)],
+            "shareable": _shareable(sizes) if self.shareable else None,
             "routes": [_headline(route) for route in self.analysis.routes],
             "published": self.analysis.published,
             "stills": list(self.stills),
@@ -68,7 +79,7 @@ class Outcome:
                 if record.status == "set aside"
             ],
             "zip": None if packed is None else {"name": ZIP_NAME, "size": packed},
-            "files": [{"name": name, "size": size} for name, size in sizes.items()],
+            "files": [{"name": name, "size": size} for name, size in whole_sizes.items()],
         }
 
 
@@ -111,6 +122,47 @@ def run(
     except BaseException:
         shutil.rmtree(target, ignore_errors=True)
         raise
+
+
+def shared(outcome: Outcome, progress: Progress) -> Outcome:
+    """Return the outcome with a copy beside it that can be shown: ends cut, and nothing analysed again."""
+    folder = outcome.results.folder / SHAREABLE
+    shutil.rmtree(folder, ignore_errors=True)
+    try:
+        written = api.write_report(cut_for_publishing(outcome.analysis), folder, progress=progress)
+        progress("packing", 0.0)
+        pack(folder, written)
+    except BaseException:
+        shutil.rmtree(folder, ignore_errors=True)
+        raise
+    results = outcome.results
+    for name in (SHARED_REPORT, SHARED_ZIP):
+        results = results.with_one(name)
+    return replace(outcome, results=results, shareable=True)
+
+
+def _shareable(sizes: dict[str, int]) -> dict[str, Any]:
+    return {"report": SHARED_REPORT, "zip": {"name": SHARED_ZIP, "size": sizes[SHARED_ZIP]}}
+
+
+def _answer(analysis: Analysis) -> str:
+    return printable(verdict_sentence(analysis, level_words(float(analysis.settings["confidence"]))), 600)
+
+
+def _watch(row: Row) -> dict[str, str]:
+    """Return what the page says of one watch over all its rides and routes."""
+    spread = row.spreads[0] if len(row.spreads) == 1 else None
+    strays = [e.value for e in row.strays if isfinite(e.value)]
+    median = row.median_fix.median
+    return {
+        "name": row.name,
+        "group": row.group,
+        "spread": with_interval(*rounded_interval(spread.value, spread.low, spread.high), "m")
+        if spread is not None and isfinite(spread.value)
+        else "not known",
+        "first_fix": f"{plain(rounded(median, 0))} s" if isfinite(median) else "unknown: no start noted",
+        "astray": f"{plain(rounded(100 * strays[0], 0))} %" if len(strays) == 1 else "unknown",
+    }
 
 
 def _filmed(outcome: Outcome, tell: Progress) -> Iterator[Outcome]:
@@ -165,7 +217,7 @@ def _headline(route: RouteResult) -> dict[str, str]:
     spread = rounded_interval(route.spread.value, route.spread.low, route.spread.high)
     verdicts = Counter(segment.verdict for segment in route.segments)
     return {
-        "name": printable(route.name, 120),
+        "name": printable(route.title or route.name, 120),
         "spread": with_interval(*spread, "m"),
         "of": f"{counted(len(route.traces), 'trace')} over {kilometres(rounded(route.length_m, 0))}",
         "verdicts": ", ".join(

@@ -20,7 +20,7 @@ from trackspread.system.workers import load
 from trackspread.web import rows, settings
 from trackspread.web.clock import Clock
 from trackspread.web.job import Job
-from trackspread.web.outcome import Outcome, can_draw, run
+from trackspread.web.outcome import Outcome, can_draw, run, shared
 from trackspread.web.reading import COLUMNS, Reading, assigned, read_folder
 from trackspread.web.results import ZIP_NAME
 from trackspread.web.store import Dropped, Limits, Store
@@ -70,6 +70,7 @@ class Session:
         self._read: Job[Reading] | None = None
         self._corrected: Reading | None = None
         self._run: Job[Outcome] | None = None
+        self._share: Job[Outcome] | None = None
         self._latest: Job[Any] | None = None
         self._loading: threading.Thread | None = None
         self._closing = False
@@ -228,6 +229,14 @@ class Session:
             "run", lambda progress, show: run(reading, wanted, target, progress, show)
         )
 
+    def share(self) -> None:
+        """Start making a copy of the result that can be shown: with cut ends, without a second analysis."""
+        self.must_be_idle()
+        found = self._must_have_result()
+        if found.analysis.published:
+            raise SessionRefused("The ends of this result are cut already.", 409)
+        self._share = self._latest = Job("share", lambda progress, show: shared(found, progress))
+
     def cancel(self) -> None:
         """Ask the job under way to stop."""
         if self._latest:
@@ -251,7 +260,8 @@ class Session:
 
     @property
     def _found(self) -> Outcome | None:
-        return self._run.shown if self._run else None
+        of_copy = self._share.shown if self._share else None
+        return of_copy or (self._run.shown if self._run else None)
 
     def _must_have_read(self) -> Reading:
         if not self._reading:
@@ -268,7 +278,7 @@ class Session:
         self._forget_result()
 
     def _forget_result(self) -> None:
-        self._run = None
+        self._run = self._share = None
         self._saved = False
         shutil.rmtree(self._result_folder, ignore_errors=True)
 

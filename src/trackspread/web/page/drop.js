@@ -306,6 +306,16 @@ function listen() {
     ended(`The session has ended. ${rest} You can close this page.`, true);
   });
   at("end-unsaved").addEventListener("click", end);
+  at("share").addEventListener("click", attempt(async () => {
+    await ask("/share", "POST");
+    at("share").textContent = "Making the copy";
+    const job = await follow();
+    at("share").textContent = "Shareable copy";
+    await show(false);
+    if (job?.state === "failed") throw new Error(job.error);
+    say("The shareable copy is there.");
+    at("open-shared").focus();
+  }, "result-head"));
 }
 
 async function start() {

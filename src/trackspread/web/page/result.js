@@ -44,7 +44,25 @@ export function clearResult() {
   at("stills").replaceChildren();
 }
 
-export function showResult({ routes, files, zip, aside, stills, to_come, published }) {
+const HEADS = { name: "Watch", spread: "Spread (SD)", first_fix: "First fix", astray: "Astray", group: "Group" };
+
+function watchTable(watches) {
+  const heads = Object.entries(HEADS).filter(([key]) => key !== "group" || watches.some((watch) => watch.group));
+  return [
+    make("thead", {}, make("tr", {}, ...heads.map(([, title]) => make("th", { scope: "col" }, title)))),
+    make("tbody", {}, ...watches.map((watch) => make("tr", {}, ...heads.map(([key], i) => make(i ? "td" : "th", i ? {} : { scope: "row" }, watch[key]))))),
+  ];
+}
+
+export function showResult({ answer, watches, routes, files, zip, aside, stills, to_come, published, shareable }) {
+  at("answer").textContent = answer;
+  at("watches").replaceChildren(...watchTable(watches));
+  at("shareable").hidden = published || !zip;
+  at("share").hidden = Boolean(shareable);
+  at("shared").hidden = !shareable;
+  link("open-shared", shareable, shareable?.report);
+  link("save-shared", shareable, shareable?.zip.name, true);
+  at("shared-size").textContent = shareable ? `(${size(shareable.zip.size)})` : "";
   at("routes").replaceChildren(
     ...routes.map((route) =>
       make(
