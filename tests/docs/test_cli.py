@@ -51,4 +51,4 @@ def test_every_threshold_can_be_set() -> None:
 
 def test_exit_codes_are_those_of_the_code() -> None:
     told = {int(row[0]) for row in rows(section(CLI, "Exit codes"))}
-    assert told == {cli.OK, cli.SOME_SET_ASIDE, cli.NOTHING, cli.INTERRUPTED}
+    assert told == {cli.OK, cli.SOME_SET_ASIDE, cli.EXIT_NOTHING, cli.INTERRUPTED}

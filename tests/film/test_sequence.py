@@ -12,7 +12,7 @@ import pytest
 
 from records import PAYLOADS, make_analysis
 from trackspread.film.canvas import ASPECT
-from trackspread.film.sequence import MOST_POINTS, sequence_data, sequence_page
+from trackspread.film.sequence import MOST_SEQUENCE_POINTS, sequence_data, sequence_page
 from trackspread.film.storyboard import scenes
 
 SIZES = {"wide": (1920, 1080), "phone": (390, 844)}
@@ -84,10 +84,10 @@ def test_places_in_the_data_are_within_a_decimetre_of_the_scene() -> None:
 
 
 def test_many_points_are_thinned(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("trackspread.film.sequence.MOST_POINTS", 500)
+    monkeypatch.setattr("trackspread.film.sequence.MOST_SEQUENCE_POINTS", 500)
     data = sequence_data(_scenes(routes=1))
     assert sum(len(path["x"]) for path in data["scenes"][0]["paths"]) <= 510
-    assert MOST_POINTS > 100_000
+    assert MOST_SEQUENCE_POINTS > 100_000
 
 
 @pytest.mark.browser

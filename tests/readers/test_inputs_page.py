@@ -24,7 +24,7 @@ def test_names_of_columns() -> None:
 
 def test_columns_of_the_table_of_rides() -> None:
     assert tuple(re.findall(r"^\| `(\w+)` \|", PAGE, re.MULTILINE)) == rides_table.COLUMNS
-    assert rides_table.LONGEST_WAIT_S == 3600.0
+    assert rides_table.LONGEST_DECLARED_WAIT_S == 3600.0
 
 
 def test_bounds() -> None:
@@ -38,6 +38,6 @@ def test_bounds() -> None:
 
 def test_what_makes_a_ride() -> None:
     assert f"{at_once.LEAST_OVERLAP:.0%}".replace("%", " %") in PAGE
-    assert f"within {at_once.NEAR_M:.0f} m" in PAGE.replace("\n", " ")
+    assert f"within {at_once.NEAR_TRACE_M:.0f} m" in PAGE.replace("\n", " ")
     assert at_once.CLOCK_S == 120.0
     assert clean.LONGEST_WAIT_S == 1800.0

@@ -5,7 +5,7 @@ import numpy as np
 from records import PAYLOADS, make_analysis
 from trackspread.report.map_words import MapWords
 from trackspread.report.policy import json_block
-from trackspread.report.route_map import MOST_POINTS, SCALE, leaflet_files, make_ground, route_data
+from trackspread.report.route_map import MOST_MAP_POINTS, SCALE, leaflet_files, make_ground, route_data
 from trackspread.report.watches import watches_of
 from trackspread.results.document import result_document
 
@@ -80,7 +80,7 @@ def test_many_traces_are_drawn_no_finer_than_can_be_seen():
     drawn = sum(
         len(part) // 2 for line in data["lines"] if line["layer"] == "traces" for part in line["parts"]
     )
-    assert drawn <= MOST_POINTS
+    assert drawn <= MOST_MAP_POINTS
 
 
 def test_coordinates_run_on_across_the_antimeridian():

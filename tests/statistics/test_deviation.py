@@ -96,7 +96,7 @@ def test_many_rides_are_judged_alike_by_the_short_way(monkeypatch: pytest.Monkey
     offset[3, 50:90] += 12.0
     offset[7, 20:25] = np.nan
     short = judged(offset)
-    monkeypatch.setattr(module, "MOST_RIDES", 100)
+    monkeypatch.setattr(module, "MOST_RIDES_JUDGED", 100)
     long = judged(offset)
     np.testing.assert_allclose(short.deviation_m, long.deviation_m, atol=0.12)
     np.testing.assert_allclose(short.scale_m / long.scale_m, 1.0, atol=0.08)

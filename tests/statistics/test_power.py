@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from scipy import stats
 
 from trackspread.statistics.power import (
-    MOST_RIDES,
+    MOST_PLANNED_RIDES,
     implied_dof,
     plan_row,
     power_apart,
@@ -145,7 +145,7 @@ def test_what_no_campaign_can_reach() -> None:
     assert rides_apart(1.001, 0.9, 0.95, 1.0) is None
     assert rides_for_spread(0.9, 0.5, 1000.0) == 2
     assert power_together(2.0, 1.0, 0.95) == 0.0
-    assert MOST_RIDES == 5000
+    assert MOST_PLANNED_RIDES == 5000
 
 
 def test_the_line_of_the_rider_weakens_both_ways() -> None:

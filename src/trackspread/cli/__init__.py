@@ -12,7 +12,7 @@ from trackspread import __version__
 from trackspread.errors import Cancelled, TrackspreadError, printable
 from trackspread.system.signals import silence
 
-OK, SOME_SET_ASIDE, NOTHING, INTERRUPTED = 0, 1, 2, 130
+OK, SOME_SET_ASIDE, EXIT_NOTHING, INTERRUPTED = 0, 1, 2, 130
 
 _COMMANDS = {
     "analyse": "Analyse repeated traces: report, map, tables and layers.",
@@ -66,23 +66,23 @@ def main(arguments: list[str] | None = None) -> None:
         status = code if isinstance(code, int) else OK
     except click.ClickException as error:
         _say_misuse(error, sys.argv[1:] if arguments is None else arguments)
-        status = NOTHING
+        status = EXIT_NOTHING
     except (click.Abort, KeyboardInterrupt, Cancelled):
         _say("trackspread: interrupted; nothing was left half-written")
         status = INTERRUPTED
     except TrackspreadError as error:
         _say(f"trackspread: {error}")
-        status = NOTHING
+        status = EXIT_NOTHING
     except BrokenPipeError:
         silence(sys.stdout)
         status = OK
     except OSError as error:
         name = printable(str(error.filename)) if error.filename else "the system"
         _say(f"trackspread: {name}: {error.strerror or error}")
-        status = NOTHING
+        status = EXIT_NOTHING
     except MemoryError:
         _say("trackspread: the memory of this machine is not enough; analyse fewer traces at once")
-        status = NOTHING
+        status = EXIT_NOTHING
     sys.exit(status)
 
 

@@ -10,7 +10,7 @@ from trackspread.compare.standings import Group, Standing
 from trackspread.results.rounding import plain
 
 WIDE, HIGH = 400.0, 18.0
-MOST_TIMES = 3.0
+MOST_SCALE_TIMES = 3.0
 """An interval is drawn up to so many times the largest spread; beyond, it ends in an arrow."""
 PICTURE_CSS = """
 .picture { width: 100%; border-collapse: collapse; margin-top: var(--space-4); max-width: 60rem; }
@@ -59,7 +59,7 @@ def scale_end(rows: list[Standing]) -> float:
     """Return the end of the scale, metres: 1, 2 or 5 times a power of ten, above all that is drawn."""
     largest = max(row.spread.value for row in rows)
     ends = [row.spread.high for row in rows if math.isfinite(row.spread.high)]
-    need = max(largest * 1.05, min(max(ends, default=largest), MOST_TIMES * largest), 0.1)
+    need = max(largest * 1.05, min(max(ends, default=largest), MOST_SCALE_TIMES * largest), 0.1)
     power = 10.0 ** math.floor(math.log10(need))
     return next(step * power for step in (1.0, 2.0, 5.0, 10.0) if step * power >= need * (1.0 - 1e-9))
 

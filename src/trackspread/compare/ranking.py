@@ -13,7 +13,7 @@ from trackspread.model import Bools, Estimate, Floats, MedianEstimate
 from trackspread.numeric.distributions import f_quantile
 from trackspread.statistics.power import implied_dof
 
-NEAR_M = 25.0
+NEAR_LINE_M = 25.0
 
 
 def steadier(a: Estimate, b: Estimate, confidence: float) -> bool:
@@ -52,7 +52,7 @@ def shared_stations(lon_deg: Floats, lat_deg: Floats, other_lon_deg: Floats, oth
     Place and heading are compared together: turning by a full circle counts like 50 m.
     """
     tree = cKDTree(poses(other_lon_deg, other_lat_deg))
-    distance, _ = tree.query(poses(lon_deg, lat_deg), distance_upper_bound=NEAR_M)
+    distance, _ = tree.query(poses(lon_deg, lat_deg), distance_upper_bound=NEAR_LINE_M)
     return np.asarray(np.isfinite(distance))
 
 
@@ -61,4 +61,4 @@ def poses(lon_deg: Floats, lat_deg: Floats) -> Floats:
     place = places_m(lon_deg, lat_deg)
     way = np.gradient(place, axis=0)
     size = np.linalg.norm(way, axis=1, keepdims=True)
-    return np.asarray(np.hstack([place, NEAR_M * way / np.where(size > 0.0, size, 1.0)]))
+    return np.asarray(np.hstack([place, NEAR_LINE_M * way / np.where(size > 0.0, size, 1.0)]))

@@ -23,7 +23,7 @@ SAFE_WIDTH = WIDTH - 2 * LEFT
 ASPECT = SAFE_WIDTH / MAP[3]
 CLOSE_M_PER_PX = 0.8
 """Closer than this the single traces are drawn, and the ribbon of the spread farther away."""
-MANY = 12
+MANY_TRACES = 12
 PX = 72 / 100
 """Points in a pixel of the small size."""
 Dash = tuple[float, tuple[float, ...]] | str
@@ -132,7 +132,7 @@ def _trace(axes: Axes, path: Path, shot: Shot, ground: Ground, count: int, full:
     with np.errstate(invalid="ignore"):
         inside = (path.station_m >= shot.from_m) & (path.station_m <= shot.to_m)
     inside = bridged(inside, np.isfinite(path.station_m))
-    width = 5.0 if count <= MANY else 2.5
+    width = 5.0 if count <= MANY_TRACES else 2.5
     for number in np.unique(path.piece):
         here = path.piece == number
         if not full:
@@ -141,7 +141,7 @@ def _trace(axes: Axes, path: Path, shot: Shot, ground: Ground, count: int, full:
         axes.plot(x[here], y[here], color=colour, linewidth=width * PX, alpha=0.2, zorder=3)
         within = [np.where(inside, values, np.nan)[here] for values in (x, y)]
         axes.plot(
-            *within, color=colour, linewidth=width * PX, alpha=0.9 if count <= MANY else 0.5,
+            *within, color=colour, linewidth=width * PX, alpha=0.9 if count <= MANY_TRACES else 0.5,
             linestyle=dash(pattern, width), zorder=4,
         )  # fmt: skip
 

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from trackspread.film.camera import View
 from trackspread.film.canvas import (
     HEIGHT,
-    MANY,
+    MANY_TRACES,
     MAP,
     PX,
     SAFE_WIDTH,
@@ -70,7 +70,7 @@ class Stage:
             **look,
         )
         axes.add_collection(ribbon, autolim=False)
-        width = (5.0 if len(scene.paths) <= MANY else 2.5) * PX
+        width = (5.0 if len(scene.paths) <= MANY_TRACES else 2.5) * PX
         faint, full, heads = [], [], []
         for path in scene.paths:
             (colours, pattern) = style.receiver_look(path.look)

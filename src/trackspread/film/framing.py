@@ -9,8 +9,8 @@ import numpy as np
 from trackspread import model as m
 from trackspread.geometry.discs import geocentric
 
-MARGIN_SHARE = 0.12
-MARGIN_LEAST_M = 25.0
+SHOT_MARGIN_SHARE = 0.12
+SHOT_MARGIN_LEAST_M = 25.0
 NORTH_UP_FROM = 0.72
 """North stays up where that costs less than this share of the scale."""
 
@@ -59,5 +59,5 @@ def extent(points_m: m.Floats, turn: float) -> tuple[tuple[float, float], tuple[
     middle = np.array([(x.min() + x.max()) / 2]), np.array([(y.min() + y.max()) / 2])
     back_x, back_y = turned(*middle, -turn)
     half = np.array([np.ptp(x), np.ptp(y)]) / 2
-    half += max(MARGIN_LEAST_M, MARGIN_SHARE * float(half.max()))
+    half += max(SHOT_MARGIN_LEAST_M, SHOT_MARGIN_SHARE * float(half.max()))
     return (float(back_x[0]), float(back_y[0])), (float(half[0]), float(half[1]))

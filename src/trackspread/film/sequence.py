@@ -18,7 +18,7 @@ from trackspread.film.storyboard import CAUTION, PRIVATE, Path, Scene, Shot
 from trackspread.report import style
 from trackspread.report.policy import json_block, with_policy
 
-MOST_POINTS = 200_000
+MOST_SEQUENCE_POINTS = 200_000
 """More points than this are thinned evenly."""
 
 
@@ -40,7 +40,7 @@ def sequence_data(scenes: Sequence[Scene]) -> dict[str, Any]:
     Times count from the first of each trace: no dates are in the page.
     """
     total = sum(len(path.x_m) for scene in scenes for path in scene.paths)
-    every = max(1, math.ceil(total / MOST_POINTS))
+    every = max(1, math.ceil(total / MOST_SEQUENCE_POINTS))
     return {
         "scenes": [_scene(scene, every) for scene in scenes],
         "colours": dict(style.COLOURS),

@@ -34,7 +34,7 @@ PATCH_MARGIN_M = 25.0
 CARRIER_M = 20.0
 SPAN_SHARE = 0.25
 CURL_M, CURL_RAD, CURL_SHARE, CURL_SLACK_M = 40.0, 2.4, 1.08, 12.0
-LEAST_STATIONS, MOST_STATIONS = 5, 100_000
+LEAST_LINE_STATIONS, MOST_LINE_STATIONS = 5, 100_000
 
 
 class NoLine(TrackspreadError, ValueError):
@@ -53,10 +53,10 @@ def line_through(x: Floats, y: Floats, step_m: float) -> Line:
 
 def _stations(x: Floats, y: Floats, step_m: float) -> tuple[Floats, Floats]:
     stations = float(cumulative_length(x, y)[-1]) / step_m
-    if not stations + 1.0 >= LEAST_STATIONS:
+    if not stations + 1.0 >= LEAST_LINE_STATIONS:
         raise NoLine(Reason("no_common_line"))
-    if stations > MOST_STATIONS:
-        raise NoLine(Reason.of("too_many_stations", most=MOST_STATIONS, step_m=step_m))
+    if stations > MOST_LINE_STATIONS:
+        raise NoLine(Reason.of("too_many_stations", most=MOST_LINE_STATIONS, step_m=step_m))
     return resample(x, y, step_m)
 
 

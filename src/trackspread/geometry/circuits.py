@@ -18,7 +18,7 @@ from trackspread.model import Floats, Ints
 
 NEAR_M = 50.0
 """Places of one circuit: the corridor of grouping (`Options.corridor_m`, 40 m) with its slack of 1.2."""
-STEP_M = 10.0
+CIRCUIT_STEP_M = 10.0
 MOST_POSES = 20_000
 ON_CIRCUIT = 0.7
 """Share of a way that has to run with others (`rides.routes.SAME_WAY`)."""
@@ -84,7 +84,7 @@ def _poses(part: Part) -> tuple[Floats, Floats]:
     """Return place and heading along a way, shape (N, 4), a full turn as two `NEAR_M`; and the way made."""
     x, y = part[0], part[1]
     length = float(cumulative_length(x, y)[-1])
-    step = max(STEP_M, length / MOST_POSES)
+    step = max(CIRCUIT_STEP_M, length / MOST_POSES)
     px, py = resample(x, y, step)
     if len(px) < 3:
         px, py = resample(x, y, max(length / 2.0, 1e-6))

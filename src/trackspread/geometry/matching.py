@@ -23,7 +23,7 @@ from trackspread.geometry.polyline import project_at_vertex, project_near, tange
 from trackspread.model import Bools, Floats, Ints
 
 SAMPLE_M = 12.0
-LONG_STEP_M = 50.0
+LONG_MATCH_STEP_M = 50.0
 CANDIDATES = 6
 DISTANCE_SCALE_M = 8.0
 KNEE = 1.5
@@ -79,7 +79,7 @@ def match(bundle: Bundle, line: Line, reach_m: float) -> Floats:
 def sample(bundle: Bundle) -> Samples:
     """Choose one point per `SAMPLE_M` travelled of every trace, with its heading over some 25 m.
 
-    Both ends of every gap are chosen. Beside a step of more than `LONG_STEP_M` one of ordinary
+    Both ends of every gap are chosen. Beside a step of more than `LONG_MATCH_STEP_M` one of ordinary
     length gives the heading alone: across a gap the way may have turned.
     """
     travel = bundle.travel_m()
@@ -98,8 +98,8 @@ def sample(bundle: Bundle) -> Samples:
     after = np.where(np.roll(index, -1, axis=1) >= 0, np.roll(index, -1, axis=1), index)
     after[:, -1] = index[:, -1]
     back, ahead = travel[safe] - travel[before], travel[after] - travel[safe]
-    before = np.where((back > LONG_STEP_M) & _short(ahead), safe, before)
-    after = np.where((ahead > LONG_STEP_M) & _short(back), safe, after)
+    before = np.where((back > LONG_MATCH_STEP_M) & _short(ahead), safe, before)
+    after = np.where((ahead > LONG_MATCH_STEP_M) & _short(back), safe, after)
     hx, hy = bundle.x[after] - bundle.x[before], bundle.y[after] - bundle.y[before]
     norm = np.hypot(hx, hy)
     norm[norm == 0.0] = np.inf

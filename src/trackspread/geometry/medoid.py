@@ -13,9 +13,9 @@ from trackspread.model import Floats
 from trackspread.numeric.runs import evenly
 
 CAP_M = 60.0
-STEP_M = 20.0
-CANDIDATES, JUDGES = 10, 30
-MOST_POINTS = 100_000
+MEDOID_STEP_M = 20.0
+MEDOID_CANDIDATES, JUDGES = 10, 30
+MOST_MEDOID_POINTS = 100_000
 
 
 def medoid(bundle: Bundle) -> int:
@@ -38,12 +38,12 @@ def medoid(bundle: Bundle) -> int:
         both = [aside(trace, t) + aside(t, trace) for t in others]
         return float(np.median(both)), float(np.mean([aside(trace, t) for t in others]))
 
-    tried = [every[i] for i in evenly(len(every), CANDIDATES)]
+    tried = [every[i] for i in evenly(len(every), MEDOID_CANDIDATES)]
     return min(tried, key=cost) if len(tried) > 1 else tried[0]
 
 
 def _sampled(x: Floats, y: Floats) -> Floats:
-    step_m = max(STEP_M, float(cumulative_length(x, y)[-1]) / MOST_POINTS)
+    step_m = max(MEDOID_STEP_M, float(cumulative_length(x, y)[-1]) / MOST_MEDOID_POINTS)
     return np.column_stack(resample(x, y, step_m))
 
 

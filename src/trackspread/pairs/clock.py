@@ -16,9 +16,9 @@ from trackspread.pairs.motion import Motion, motion, rising
 NEAR_S, CLOSE_S = 30.0, 0.01
 MOST_STEP_S = 3.0
 PASSES, OWN_PASSES = 6, 3
-MOST_ASKED = 8
+MOST_RIDES_ASKED = 8
 LIKELIHOOD_POWER = 0.5
-LEAST_WEIGHT = 1e-3
+LEAST_KIND_WEIGHT = 1e-3
 LEAST_INSTANTS = 12
 LEAST_SQUARE_M2 = 1e-6
 LEAST_CROSS = 0.1
@@ -165,11 +165,11 @@ def _mixed(weight: Floats, centre: Floats, error: Floats, dof: float, share: flo
 def _fits(a_s: Floats, b_s: Floats, start_s: Floats, station_m: Floats, along: Along) -> _Fits | None:
     """Return the regressions about the offsets that they give: first ride by ride, then about the common one.
 
-    The first pass asks `MOST_ASKED` rides which wanderings are worth going on with.
+    The first pass asks `MOST_RIDES_ASKED` rides which wanderings are worth going on with.
     """
     (kind, prior), at_s, rides = wanderings(), start_s.copy(), np.arange(len(start_s))
     for turn in range(PASSES):
-        rows = np.array(evenly(len(rides), MOST_ASKED)) if turn == 0 else rides
+        rows = np.array(evenly(len(rides), MOST_RIDES_ASKED)) if turn == 0 else rides
         found = motion(a_s[rows], b_s[rows], at_s[rows], station_m, along)
         ahead = found.columns[:, :, 0]
         if np.isfinite(ahead).sum() < LEAST_INSTANTS + len(rows):
@@ -181,7 +181,7 @@ def _fits(a_s: Floats, b_s: Floats, start_s: Floats, station_m: Floats, along: A
         fits = _regressed(found, at_s[rows], kind, prior, square)
         if not (fits.power > 0.0).any():
             return None
-        worth = fits.weight > LEAST_WEIGHT * fits.weight.max()
+        worth = fits.weight > LEAST_KIND_WEIGHT * fits.weight.max()
         kind, prior, square = kind[worth], prior[worth], fits.square_m2[worth]
         before = at_s.copy()
         if turn < OWN_PASSES or fits.unsteady():

@@ -13,8 +13,8 @@ from trackspread.numeric.robust import MAD_TO_SD
 
 STEP_S, MOST_INSTANTS = 5.0, 500
 WINDOW_S = 3.0
-SLOW, LONGEST_S = 2.5, 15.0
-GAP_M, GAP_STEPS = 30.0, 3.0
+SLOW, LONGEST_BULGE_S = 2.5, 15.0
+GAP_M, TIME_GAP_STEPS = 30.0, 3.0
 LEAST_CHANGE = 1e-5
 MOST_SCALES, LEAST_SCALE_M = 5.0, 0.5
 
@@ -78,7 +78,7 @@ def motion(a_s: Floats, b_s: Floats, clock_s: Floats, station_m: Floats, along: 
         if len(at) == 0:
             continue
         fill = slice(0, len(at))
-        columns[ride, fill], hidden[ride, fill] = _ahead(way, at, max(GAP_M, GAP_STEPS * along.step_m))
+        columns[ride, fill], hidden[ride, fill] = _ahead(way, at, max(GAP_M, TIME_GAP_STEPS * along.step_m))
         wide = at[:, None] + step * np.array([-0.4, -0.2, 0.0, 0.2, 0.4])
         station = np.mean([np.interp(wide, *one) for one in way], axis=0)
         turned = np.interp(station, station_m, heading)
@@ -113,11 +113,11 @@ def bulges(lasts_s: Floats, step_m: Floats) -> Floats:
 
     A way at even acceleration bulges from it by dv T / 8, a parabola with the mean square 8/15 (dv T / 8)^2;
     dv is half the difference of the speeds before and after. What lasts over several instants counts as
-    often; what lasts longer than `LONGEST_S` came of an even pace, not of points so far apart.
+    often; what lasts longer than `LONGEST_BULGE_S` came of an even pace, not of points so far apart.
     """
     speed = np.concatenate([step_m[:1] / lasts_s[:1], step_m / lasts_s, step_m[-1:] / lasts_s[-1:]])
     peak = 0.5 * np.abs(speed[2:] - speed[:-2]) * lasts_s / 8.0
-    often = np.where(lasts_s <= LONGEST_S, np.maximum(lasts_s / STEP_S, 1.0), 0.0)
+    often = np.where(lasts_s <= LONGEST_BULGE_S, np.maximum(lasts_s / STEP_S, 1.0), 0.0)
     return np.asarray(8.0 / 15.0 * peak**2 * often)
 
 

@@ -10,9 +10,9 @@ from trackspread.pairs.clock import CLOCKS_SET, HOUR_S, Clock
 from trackspread.pairs.own_errors import OwnErrors
 from trackspread.statistics.power import rides_to_tell_apart
 
-POWER = 0.8
-ALIKE = 1.1
-MANY = 200
+POWER_WANTED = 0.8
+ALIKE_RATIO = 1.1
+MOST_MORE_RIDES = 200
 UNKNOWN = Estimate()
 
 
@@ -70,7 +70,7 @@ def _correlated(length_m: float, rides: int) -> Reason:
 def _more(own: OwnErrors, rides: int, options: Options) -> Reason:
     """Return how many more rides would settle it, if the difference is what it looks like."""
     ratio = max(own.ratio, 1.0 / own.ratio)
-    if ratio < ALIKE:
+    if ratio < ALIKE_RATIO:
         return NOTHING
     if rides < 2:
         return Reason("pair_one_ride")
@@ -78,11 +78,11 @@ def _more(own: OwnErrors, rides: int, options: Options) -> Reason:
     common = own.common.value / better if math.isfinite(own.common.value) and better > 0 else 0.0
     lengths = max(own.dof / (rides - 1), 0.3)
     need = rides_to_tell_apart(
-        round(min(ratio, 20.0), 2), POWER, options.confidence, round(lengths, 2), round(common, 2)
+        round(min(ratio, 20.0), 2), POWER_WANTED, options.confidence, round(lengths, 2), round(common, 2)
     )
-    if need is None or need - rides > MANY:
-        return Reason.of("pair_many_rides", most=MANY)
-    return Reason.of("pair_more_rides", ratio=ratio, more=max(need - rides, 1), power=POWER)
+    if need is None or need - rides > MOST_MORE_RIDES:
+        return Reason.of("pair_many_rides", most=MOST_MORE_RIDES)
+    return Reason.of("pair_more_rides", ratio=ratio, more=max(need - rides, 1), power=POWER_WANTED)
 
 
 def _aside(names: tuple[str, str], rides: int, bias: Estimate) -> Reason:

@@ -42,7 +42,7 @@ from trackspread.statistics.letters import holm, letters
 from trackspread.statistics.ride_share import share_of_way
 from trackspread.statistics.ride_spread import SdPosterior, sd_posterior
 
-LATEST_S = 1e9
+NEVER_S = 1e9
 """Stands for never: later than any."""
 ALONE = Reason("one_ride_with_another")
 NOT_COMPARED = Reason("nothing_to_compare_on")
@@ -302,7 +302,7 @@ def _by_ride(tables: Sequence[Ridden], figure: RideFigure, a: str, b: str) -> Ri
     keys = (both, both) if basis == "together" else tuple(list(one) for one in known)
     values = [np.array([one[key] for key in chosen]) for one, chosen in zip(known, keys, strict=True)]
     if basis == "together":
-        test = signed_ranks(np.minimum(values[0], LATEST_S) - np.minimum(values[1], LATEST_S))
+        test = signed_ranks(np.minimum(values[0], NEVER_S) - np.minimum(values[1], NEVER_S))
     else:
         test = rank_sum(values[0], values[1])
     if test is None:

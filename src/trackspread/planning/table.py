@@ -13,7 +13,7 @@ from typing import Any
 from trackspread.errors import printable
 from trackspread.results.saved import load_result
 from trackspread.statistics.power import (
-    MOST_RIDES,
+    MOST_PLANNED_RIDES,
     PlanRow,
     implied_dof,
     plan_row,
@@ -156,7 +156,7 @@ def _plan(
 
 
 def _rides(count: int | None) -> str:
-    return f"{count} rides" if count is not None else f"more than {MOST_RIDES} rides"
+    return f"{count} rides" if count is not None else f"more than {MOST_PLANNED_RIDES} rides"
 
 
 def _assumptions(

@@ -28,7 +28,7 @@ SAME_PLACE_M = 250.0
 """Starts and ends closer together are one place: a block of houses, the reach of a late fix."""
 GRAIN_M = 50.0
 """Radii grow in steps of this: a door and a parking place are within one or two."""
-MOST_PLACES = 100_000
+MOST_KEPT_PLACES = 100_000
 
 
 @dataclass(kw_only=True, slots=True)
@@ -89,7 +89,7 @@ def _loaded(file: Path) -> KeptCuts | None:
     try:
         kept: Any = json.loads(file.read_text("utf-8"))
         places = [(float(lon), float(lat)) for lon, lat in kept["places"]]
-        if len(places) > MOST_PLACES or not np.isfinite(places).all():
+        if len(places) > MOST_KEPT_PLACES or not np.isfinite(places).all():
             return None
         return KeptCuts(secret=bytes.fromhex(kept["secret"]), places=places)
     except FileNotFoundError:

@@ -32,7 +32,7 @@ MOST_WORK = 40_000_000
 """Work that one file may ask for: a day and a half at one record a second with 30 fields, some 20 s."""
 MESSAGE_WORK, FIELD_WORK, FILE_WORK = 10, 8, 1000
 """Beside one for each byte; as measured: 3.4 us a message, 3 us a field, 0.4 us a byte of texts and lists."""
-LONGEST_WAIT_S = 12 * 3600.0
+LONGEST_TIMER_WAIT_S = 12 * 3600.0
 FORMAT = "FIT"
 FILE_ID, SESSION, RECORD, EVENT, DEVICE_INFO, FILE_CREATOR = 0, 18, 20, 21, 23, 49
 WANTED = frozenset((FILE_ID, SESSION, RECORD, EVENT, DEVICE_INFO, FILE_CREATOR))
@@ -277,7 +277,7 @@ class _Activity:
         return as_trace(
             file=file, format=FORMAT, part=part, name="", time_s=time_s, lon_deg=lon_deg, lat_deg=lat_deg,
             elevation_m=elevation_m, break_before=np.array([point[5] for point in points], dtype=bool),
-            start_s=session.start_s, start_from="timer", longest_wait_s=LONGEST_WAIT_S,
+            start_s=session.start_s, start_from="timer", longest_wait_s=LONGEST_TIMER_WAIT_S,
             receiver=self.product, ride="", set_aside=lost + (0 if part else self._set_aside), notes=notes,
             place=lambda i: self._place(points[i][6]), device=self._device(), claims=_claims(accuracy_m),
         )  # fmt: skip

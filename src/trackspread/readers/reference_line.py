@@ -16,7 +16,7 @@ from trackspread.readers.guard import Handler, read_xml
 from trackspread.readers.notes import Notes
 from trackspread.system.opening import regular_bytes
 
-LARGEST_BYTES = 64 * 2**20
+LARGEST_REFERENCE_BYTES = 64 * 2**20
 DEEPEST = 40
 _REMEDY = "give a GPX route or track, or a GeoJSON LineString"
 
@@ -36,11 +36,11 @@ def read_reference(path: Path | str) -> tuple[Part, ...]:
     path = Path(path)
     file = printable(str(path), 200)
     try:
-        data = regular_bytes(path, LARGEST_BYTES + 1)
+        data = regular_bytes(path, LARGEST_REFERENCE_BYTES + 1)
     except (OSError, ValueError) as error:
         why = getattr(error, "strerror", None) or error
         raise _refused(file, "", f"cannot be read: {why}") from error
-    if len(data) > LARGEST_BYTES:
+    if len(data) > LARGEST_REFERENCE_BYTES:
         raise _refused(file, "", "a reference line of at most 64 MiB is needed")
     text_start = data.lstrip(b"\xef\xbb\xbf \t\r\n")[:1]
     parts = _geojson(file, data) if text_start in (b"{", b"[") else _gpx(file, data)

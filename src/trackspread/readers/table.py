@@ -34,7 +34,7 @@ MILLISECONDS_ABOVE = 1e11
 FARTHEST_S = 1e11
 """Seconds from 1970, 3,169 years: what lies farther off is no time."""
 MOST_TRACES = 10_000
-LONGEST_S = 300.0
+LONGEST_PARSE_S = 300.0
 REFUSED = 3
 
 
@@ -70,9 +70,9 @@ def parse_parquet(file: str, data: bytes) -> tuple[list[Trace], list[Problem]]:
         raise UnreadableFile(Problem(file=file, rule=rule, remedy=remedy))
     command = [sys.executable, "-P", "-m", "trackspread.readers.parquet"]
     try:
-        done = subprocess.run(command, input=data, capture_output=True, timeout=LONGEST_S, check=False)
+        done = subprocess.run(command, input=data, capture_output=True, timeout=LONGEST_PARSE_S, check=False)
     except subprocess.TimeoutExpired:
-        raise _refused(file, f"it takes more than {LONGEST_S:.0f} s") from None
+        raise _refused(file, f"it takes more than {LONGEST_PARSE_S:.0f} s") from None
     except OSError as error:
         raise _refused(file, f"no process can be started: {error.strerror}") from None
     if done.returncode == 0:

@@ -17,7 +17,7 @@ from trackspread.readers.values import degrees, metres, number, utc_seconds, utc
 
 ROOT = "TrainingCenterDatabase"
 FORMAT = "TCX"
-LONGEST_WAIT_S = 12 * 3600.0
+LONGEST_TIMER_WAIT_S = 12 * 3600.0
 _VERSION = ("VersionMajor", "VersionMinor", "BuildMajor", "BuildMinor")
 
 
@@ -173,7 +173,7 @@ class _Activity:
         return as_trace(
             file=file, format=FORMAT, part=self.part, name="", time_s=time_s, lon_deg=lon_deg,
             lat_deg=lat_deg, elevation_m=elevation_m, break_before=np.array(self._breaks, dtype=bool),
-            start_s=self._start_s, start_from="timer", longest_wait_s=LONGEST_WAIT_S,
+            start_s=self._start_s, start_from="timer", longest_wait_s=LONGEST_TIMER_WAIT_S,
             receiver=self.device.product, ride="", set_aside=self._set_aside, notes=self.notes,
             place=lambda i: self._place_of_number(self._numbers[i]), device=self.device,
         )  # fmt: skip

@@ -21,7 +21,7 @@ from trackspread.geometry.sphere import METRES_PER_DEGREE
 from trackspread.results.lines import thinned
 from trackspread.results.places import Line
 
-LARGEST = 200 * 2**20
+LARGEST_GROUND_BYTES = 200 * 2**20
 LARGEST_TABLE = 2**20
 MOST_PLACES = 200
 AROUND_M = 500.0
@@ -29,7 +29,7 @@ AROUND_M = 500.0
 BESIDE_M = 80.0
 """A place within this distance of a route has a tick in its charts; published, only such places are shown."""
 THINNINGS_M = (1.0, 3.0, 10.0, 30.0)
-MOST_POINTS = 20_000
+MOST_GROUND_POINTS = 20_000
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -51,7 +51,7 @@ class Backdrop:
     places: tuple[Place, ...] = ()
 
 
-NOTHING = Backdrop()
+NO_BACKDROP = Backdrop()
 
 
 def read_backdrop(ground: Path | None, places: Path | None) -> Backdrop:
@@ -62,7 +62,7 @@ def read_backdrop(ground: Path | None, places: Path | None) -> Backdrop:
     UnreadableFile
         A file cannot be read, or is none of these.
     """
-    lines = _lines(_sized(ground, LARGEST)) if ground is not None else []
+    lines = _lines(_sized(ground, LARGEST_GROUND_BYTES)) if ground is not None else []
     named = tuple(_places(_sized(places, LARGEST_TABLE))) if places is not None else ()
     return Backdrop(lines=tuple(lines), places=named)
 
@@ -85,7 +85,7 @@ def lines_near(backdrop: Backdrop, routes: Sequence[m.RouteResult]) -> list[Line
                 near.append((lon[run], lat[run]))
     for tolerance in THINNINGS_M:
         drawn = [thinned(*line, tolerance) for line in near]
-        if sum(len(line[0]) for line in drawn) <= MOST_POINTS:
+        if sum(len(line[0]) for line in drawn) <= MOST_GROUND_POINTS:
             return drawn
     return drawn if near else []
 

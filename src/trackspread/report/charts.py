@@ -21,7 +21,7 @@ from trackspread.results.rounding import kilometres, plain, rounded
 
 WIDE, NARROW = (960, 280), (360, 250)
 SIDES_PX = MappingProxyType({WIDE[0]: (56, 14), NARROW[0]: (48, 8)})
-MOST_ROWS = 40
+MOST_FIX_ROWS = 40
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -154,7 +154,7 @@ def fix_chart(route: m.RouteResult, watches: Mapping[str, int]) -> Chart:
     """Return first fix (ring) and settled fix (disc) of every trace, or of every receiver if many."""
     here = {trace.receiver for trace in route.traces}
     receivers = [name for name in watches if name in here]
-    by_trace = len(route.traces) <= MOST_ROWS
+    by_trace = len(route.traces) <= MOST_FIX_ROWS
     order = sorted(route.traces, key=lambda t: (receivers.index(t.receiver), t.number))
     labels = [f"{printable(t.receiver, 14)} · {printable(t.ride, 8)}" for t in order]
     rows = list(range(len(order))) if by_trace else [receivers.index(t.receiver) for t in order]

@@ -8,7 +8,7 @@ from trackspread.report import style
 from trackspread.results.document import Document
 from trackspread.results.rounding import plain, span, with_interval
 
-LONGEST = 60
+LONGEST_LINE = 60
 KINDS = {"first": "First fix", "settled": "Settled fix"}
 
 
@@ -48,7 +48,11 @@ class MapWords:
         """Return whose fix it is, and after how long it came or why that is not known."""
         shown = self._shown[id(route)]["traces"][trace.number][f"{kind}_fix"]
         after = shown["value_s"]
-        told = f"after {plain(after)} s" if after is not None else printable(shown["value_s_reason"], LONGEST)
+        told = (
+            f"after {plain(after)} s"
+            if after is not None
+            else printable(shown["value_s_reason"], LONGEST_LINE)
+        )
         return [f"{KINDS[kind]}: {_who(self._shown[id(route)]['traces'][trace.number])}", told]
 
     def trace(self, route: m.RouteResult, trace: m.TraceResult) -> list[str]:
@@ -56,7 +60,7 @@ class MapWords:
         shown = self._shown[id(route)]["traces"][trace.number]
         return [
             _who(shown),
-            printable(shown["file"], LONGEST),
+            printable(shown["file"], LONGEST_LINE),
             f"spread {plain(shown['spread_m'])} m, mean offset {plain(shown['bias_m'])} m (right +)",
         ]
 

@@ -17,7 +17,7 @@ from trackspread.errors import printable
 from trackspread.report import page_notes, style, words
 from trackspread.report.answer import rows_of
 from trackspread.report.answer_chart import FEW_ROWS, answer_pictures
-from trackspread.report.backdrop import NOTHING, Backdrop, lines_near, places_on, places_shown
+from trackspread.report.backdrop import NO_BACKDROP, Backdrop, lines_near, places_on, places_shown
 from trackspread.report.charts import NARROW, SIDES_PX, WIDE, Chart, route_charts
 from trackspread.report.headlines import pair_headlines
 from trackspread.report.map_words import MapWords
@@ -45,7 +45,7 @@ def report_page(
     backdrop: Backdrop | None = None,
 ) -> str:
     """Return report.html: the answer on its first screen, then every route, then how it was found."""
-    watches, under = watches_of(analysis), (basemap, backdrop or NOTHING)
+    watches, under = watches_of(analysis), (basemap, backdrop or NO_BACKDROP)
     level = f"{100 * float(analysis.settings['confidence']):g} % interval "
     rows = rows_of(analysis)
     answer = verdict_sentence(analysis, level)
@@ -95,7 +95,7 @@ def map_page(
     backdrop: Backdrop | None = None,
 ) -> str:
     """Return map.html: the map of all routes alone, in the whole window."""
-    watches, under = watches_of(analysis), (basemap, backdrop or NOTHING)
+    watches, under = watches_of(analysis), (basemap, backdrop or NO_BACKDROP)
     made = make_ground(analysis.routes[0], "whole")
     context = {
         "made": _marked(made),

@@ -33,7 +33,7 @@ ABOUT = {
     "film": "Consecutive segments with the same rating.",
     "pairs": "SD: standard deviation across the line of one watch alone, and of what both share.",
 }
-LONGEST = 400
+LONGEST_PAGE_CELL = 400
 SHORT = 36
 """Columns of texts up to this many characters are not broken into lines."""
 
@@ -116,7 +116,7 @@ def _cell(column: Column, cell: Cell) -> PageCell:
     if isinstance(cell, bool):
         return PageCell(kind=kind, text="yes" if cell else "no", sort=str(int(cell)), raw=str(cell).lower())
     if isinstance(cell, str):
-        shown = ORIGINS.get(cell, cell) if column.kind == "origin" else printable(cell, LONGEST)
+        shown = ORIGINS.get(cell, cell) if column.kind == "origin" else printable(cell, LONGEST_PAGE_CELL)
         if column.name == "start_time":
             shown = shown.replace("T", " ").removesuffix("Z")
         return PageCell(kind=kind, text=shown, sort=cell, raw=cell)

@@ -26,11 +26,11 @@ from trackspread.results.lines import thinned
 from trackspread.results.places import Line, fix_positions, line_between, pieces, trace_between
 
 THINNINGS_M = (0.5, 1.0, 2.0, 4.0, 8.0)
-MOST_POINTS = 24_000
+MOST_MAP_POINTS = 24_000
 """The finest thinning is taken with which the traces of a route have no more points than this."""
 LINE_THINNING_M = 0.05
 MOST_MARKS = 12
-MOST_STATIONS, MOST_OFFSETS = 2000, 400
+MOST_DRAWN_STATIONS, MOST_OFFSETS = 2000, 400
 FIRST_PX, RING_PX, SETTLED_PX = 6.0, 2.5, 4.5
 """Radius of the ring of a first fix for the first watch, and what each next one adds; of a settled fix."""
 SCALE = 1e6
@@ -83,7 +83,7 @@ def route_data(
     """
     draw = _Draw(route=route, settings=settings, words=words, watches=watches)
     draw.all_layers()
-    step = max(1, -(-len(route.station_m) // MOST_STATIONS))
+    step = max(1, -(-len(route.station_m) // MOST_DRAWN_STATIONS))
     pick = slice(None, None, step)
     return {
         "route": number,
@@ -165,7 +165,7 @@ class _Draw:
         drawn: list[list[Line]] = []
         for tolerance in THINNINGS_M:
             drawn = [[thinned(*line, tolerance) for line in pieces(trace)] for trace in self.route.traces]
-            if sum(len(line[0]) for lines in drawn for line in lines) <= MOST_POINTS:
+            if sum(len(line[0]) for lines in drawn for line in lines) <= MOST_MAP_POINTS:
                 break
         for trace, lines in zip(self.route.traces, drawn, strict=True):
             looks = f"trace {self._looks(trace.receiver)}"

@@ -19,11 +19,11 @@ from trackspread import model as m
 from trackspread.errors import Problem, UnreadableFile
 from trackspread.results.saved import load_result
 from trackspread.results.schema import RESULT
-from trackspread.results.schema.kinds import LARGEST, Check
+from trackspread.results.schema.kinds import LARGEST_NUMBER, Check
 from trackspread.system.opening import regular
 
 NAME = "arrays.npz"
-LARGEST_BYTES = 8 * 1024**3
+LARGEST_ARRAYS_BYTES = 8 * 1024**3
 ALONG = ("station_m", "lon_deg", "lat_deg", "station_spread_m", "station_low_m", "station_high_m")
 ACROSS = ("offset_m", "deviation_m", "crossing_s", "in_stretch")
 TAKEN = "variant"
@@ -116,7 +116,7 @@ def _read(file: Path) -> Arrays:
     try:
         with open(file, "rb", opener=regular) as stream:
             with zipfile.ZipFile(stream) as archive:
-                if sum(member.file_size for member in archive.infolist()) > LARGEST_BYTES:
+                if sum(member.file_size for member in archive.infolist()) > LARGEST_ARRAYS_BYTES:
                     raise _unreadable(file, "at most 8 GiB of arrays are read")
             stream.seek(0)
             with np.load(stream, allow_pickle=False) as arrays:
@@ -145,7 +145,7 @@ def _parts(record: Mapping[str, Any], arrays: Arrays) -> dict[str, Any]:
     across: dict[str, Any] = {name: _shaped(arrays[name], (traces, stations)) for name in ACROSS}
     across["in_stretch"] = across["in_stretch"].astype(bool)
     _on_earth(along)
-    if not np.all(np.diff(along["station_m"], prepend=-LARGEST) > 0):
+    if not np.all(np.diff(along["station_m"], prepend=-LARGEST_NUMBER) > 0):
         raise ValueError("stations that grow along the line are needed")
     if TAKEN in arrays:
         across[TAKEN] = _numbered(_shaped(arrays[TAKEN], (traces, stations)), len(record["variants"]))
@@ -163,8 +163,8 @@ def _shaped(array: np.ndarray[Any, Any], shape: tuple[int, ...]) -> m.Floats:
     if array.dtype.kind not in "biuf":
         raise ValueError(f"real numbers are needed, found {array.dtype}")
     values = np.asarray(array, dtype=float)
-    if np.any(np.isfinite(values) & (np.abs(values) >= LARGEST)):
-        raise ValueError(f"numbers below {LARGEST:g} are needed")
+    if np.any(np.isfinite(values) & (np.abs(values) >= LARGEST_NUMBER)):
+        raise ValueError(f"numbers below {LARGEST_NUMBER:g} are needed")
     return values
 
 

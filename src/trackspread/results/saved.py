@@ -12,7 +12,7 @@ from trackspread.results.schema import RESULT, SCHEMA
 from trackspread.results.schema.kinds import Check
 from trackspread.system.opening import regular
 
-LARGEST_BYTES = 512 * 1024 * 1024
+LARGEST_RESULT_BYTES = 512 * 1024 * 1024
 _REMEDY = "analyse the traces again, or name another result.json"
 
 
@@ -36,7 +36,7 @@ def load_result(path: Path | str) -> dict[str, Any]:
 def _parsed(file: Path) -> object:
     try:
         with open(file, encoding="utf-8", opener=regular) as stream:
-            if os.fstat(stream.fileno()).st_size > LARGEST_BYTES:
+            if os.fstat(stream.fileno()).st_size > LARGEST_RESULT_BYTES:
                 raise _unreadable(file, "", None, "a result of at most 512 MiB is needed")
             return json.loads(stream.read(), parse_constant=_refuse)
     except OSError as error:

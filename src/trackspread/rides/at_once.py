@@ -16,7 +16,7 @@ from trackspread.readers.clean import EARLIEST_S
 Pair = tuple[int, int]
 Span = tuple[float, float]
 
-NEAR_M = 150.0
+NEAR_TRACE_M = 150.0
 SAME_M = 0.5
 CLOCK_S, SHIFTS = 120.0, 25
 """Clocks may differ by two minutes; they are tried every ten seconds."""
@@ -26,7 +26,7 @@ MOMENTS, MOMENTS_SAME = 15, 99
 MOST_BESIDE = 16
 """A recording is held against so many that began before it, those of the most alike ground: nobody carries
 more watches."""
-BLOCK = 2000
+STEPS_AT_ONCE = 2000
 
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)
@@ -98,10 +98,12 @@ def made_at_once(recorded: Timed) -> list[Pair]:
     """Return the pairs of traces that were recorded at once and side by side, the smaller number first.
 
     They overlap by `LEAST_OVERLAP` of the shorter one, both clocks were set, and at half of `MOMENTS` within
-    the overlap one was within `NEAR_M` of where the other was up to `CLOCK_S` before or after.
+    the overlap one was within `NEAR_TRACE_M` of where the other was up to `CLOCK_S` before or after.
     """
     pairs = np.array(list(_overlapping(recorded)), dtype=np.int64).reshape(-1, 2)
-    near = [_side_by_side(recorded, *pairs[k : k + BLOCK].T) for k in range(0, len(pairs), BLOCK)]
+    near = [
+        _side_by_side(recorded, *pairs[k : k + STEPS_AT_ONCE].T) for k in range(0, len(pairs), STEPS_AT_ONCE)
+    ]
     chosen = pairs[np.concatenate(near)] if near else pairs
     return [(a, b) for a, b in chosen.tolist()]
 
@@ -118,7 +120,7 @@ def _overlapping(recorded: Timed) -> Iterator[Pair]:
         shorter = np.minimum(end[running] - start[running], end[k] - start[k])
         good = np.minimum(end[running], end[k]) - start[k] >= np.maximum(LEAST_OVERLAP * shorter, 1e-9)
         for below, above in zip(low, high, strict=True):
-            good &= (below[running] - NEAR_M <= above[k]) & (above[running] + NEAR_M >= below[k])
+            good &= (below[running] - NEAR_TRACE_M <= above[k]) & (above[running] + NEAR_TRACE_M >= below[k])
         beside = running.start + np.flatnonzero(good)
         if len(beside) > MOST_BESIDE:
             corners = np.concatenate([low[:, beside] - low[:, [k]], high[:, beside] - high[:, [k]]])
@@ -135,26 +137,26 @@ def _side_by_side(recorded: Timed, first: Ints, second: Ints) -> Bools:
     at_s = recorded.moments_s(first, second, MOMENTS)
     here = recorded.at(first, at_s, recorded.place_m)
     apart = np.linalg.norm(here - recorded.at(second, at_s, recorded.place_m), axis=2)
-    out = np.median(apart, axis=1) < NEAR_M
+    out = np.median(apart, axis=1) < NEAR_TRACE_M
     made = recorded.at(second, at_s, recorded.travel_m)
     most = np.maximum(
         recorded.at(second, at_s + CLOCK_S, recorded.travel_m) - made,
         made - recorded.at(second, at_s - CLOCK_S, recorded.travel_m),
     )
-    open_ = np.flatnonzero(~out & (np.median(apart - most, axis=1) < NEAR_M))
+    open_ = np.flatnonzero(~out & (np.median(apart - most, axis=1) < NEAR_TRACE_M))
     if len(open_):
         shifted = at_s[open_, :, None] + np.linspace(-CLOCK_S, CLOCK_S, SHIFTS)
         there = recorded.at(second[open_], shifted, recorded.place_m)
         nearest = np.linalg.norm(here[open_, :, None] - there, axis=3).min(axis=2)
-        out[open_] = np.median(nearest, axis=1) < NEAR_M
+        out[open_] = np.median(nearest, axis=1) < NEAR_TRACE_M
     return np.asarray(out)
 
 
 def of_two_watches(recorded: Timed, together: Sequence[Pair]) -> list[Pair]:
     """Return the pairs that are not one recording exported twice: they are apart while both recorded."""
     out: list[Pair] = []
-    for k in range(0, len(together), BLOCK):
-        part = np.array(together[k : k + BLOCK], dtype=np.int64)
+    for k in range(0, len(together), STEPS_AT_ONCE):
+        part = np.array(together[k : k + STEPS_AT_ONCE], dtype=np.int64)
         at_s = recorded.moments_s(part[:, 0], part[:, 1], MOMENTS_SAME)
         a, b = (recorded.at(trace, at_s, recorded.place_m) for trace in part.T)
         two = np.median(np.linalg.norm(a - b, axis=2), axis=1) >= SAME_M

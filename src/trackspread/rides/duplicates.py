@@ -13,13 +13,13 @@ from trackspread.model import Bools, Floats, Ints
 MEDIAN_M = 0.12
 P90_M = 0.35
 LEAST_COMMON_M = 200.0
-LEAST_SHARE = 0.5
+LEAST_SAME_SHARE = 0.5
 CLOCK_WANDER_S = 3.0
 _SKETCH = 64
 _SKETCH_M = 1.0
 POINT_TOLERANCE_M = 0.1
 POINT_SHARE = 0.95
-LEAST_POINTS = 20
+LEAST_SHARED_POINTS = 20
 _PROBES = 24
 COARSEST_M = 1.0
 
@@ -63,7 +63,7 @@ def _alike_pairs(station_m: Floats, offset_m: Floats, crossing_s: Floats) -> Ite
     for a in range(len(offset_m) - 1):
         for b in (a + 1 + np.flatnonzero(_sketch_agrees(offset_m, a))).tolist():
             common = known[a] & known[b]
-            least = max(LEAST_COMMON_M / step, LEAST_SHARE * min(known[a].sum(), known[b].sum()))
+            least = max(LEAST_COMMON_M / step, LEAST_SAME_SHARE * min(known[a].sum(), known[b].sum()))
             if common.sum() >= least and _agree(offset_m[[a, b]][:, common], crossing_s[[a, b]][:, common]):
                 yield a, b
 
@@ -111,7 +111,7 @@ def _copy(a: Floats, b: Floats, reach_m: float) -> bool:
     long as the points of the denser one lie well apart; where they do not, the answer is no.
     """
     sparse, dense = (a, b) if len(a) <= len(b) else (b, a)
-    if len(sparse) < LEAST_POINTS or _spacing_m(dense) < 4.0 * reach_m:
+    if len(sparse) < LEAST_SHARED_POINTS or _spacing_m(dense) < 4.0 * reach_m:
         return False
     distance, _ = cKDTree(dense).query(sparse, distance_upper_bound=reach_m)
     return bool(np.mean(np.isfinite(distance)) >= POINT_SHARE)
@@ -133,7 +133,7 @@ def _copied_pairs(points_deg: Sequence[Floats]) -> list[tuple[int, int]]:
     tree = cKDTree(np.concatenate(places))
     found = []
     for a, own in enumerate(places):
-        if len(own) < LEAST_POINTS:
+        if len(own) < LEAST_SHARED_POINTS:
             continue
         probes = own[np.linspace(0, len(own) - 1, _PROBES).astype(int)]
         near = tree.query_ball_point(probes, POINT_TOLERANCE_M + min(max(rounding), COARSEST_M))

@@ -17,7 +17,7 @@ from trackspread.readers.notes import CODES
 from trackspread.rides.routes import LEAST_LENGTH_M, SAME_WAY, poses
 
 SHORTEST_LAP_M = 200.0
-POSE_STEP_M = 20.0
+LAP_POSE_STEP_M = 20.0
 MOST_POSES = 20_000
 MOST_GATES = 1000
 MOST_LAPS = 500
@@ -76,7 +76,7 @@ def _common_first(gates: list[Floats], witnesses: Sequence[Witness], corridor_m:
     passes = np.zeros(len(gates), dtype=np.int64)
     for witness in witnesses if len(gates) > 1 else ():
         if len(witness.trace.lon_deg) > 1:
-            pose, along, _ = poses(witness.trace, corridor_m, POSE_STEP_M, MOST_POSES)
+            pose, along, _ = poses(witness.trace, corridor_m, LAP_POSE_STEP_M, MOST_POSES)
             least = max(1, round(SHORTEST_LAP_M / max(float(along[1]), 1e-6)))
             passes += [len(_passes(pose, gate, least, corridor_m)) for gate in gates]
     return [gates[k] for k in np.argsort(-passes, kind="stable").tolist()]
@@ -109,7 +109,7 @@ def lap_starts(trace: Trace, corridor_m: float, gates: list[Floats]) -> Ints:
     """
     if len(trace.lon_deg) < 10:
         return np.empty(0, dtype=np.int64)
-    pose, along, travel = poses(trace, corridor_m, POSE_STEP_M, MOST_POSES)
+    pose, along, travel = poses(trace, corridor_m, LAP_POSE_STEP_M, MOST_POSES)
     if not travel[-1] > SHORTEST_LAP_M:
         return np.empty(0, dtype=np.int64)
     found: list[int] = []

@@ -13,7 +13,7 @@ import numpy as np
 from trackspread.errors import Problem
 from trackspread.model import Trace
 from trackspread.rides.at_once import Pair
-from trackspread.rides.table import LIKELY_WAIT_S, LONGEST_WAIT_S, MOST_HOURS, Noted, Row, moment_s
+from trackspread.rides.table import LIKELY_WAIT_S, LONGEST_DECLARED_WAIT_S, MOST_HOURS, Noted, Row, moment_s
 
 CLEAR_S = 60.0
 _NAME_IT = "name the file in the column file, or take the row out"
@@ -132,7 +132,7 @@ class _Rides:
 
     def _fits(self, trace: int, at_s: float) -> bool:
         begun_s = self._begun_s[trace]
-        return begun_s - LONGEST_WAIT_S <= at_s <= self._ended_s[trace]
+        return begun_s - LONGEST_DECLARED_WAIT_S <= at_s <= self._ended_s[trace]
 
 
 def _begun_s(trace: Trace) -> float:

@@ -20,11 +20,11 @@ LEAST_PART = 0.25
 FEW = 3
 NEARER = 0.02
 LONG_STEP_M = 150.0
-ALONE = 0.02
+ALONE_SHARE = 0.02
 NO_OTHER = Reason("no_other_this_way")
 OTHER_DIRECTION = Reason("other_direction")
 POSE_STEP_M = 25.0
-MOST_POSES = 1500
+MOST_ROUTE_POSES = 1500
 POOL = 12
 LEAST_POINTS = 5
 LEAST_LENGTH_M = 100.0
@@ -98,7 +98,7 @@ def _reason(
     forward = shares.share(stray, best[0]) if best else 0.0
     if backward >= SAME_WAY and backward > forward:
         return OTHER_DIRECTION, back
-    if best is not None and forward >= ALONE:
+    if best is not None and forward >= ALONE_SHARE:
         return _why(forward, shares.share(best[0], stray)), best
     return NO_OTHER, []
 
@@ -148,7 +148,7 @@ def poses(trace: Trace, heading_m: float, step_m: float, most: int) -> tuple[Flo
 
 def _logged_poses(trace: Trace, heading_m: float) -> Floats:
     """Return the poses that lie where something was logged: the straight line over a gap is no way ridden."""
-    pose, at, travel = poses(trace, heading_m, POSE_STEP_M, MOST_POSES)
+    pose, at, travel = poses(trace, heading_m, POSE_STEP_M, MOST_ROUTE_POSES)
     step = np.diff(travel)
     within = np.clip(np.searchsorted(travel, at, side="right") - 1, 0, len(step) - 1)
     logged = step[within] <= max(LONG_STEP_M, 3.0 * float(np.median(step)))

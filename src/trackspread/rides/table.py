@@ -21,9 +21,9 @@ from trackspread.system.opening import regular_bytes
 from trackspread.system.spreadsheet import unguarded
 
 COLUMNS = ("file", "receiver", "ride", "start_pressed", "fix_seen", "firmware", "route", "colour", "note")
-LARGEST = 20 * 2**20
+LARGEST_SHEET_BYTES = 20 * 2**20
 LONGEST_CELL = 200
-LONGEST_WAIT_S = 3600.0
+LONGEST_DECLARED_WAIT_S = 3600.0
 LIKELY_WAIT_S = 900.0
 MOST_HOURS = 14
 DAY_S = 86_400.0
@@ -121,7 +121,7 @@ def read_sheets(read: ReadResult, rides: Path | str | None = None) -> Sheet:
 def _named(path: Path) -> SheetFile:
     name = printable(str(path), 300)
     try:
-        return SheetFile(name=name, path=str(path), data=regular_bytes(path, LARGEST + 1))
+        return SheetFile(name=name, path=str(path), data=regular_bytes(path, LARGEST_SHEET_BYTES + 1))
     except (OSError, ValueError) as error:
         rule = f"the table of rides cannot be read: {getattr(error, 'strerror', None) or error}"
         raise UnreadableFile(Problem(file=name, rule=rule, remedy="check the name and its rights")) from error
@@ -129,7 +129,7 @@ def _named(path: Path) -> SheetFile:
 
 def _rows(sheet: SheetFile, problems: list[Problem]) -> Iterator[Row]:
     """Yield the rows of one table; commas, semicolons and tabs may part the columns."""
-    text = decoded(sheet.data[:LARGEST], Notes()).replace("\x00", "")
+    text = decoded(sheet.data[:LARGEST_SHEET_BYTES], Notes()).replace("\x00", "")
     first = text.partition("\n")[0]
     delimiter = max(",;\t", key=first.count)
     reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter)
@@ -232,7 +232,7 @@ def start_seconds(row: Row, first_s: float) -> float:
     start_s = moment_s(row.start_pressed, first_s)
     if math.isnan(first_s):
         raise ValueError("a start needs a trace with times")
-    if not -1.0 < first_s - start_s <= LONGEST_WAIT_S:
+    if not -1.0 < first_s - start_s <= LONGEST_DECLARED_WAIT_S:
         first = datetime.fromtimestamp(first_s, UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
         wait_s = first_s - start_s
         if _CLOCK.fullmatch(row.start_pressed) and wait_s > DAY_S / 2.0:
@@ -266,7 +266,7 @@ def seen_seconds(row: Row, start_s: float, first_s: float) -> float:
     seen_s = moment_s(row.fix_seen, first_s, "fix_seen")
     if seen_s < start_s - 1.0:
         raise ValueError("fix_seen must not lie before start_pressed")
-    if abs(seen_s - first_s) > LONGEST_WAIT_S:
+    if abs(seen_s - first_s) > LONGEST_DECLARED_WAIT_S:
         raise ValueError("fix_seen must lie within an hour of the first point")
     return seen_s
 
@@ -289,7 +289,7 @@ def moment_s(text: str, first_s: float, column: str = "start_pressed") -> float:
             zone = _zone(clock[4] or "Z")
             first = datetime.fromtimestamp(first_s, zone)
             moment = datetime.fromisoformat(f"{first.date()}T{clock[1]:0>2}:{clock[2]}").replace(tzinfo=zone)
-            late = moment.timestamp() + float(clock[3]) > first_s + LONGEST_WAIT_S
+            late = moment.timestamp() + float(clock[3]) > first_s + LONGEST_DECLARED_WAIT_S
             return (moment - timedelta(days=int(late))).timestamp() + float(clock[3])
         words = text.rsplit(" ", 1)
         zone = _zone(words[1]) if len(words) == 2 and "/" in words[1] else UTC

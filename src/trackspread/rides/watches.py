@@ -15,7 +15,7 @@ from trackspread.model import Trace
 
 Pair = tuple[int, int]
 LONGEST = 60
-NEAR_M = 300.0
+NEAR_PLACE_M = 300.0
 LEAST_FILES = 2
 _WORD = re.compile(r"[^\W_]+")
 _LEADING = re.compile(r"[^\W\d_]+")
@@ -120,7 +120,7 @@ def _labellings(names: Sequence[Sequence[str]]) -> Iterator[list[str]]:
 def _meet(traces: Sequence[Trace], asked: Sequence[int], labels: Sequence[str]) -> bool:
     """Return whether each label has a trace that runs from where to where one of another label does."""
     ends = np.stack([_ends(traces[i]) for i in asked])
-    near = (np.linalg.norm(ends[:, None] - ends[None, :], axis=3) < NEAR_M).all(axis=2)
+    near = (np.linalg.norm(ends[:, None] - ends[None, :], axis=3) < NEAR_PLACE_M).all(axis=2)
     other = np.array([[a != b for b in labels] for a in labels])
     met = (near & other).any(axis=1)
     return set(_of(labels, met)) == set(labels)

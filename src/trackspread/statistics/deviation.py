@@ -21,7 +21,7 @@ from trackspread.numeric.robust import (
 )
 
 WINDOW_M = 150.0
-MOST_RIDES = 16
+MOST_RIDES_JUDGED = 16
 MAD_EFFICIENCY = 0.4
 RECEIVER_PRIOR = 4.0
 
@@ -39,7 +39,7 @@ def deviation(
 ) -> Deviation:
     """Judge each trace by the traces of all other rides (leave one ride out).
 
-    A trace that took part in its own consensus would hide 1/n of its error. Beyond `MOST_RIDES` rides
+    A trace that took part in its own consensus would hide 1/n of its error. Beyond `MOST_RIDES_JUDGED` rides
     that share is below 6 %, and the consensus of all, corrected for the weight of the own ride, serves.
     A ride is one witness of the way: its companions share its weight, so that two alike on one ride do not
     outvote another ride.
@@ -64,7 +64,7 @@ def deviation(
     level = np.where(np.isfinite(offset_m), running_mean(offset_m, half), np.nan)
     numbers = np.unique(ride)
     out, scale = np.full(offset_m.shape, np.nan), np.full(offset_m.shape, np.nan)
-    if len(numbers) > MOST_RIDES:
+    if len(numbers) > MOST_RIDES_JUDGED:
         location, weight, spread = _judged_by(offset_m, level, ride, half, correlation)
         total = weight.sum(axis=0)
         said = weight * np.where(np.isfinite(offset_m), offset_m, 0.0)

@@ -21,7 +21,7 @@ from trackspread.numeric.distributions import (
 )
 from trackspread.numeric.intervals import LEAST_DOF, MOST_DOF, dof_of_width, sd_factors
 
-MOST_RIDES = 5000
+MOST_PLANNED_RIDES = 5000
 _GRID = (np.arange(48) + 0.5) / 48.0
 _EXACT_UP_TO = 60.0
 
@@ -131,11 +131,11 @@ def rides_apart(
 
 def _fewest(enough: Callable[[int], bool]) -> int | None:
     """Return the smallest number of rides, at least two, that is enough; more never is less."""
-    if not enough(MOST_RIDES):
+    if not enough(MOST_PLANNED_RIDES):
         return None
     low, high = 1, 2
     while not enough(high):
-        low, high = high, min(2 * high, MOST_RIDES)
+        low, high = high, min(2 * high, MOST_PLANNED_RIDES)
     while high - low > 1:
         middle = (low + high) // 2
         low, high = (low, middle) if enough(middle) else (middle, high)

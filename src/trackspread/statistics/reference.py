@@ -26,8 +26,8 @@ NSSDA_LEAST_POINTS = 20
 NSSDA_LEAST_RATIO = 0.6
 ONE_AXIS_95 = 1.96
 _FINE_M = 5.0
-FEW_PIECES, BATCH = 32, 64
-MARGIN_M = 200.0
+FEW_PIECES, PIECES_AT_ONCE = 32, 64
+REFERENCE_MARGIN_M = 200.0
 MOST_TIMES, MOST_M = 50.0, 500_000.0
 """A reference of so many times the length of the route, or so much longer, is not one line along it."""
 Piece = tuple[Floats, Floats]
@@ -38,7 +38,7 @@ _SHARE: Floats = 0.5 - 0.5 * np.cos(np.pi * (np.arange(NODES) + 0.5) / NODES)
 _SHARE_WEIGHT: Floats = np.sin(np.pi * (np.arange(NODES) + 0.5) / NODES)
 """Quantiles, close together in both tails, that stand for the distributions of bias and variance, and what
 each weighs: the midpoint rule in x of p = (1 - cos x) / 2. The outermost, 0.00027, holds ends at 99.8 %."""
-LEAST_WEIGHT = 1e-4
+LEAST_CANDIDATE_WEIGHT = 1e-4
 """Candidates that weigh less do not move an interval of 95 %."""
 
 
@@ -75,7 +75,7 @@ def reference_offset(line: Line, parts: Sequence[tuple[Floats, Floats]], options
     """
     best = np.full(len(line.station_m), np.nan)
     pieces = _near(line, parts, options.reach_m)
-    each = 1 if len(pieces) <= FEW_PIECES else BATCH
+    each = 1 if len(pieces) <= FEW_PIECES else PIECES_AT_ONCE
     for first in range(0, len(pieces), each):
         some = [resample(x, y, _FINE_M) for x, y in pieces[first : first + each]]
         for way in (1, -1):
@@ -90,7 +90,7 @@ def _near(line: Line, parts: Sequence[Piece], reach_m: float) -> list[Piece]:
     every = [(np.asarray(x, float), np.asarray(y, float)) for x, y in parts if len(x) > 1]
     most_m = min(MOST_TIMES * line.length_m, MOST_M + line.length_m)
     if not sum(_length_m(piece) for piece in every) <= most_m or len(every) > FEW_PIECES:
-        margin = reach_m + MARGIN_M
+        margin = reach_m + REFERENCE_MARGIN_M
         low = np.array([line.x.min(), line.y.min()]) - margin
         high = np.array([line.x.max(), line.y.max()]) + margin
         every = [inside for piece in every for inside in pieces_inside(*piece, low, high)]
@@ -197,7 +197,7 @@ def bias_and_rmse(error_m: Floats, along: Along, confidence: float) -> tuple[Est
     bias, _ = mean_estimate(error_m, along, confidence)
     found = along.posterior(error_m - mean, about=np.ones(error_m.shape))
     share = candidate_shares(known / known.sum(), along)
-    some = found.weight > LEAST_WEIGHT
+    some = found.weight > LEAST_CANDIDATE_WEIGHT
     variance = found.square_m2[some, None] / chi2_quantile(1.0 - _SHARE, found.dof[some, None])
     level = mean + np.sqrt(share[some, None] * variance)[:, :, None] * t_quantile(_SHARE, np.inf)
     square = (level**2 + variance[:, :, None]).ravel()

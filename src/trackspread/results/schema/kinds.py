@@ -14,7 +14,7 @@ from trackspread.results.rounding import decimals, rounded, utc
 
 Described = dict[str, Any]
 
-LARGEST = 1e15
+LARGEST_NUMBER = 1e15
 """A number in a result stays below this; what is larger is no length, time or count of ours."""
 
 
@@ -32,7 +32,7 @@ class Check:
         """Return whether a value is a number that a result may hold."""
         if isinstance(value, bool) or not isinstance(value, int | float):
             return False
-        return abs(value) < LARGEST or (self.full and not math.isfinite(value))
+        return abs(value) < LARGEST_NUMBER or (self.full and not math.isfinite(value))
 
 
 class Kind:
@@ -124,7 +124,7 @@ class Count(Kind):
     rule: ClassVar[str] = "a whole number, 0 or more"
 
     def fits(self, value: Any, check: Check) -> bool:
-        return type(value) is int and 0 <= value < LARGEST
+        return type(value) is int and 0 <= value < LARGEST_NUMBER
 
     def described(self) -> Described:
         return {"type": "integer", "minimum": 0}
