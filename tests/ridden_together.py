@@ -84,6 +84,22 @@ def campaign(
     )
 
 
+def away_m(made: Campaign) -> Floats:
+    """Return the deviation of each trace from the mean of all other rides, (T, S); of one ride from its mean."""
+    out = np.empty_like(made.offset_m)
+    rides = np.array(made.rides)
+    for ride in set(made.rides):
+        others = rides != ride if (rides != ride).any() else rides == ride
+        with np.errstate(invalid="ignore"):
+            known = np.isfinite(made.offset_m[others])
+            count = known.sum(axis=0)
+            mean = np.where(known, made.offset_m[others], 0.0).sum(axis=0) / np.where(
+                count > 0, count, np.nan
+            )
+        out[rides == ride] = made.offset_m[rides == ride] - mean
+    return out
+
+
 def _ride(rng: np.random.Generator, length_m: float, stops: int, ride: int) -> tuple[Floats, Floats]:
     """Return way and time of one ride, each second of standing and each metre of way."""
     fine = np.arange(-50.0, length_m + 50.0)

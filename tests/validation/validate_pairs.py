@@ -15,7 +15,7 @@ import numpy as np
 
 sys.path.insert(0, str(Path(__file__).resolve().parent.parent))
 
-from ridden_together import LONG, MIXED, SHORT, campaign
+from ridden_together import LONG, MIXED, SHORT, away_m, campaign
 from trackspread.model import PairResult
 from trackspread.options import Options
 from trackspread.pairs.compare import pair_results
@@ -43,7 +43,7 @@ def pair_of(seed: int, settings: dict[str, object]) -> PairResult:
     """Return the pair a, b of one campaign."""
     made = campaign(seed, clocks_s=(CLOCK_S, 0.0, 0.0), **settings)  # type: ignore[arg-type]
     return pair_results(
-        made.station_m, made.offset_m, made.crossing_s, made.in_stretch, made.receivers, made.rides,
+        made.station_m, made.offset_m, away_m(made), made.crossing_s, made.in_stretch, made.receivers, made.rides,
         Options(), 2000.0,
     )[0]  # fmt: skip
 

@@ -16,7 +16,7 @@ import numpy as np
 
 from trackspread.model import Bools, Floats, Ints
 from trackspread.noise.correlation import lagged
-from trackspread.numeric.distributions import chi2_below, chi2_quantile, t_below, t_quantile
+from trackspread.numeric.distributions import t_below, t_quantile
 
 LENGTHS_M = 25.0 * 1000.0 ** (np.arange(12) / 11.0)
 SHORT_SHARES = (0.8, 0.5, 0.2, 0.1)
@@ -35,14 +35,6 @@ class Posterior:
     weight: Floats
     square_m2: Floats
     dof: Floats
-
-    def sd(self, shares: Floats) -> Floats:
-        """Return the standard deviations below which ``shares``, (Q,), of the posterior lie."""
-        weight, square, dof = self._likely(self.square_m2, self.dof)
-        most, least = chi2_quantile(1.0 - FAR, dof), chi2_quantile(FAR, dof)
-        variance = np.geomspace((square / most).min(), (square / least).max(), TABLE)
-        below = 1.0 - weight @ chi2_below(square[:, None] / variance, dof[:, None])
-        return np.asarray(np.sqrt(np.exp(np.interp(shares, below, np.log(variance)))))
 
     def error(self, share: Floats, shares: Floats) -> Floats:
         """Return the errors below which ``shares``, (Q,), of the posterior of a mean or a slope lie.

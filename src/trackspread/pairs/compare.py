@@ -11,11 +11,12 @@ import numpy as np
 from trackspread.errors import printable
 from trackspread.model import Bools, Estimate, Floats, PairResult, Reason
 from trackspread.model.arrays import kept
-from trackspread.noise.effective import Along, centred, mean_estimate
+from trackspread.noise.effective import Along, mean_estimate
 from trackspread.numeric.means import mean_known
 from trackspread.options import Options
 from trackspread.pairs.agreement import linked_replicates
 from trackspread.pairs.clock import Clock, along_separation, clock_offset
+from trackspread.pairs.contrasts import beside_others, shared_moments
 from trackspread.pairs.outcome import between, outcome
 from trackspread.pairs.own_errors import OwnErrors, own_errors
 from trackspread.pairs.separation import by_segment, distance_m
@@ -25,7 +26,8 @@ from trackspread.pairs.separation import by_segment, distance_m
 class Table:
     """Traces by receiver and ride.
 
-    ``offset_m``, ``voiced_m`` (without stretches and settling phases) and ``crossing_s`` have shape (T, S).
+    ``offset_m``, ``voiced_m`` (without stretches and settling phases), ``away_m`` (deviations from the
+    consensus of other rides, all errors) and ``crossing_s`` have shape (T, S).
     ``rows`` holds the traces of a receiver (its number) on a ride (its number): mostly one.
     """
 
@@ -33,6 +35,7 @@ class Table:
     rides: tuple[str, ...]
     offset_m: Floats
     voiced_m: Floats
+    away_m: Floats
     crossing_s: Floats
     rows: Mapping[tuple[int, int], list[int]]
 
@@ -50,8 +53,9 @@ class Table:
 
 
 def pair_results(
-    station_m: Floats, offset_m: Floats, crossing_s: Floats, in_stretch: Bools, receivers: Sequence[str],
-    rides: Sequence[str], options: Options, correlation_length_m: float, heading_rad: Floats | None = None,
+    station_m: Floats, offset_m: Floats, away_m: Floats, crossing_s: Floats, in_stretch: Bools,
+    receivers: Sequence[str], rides: Sequence[str], options: Options, correlation_length_m: float,
+    heading_rad: Floats | None = None,
 ) -> tuple[PairResult, ...]:  # fmt: skip
     """Compare every two receivers that share a ride.
 
@@ -60,12 +64,15 @@ def pair_results(
     station_m : ndarray, shape (S,)
     offset_m, crossing_s : ndarray, shape (T, S)
         Offsets, positive right, and times of passing each station, NaN unknown.
+    away_m : ndarray, shape (T, S)
+        Deviations from the consensus of the other rides, NaN where the rider took another way. Standard
+        deviations are of all of them.
     in_stretch : ndarray of bool, shape (T, S)
-        Stations that do not enter standard deviations and bias; separations are of all.
+        Stations that do not enter the bias; separations are of all.
     receivers, rides : sequence of str, length T
         ``""`` is unknown and pairs with nothing.
     correlation_length_m : float
-        Over which errors stay alike; only told.
+        Over which errors stay alike: a ride holds so many independent values.
     heading_rad : ndarray, shape (S,), optional
         Direction of the line: an error that points one way on the earth turns where the line turns.
 
@@ -74,16 +81,25 @@ def pair_results(
     tuple of PairResult
         In order of first appearance. A figure that cannot be had is NaN with its reason.
     """
-    table = _table(offset_m, crossing_s, in_stretch, receivers, rides)
+    table = _table(offset_m, away_m, crossing_s, in_stretch, receivers, rides)
     along = Along.of(station_m, heading_rad)
     aboard = [[k for k, n in table.rows if n == ride] for ride in range(len(table.rides))]
     together = sorted({pair for crew in aboard for pair in combinations(sorted(crew), 2)})
-    return tuple(_pair(table, a, b, station_m, along, options, correlation_length_m) for a, b in together)
+    step_m = float(station_m[1] - station_m[0]) if len(station_m) > 1 else 1.0
+    lengths = (
+        max(float(np.ptp(station_m)) / max(correlation_length_m, step_m), 1.0) if len(station_m) else 1.0
+    )
+    sds = {k: _own_sd(table, k, lengths, options.confidence) for k in {k for pair in together for k in pair}}
+    return tuple(
+        _pair(table, a, b, station_m, along, options, correlation_length_m, (sds[a], sds[b]), lengths)
+        for a, b in together
+    )
 
 
 def _table(
-    offset_m: Floats, crossing_s: Floats, in_stretch: Bools, receivers: Sequence[str], rides: Sequence[str]
-) -> Table:
+    offset_m: Floats, away_m: Floats, crossing_s: Floats, in_stretch: Bools, receivers: Sequence[str],
+    rides: Sequence[str],
+) -> Table:  # fmt: skip
     """Sort traces by receiver and ride."""
     known = [i for i in range(len(offset_m)) if receivers[i] and rides[i]]
     names, trips = (
@@ -94,7 +110,7 @@ def _table(
         rows.setdefault((names[receivers[i]], trips[rides[i]]), []).append(i)
     return Table(
         receivers=tuple(names), rides=tuple(trips), offset_m=offset_m,
-        voiced_m=kept(offset_m, in_stretch), crossing_s=crossing_s, rows=rows,
+        voiced_m=kept(offset_m, in_stretch), away_m=away_m, crossing_s=crossing_s, rows=rows,
     )  # fmt: skip
 
 
@@ -106,6 +122,8 @@ def _pair(
     along: Along,
     options: Options,
     correlation_length_m: float,
+    sds: tuple[Estimate, Estimate],
+    lengths: float,
 ) -> PairResult:
     shared = table.shared(a, b)
     time_a, time_b = (table.stack(table.crossing_s, k, shared) for k in (a, b))
@@ -115,7 +133,7 @@ def _pair(
     difference = table.stack(table.voiced_m, a, shared) - table.stack(table.voiced_m, b, shared)
     bias, _ = mean_estimate(difference, along, options.confidence)
     limits = linked_replicates(by_segment(difference, station_m, options.segment_m))
-    own = _own(table, a, b, shared, along, options.confidence)
+    own = _own(table, a, b, shared, sds, lengths, options.confidence)
     names = printable(table.receivers[a], 40), printable(table.receivers[b], 40)
     told = outcome(names, own, len(shared), clock, options, correlation_length_m, bias)
     ends = (limits.low, limits.high) if limits else None
@@ -148,43 +166,30 @@ def _record(
 
 
 def _own(
-    table: Table, a: int, b: int, shared: list[int], along: Along, confidence: float
-) -> OwnErrors | Reason:
-    """Return the standard deviations of two receivers, by the best reference there is."""
-    a_m, b_m = (table.stack(table.voiced_m, k, shared) for k in (a, b))
+    table: Table, a: int, b: int, shared: list[int], sds: tuple[Estimate, Estimate], lengths: float,
+    confidence: float,
+) -> OwnErrors | Reason:  # fmt: skip
+    """Return how two receivers differ on the rides that they share, or why that cannot be said."""
+    a_m, b_m = (table.stack(table.away_m, k, shared) for k in (a, b))
     overlap = np.isfinite(a_m + b_m).any(axis=1)
     if not overlap.any():
         return Reason("never_meet")
     a_m, b_m, shared = a_m[overlap], b_m[overlap], [shared[i] for i in np.flatnonzero(overlap)]
     others = [k for k in range(len(table.receivers)) if k not in (a, b)]
     aboard = [k for k in others if any((k, n) in table.rows for n in shared)]
-    companions = [table.stack(table.voiced_m, k, shared) for k in aboard]
-    if len(shared) > 1:
-        middle = hat_reference(a_m, b_m, companions) if companions else np.zeros(a_m.shape)
-    elif companions:
-        middle = mean_known(np.concatenate(companions))[None]
-    else:
-        rest = [i for (_, n), rows in table.rows.items() if n not in shared for i in rows]
-        if not rest:
-            return Reason("one_ride_two_receivers")
-        middle = mean_known(table.voiced_m[rest])[None]
-    return own_errors(a_m, b_m, middle, along, confidence)
+    companions = [table.stack(table.away_m, k, shared) for k in aboard]
+    return own_errors(a_m, b_m, companions, sds, max(len(table.rides) - 1, 1), lengths, confidence)
 
 
-def hat_reference(
-    a_m: Floats, b_m: Floats, companions_m: Sequence[Floats], weight: float | None = None
-) -> Floats:
-    """Return the reference m of two receivers that one or more others accompany on several rides, (R, S).
-
-    ``weight`` times the companions' mean, each less its mean across rides and 0 where it has no data: 1 is
-    the three-cornered hat (averaged over all third receivers), 0 the estimators for two. Any weight is
-    unbiased, as the companions' errors have nothing to do with the difference a - b; the one that leaves
-    least scatter is the regression of the mean of a and b on the companions, taken here between 0 and 1, so
-    that neither a bad third receiver nor one that stopped half way does harm.
-    """
-    companion = np.nan_to_num(mean_known(np.stack([centred(c)[0] for c in companions_m])))
-    if weight is None:
-        u, _ = centred(0.5 * (a_m + b_m))
-        power = float(np.sum(np.where(np.isfinite(u), companion, 0.0) ** 2))
-        weight = float(np.clip(np.nansum(u * companion) / power, 0.0, 1.0)) if power > 0 else 0.0
-    return np.asarray(weight * companion)
+def _own_sd(table: Table, receiver: int, lengths: float, confidence: float) -> Estimate:
+    """Return the SD of a receiver beside the mean of all that were carried with it."""
+    others = [k for k in range(len(table.receivers)) if k != receiver]
+    crew = {
+        n: [k for k in others if (k, n) in table.rows] for _, n in table.rows if (receiver, n) in table.rows
+    }
+    rides = sorted(n for n, aboard in crew.items() if aboard)
+    aboard = sorted({k for n in rides for k in crew[n]})
+    mean = mean_known(np.stack([table.stack(table.away_m, k, rides) for k in aboard]))
+    return beside_others(
+        [shared_moments(table.stack(table.away_m, receiver, rides), mean)], lengths, confidence
+    )

@@ -7,14 +7,16 @@ distribution: the share H(theta) of confidence that the truth lies below (Xie & 
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
-from trackspread.model import Estimate, Floats
+from trackspread.model import Estimate, Floats, Reason
+from trackspread.noise.effective import around
 from trackspread.numeric.distributions import normal_above, normal_quantile, t_below
-from trackspread.statistics.ride_spread import SdPosterior
+from trackspread.statistics.ride_spread import SdPosterior, sd_posterior
 
 THETAS: Floats = np.linspace(-3.0, 3.0, 241)
 """Logarithm of the ratio: a factor of 20 to both sides."""
@@ -50,7 +52,7 @@ def shared_moments(a_m: Floats, b_m: Floats, companion_m: Floats | None = None) 
         Deviations of each from the consensus of the *other* rides, NaN unknown.
     companion_m : ndarray, shape (R, S), optional
         Mean deviation of the receivers that were there too; the part of it that a and b share is taken off
-        their sum (the regression of `hat_reference`, between 0 and 1).
+        their sum (by regression, the weight between 0 and 1, so that a bad companion does no harm).
 
     Notes
     -----
@@ -71,6 +73,27 @@ def shared_moments(a_m: Floats, b_m: Floats, companion_m: Floats | None = None) 
     sum_m2, gap_m2, product_m2 = squares
     some = (sum_m2 > NEVER) & (gap_m2 > NEVER)
     return Shared(sum_m2=sum_m2[some], gap_m2=gap_m2[some], product_m2=product_m2[some])
+
+
+def ride_level(squares_m2: Sequence[Floats], lengths: float) -> SdPosterior:
+    """Return what mean squares of rides, of so many independent values each, say of their common root."""
+    square = np.concatenate(squares_m2)
+    found = sd_posterior(square, np.full(len(square), lengths), np.ones(len(square)))
+    assert found is not None
+    return found
+
+
+def beside_others(parts: Sequence[Shared], lengths: float, confidence: float) -> Estimate:
+    """Return the SD of a receiver without what all receivers of a ride share.
+
+    ``parts`` are its moments with the mean of the others, route by route: with one other the estimator of
+    Grubbs (1948), with more the N-cornered hat: var = cov(a, a - mean of the others), whatever all of them
+    have in common. It is one figure whomever the receiver is set beside.
+    """
+    share = together(parts)
+    if share is None:
+        return Estimate(reason=Reason("one_ride_with_another"))
+    return own_sd(share, ride_level([0.5 * part.gap_m2 for part in parts], lengths), confidence)
 
 
 def together(parts: Sequence[Shared]) -> Floats | None:
@@ -158,10 +181,12 @@ def own_sd(share: Floats, level: SdPosterior, confidence: float) -> Estimate:
 
     ``share`` and ``level`` are those of `contrast`: SD_a is level times sqrt(2 ratio^2 / (1 + ratio^2)).
     """
-    tail = np.array([0.5, 0.5 - confidence / 2.0, 0.5 + confidence / 2.0])
+    tail = np.array([0.5 - confidence / 2.0, 0.5 + confidence / 2.0])
     ratio = np.exp(quantiles(share, _SHARES))[:, None]
-    value, low, high = np.quantile(level.quantile(_SHARES) * np.sqrt(2.0 / (1.0 + ratio**-2)), tail).tolist()
-    return Estimate(value=value, low=0.0 if share[0] > tail[1] else low, high=high)
+    low, high = np.quantile(level.quantile(_SHARES) * np.sqrt(2.0 / (1.0 + ratio**-2)), tail).tolist()
+    middle = float(np.exp(quantiles(share, np.array([0.5]))[0]))
+    value = level.value * math.sqrt(2.0 / (1.0 + middle**-2))
+    return around(value, 0.0 if share[0] > tail[0] else low, high)
 
 
 def contrast(share: Floats, level: SdPosterior, confidence: float) -> Contrast:
@@ -176,10 +201,11 @@ def contrast(share: Floats, level: SdPosterior, confidence: float) -> Contrast:
         low = 0.0
     ratio = np.exp(quantiles(share, _SHARES))[:, None]
     gap = level.quantile(_SHARES) * (ratio - 1.0) * np.sqrt(2.0 / (1.0 + ratio**2))
-    middle, least, most = np.quantile(gap, tail).tolist()
+    least, most = np.quantile(gap, tail[1:]).tolist()
+    middle = level.value * (value - 1.0) * math.sqrt(2.0 / (1.0 + value**2))
     none = float(np.interp(0.0, THETAS, share))
     return Contrast(
         ratio=Estimate(value=value, low=low, high=high),
-        difference=Estimate(value=middle, low=least, high=most),
+        difference=around(middle, least, most),
         p=min(2.0 * min(none, 1.0 - none), 1.0),
     )

@@ -29,6 +29,7 @@ from trackspread.options import Options
 from trackspread.pipeline import figures
 from trackspread.pipeline.claims import claimed_at
 from trackspread.pipeline.comparison import comparison
+from trackspread.pipeline.pairs_told import pairs_told
 from trackspread.pipeline.route import Judged, first_centreline, judge, on_grid
 from trackspread.pipeline.titles import given_title, titled
 from trackspread.pipeline.unknown_watches import unknown_watches
@@ -100,6 +101,7 @@ def analyse(
     routes, route_of = _named(found, every)
     routes = titled(routes, options.corridor_m)
     compared = comparison(routes, options)
+    routes = pairs_told(routes, compared)
     inputs = tuple(_input(w, route_of.get(i, ""), strays.get(i, NOTHING)) for i, w in enumerate(every))
     return Analysis(
         version=__version__,

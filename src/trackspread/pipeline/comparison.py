@@ -24,7 +24,16 @@ from trackspread.model import (
 )
 from trackspread.numeric.means import mean_known
 from trackspread.options import Options
-from trackspread.pairs.contrasts import Shared, apart, combined, contrast, own_sd, shared_moments, together
+from trackspread.pairs.contrasts import (
+    Shared,
+    apart,
+    beside_others,
+    combined,
+    contrast,
+    ride_level,
+    shared_moments,
+    together,
+)
 from trackspread.pipeline.claims import claim_code, claim_over
 from trackspread.pipeline.ridden import (
     Ridden,
@@ -40,11 +49,9 @@ from trackspread.statistics.exact_tests import rank_sum, signed_ranks
 from trackspread.statistics.first_fix import median_fix
 from trackspread.statistics.letters import holm, letters
 from trackspread.statistics.ride_share import share_of_way
-from trackspread.statistics.ride_spread import SdPosterior, sd_posterior
 
 NEVER_S = 1e9
 """Stands for never: later than any."""
-ALONE = Reason("one_ride_with_another")
 NOT_COMPARED = Reason("nothing_to_compare_on")
 NOT_SEEN = Reason("fix_not_noted")
 
@@ -134,11 +141,7 @@ def _summary(tables: Sequence[Ridden], receiver: str, options: Options) -> Recei
 
 
 def _own_sd(tables: Sequence[Ridden], receiver: str, confidence: float) -> Estimate:
-    """Return the SD of a receiver without what all receivers of a ride share, against the mean of the others.
-
-    With one other it is the estimator of Grubbs (1948), with more the N-cornered hat: var = cov(a, a - mean
-    of the others), whatever all of them have in common.
-    """
+    """Return the SD of a receiver, without what all of a ride share, beside the mean of the others."""
     parts = []
     for table in tables:
         others = [name for name in table.rows if name not in (receiver, "")]
@@ -150,16 +153,17 @@ def _own_sd(tables: Sequence[Ridden], receiver: str, confidence: float) -> Estim
         if rides:
             mine = table.stack(table.deviation_m, receiver, rides)
             parts.append(shared_moments(mine, _mean_of(table, others, rides)))
-    share = together(parts)
-    if share is None:
-        return Estimate(reason=ALONE)
-    return own_sd(share, _level([0.5 * part.gap_m2 for part in parts], tables), confidence)
+    return beside_others(parts, _lengths(tables), confidence)
+
+
+def _lengths(tables: Sequence[Ridden]) -> float:
+    """Return how many independent values a ride holds, on average over routes."""
+    return float(np.mean([table.lengths() for table in tables]))
 
 
 def _mean_of(table: Ridden, receivers: Sequence[str], rides: Sequence[str]) -> Floats:
     """Return the mean deviation of those of the receivers that were there, (R, S)."""
-    every = np.stack([table.stack(table.deviation_m, name, rides) for name in receivers])
-    return mean_known(every)
+    return mean_known(np.stack([table.stack(table.deviation_m, name, rides) for name in receivers]))
 
 
 def _astray_m(route: RouteResult, trace: TraceResult) -> list[float]:
@@ -239,7 +243,7 @@ def _difference(tables: Sequence[Ridden], a: str, b: str, options: Options) -> D
     else:
         share, basis, rides = combined(beside, alone), "both", len(sides.shared_rides) + sides.alone()
     assert share is not None
-    found = contrast(share, _level(levels, tables), options.confidence)
+    found = contrast(share, ride_level(levels, _lengths(tables)), options.confidence)
     return Difference(
         a=a, b=b, rides=rides, basis=basis, ratio=found.ratio, difference=found.difference,
         told_apart=False, p_adjusted=found.p,
@@ -248,15 +252,6 @@ def _difference(tables: Sequence[Ridden], a: str, b: str, options: Options) -> D
 
 def _known(values: Floats) -> Floats:
     return np.asarray(values[np.isfinite(values)])
-
-
-def _level(squares_m2: Sequence[Floats], tables: Sequence[Ridden]) -> SdPosterior:
-    """Return what rides say of the root of the mean variance of two receivers."""
-    square = np.concatenate(squares_m2)
-    dof = np.full(len(square), float(np.mean([table.lengths() for table in tables])))
-    found = sd_posterior(square, dof, np.ones(len(square)))
-    assert found is not None
-    return found
 
 
 def _shared(table: Ridden, a: str, b: str, rides: Sequence[str]) -> Shared:

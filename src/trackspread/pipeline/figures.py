@@ -263,8 +263,8 @@ def pairs(judged: Judged, options: Options) -> tuple[PairResult, ...]:
     names = ["" if witness.receiver == UNKNOWN else witness.receiver for witness in witnesses]
     rides = [witness.ride for witness in witnesses]
     return pair_results(
-        judged.line.station_m, found.offset_m, found.time_s, judged.left_out, names, rides, options,
-        correlation.length_m(), correlation.heading_rad,
+        judged.line.station_m, found.offset_m, kept(judged.deviation.deviation_m, went_elsewhere(judged)),
+        found.time_s, judged.left_out, names, rides, options, correlation.length_m(), correlation.heading_rad,
     )  # fmt: skip
 
 

@@ -19,13 +19,19 @@ UNEQUAL_PRIOR = 0.6
 GRID, REACH = 240, 4.0
 DOF_STEP = 0.1
 """Degrees of freedom are rounded to so much in the logarithm."""
+MOST_DOF = 60.0
+"""Beyond it chi-square is narrower than the steps of the quadrature over quality; how rides differ counts."""
 _LEVELS = np.linspace(-20.0, 14.0, 681)
 
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)
 class SdPosterior:
-    """Posterior of a standard deviation: ``log_sd``, (G,), evenly spaced, and ``weight``, (G,), of sum 1."""
+    """Posterior of a standard deviation: ``log_sd``, (G,), evenly spaced, and ``weight``, (G,), of sum 1.
 
+    ``value`` is the root mean square of the rides, whose square has the expectation of the variance.
+    """
+
+    value: float
     log_sd: Floats
     weight: Floats
 
@@ -71,7 +77,7 @@ def sd_posterior(square_m2: Floats, dof: Floats, worth: Floats) -> SdPosterior |
     if not some.any():
         return None
     q, worth = square_m2[some], worth[some]
-    nu = np.exp(np.round(np.log(dof[some]) / DOF_STEP) * DOF_STEP)
+    nu = np.exp(np.round(np.log(np.minimum(dof[some], MOST_DOF)) / DOF_STEP) * DOF_STEP)
     middle = 0.5 * np.log(np.sum(q * worth) / np.sum(worth))
     log_sd = middle + np.linspace(-REACH, REACH, GRID)
     prior = _UNEQUAL**2 * np.exp(-0.5 * (_UNEQUAL / UNEQUAL_PRIOR) ** 2) * np.gradient(_UNEQUAL)
@@ -82,4 +88,4 @@ def sd_posterior(square_m2: Floats, dof: Floats, worth: Floats) -> SdPosterior |
         for place, likely in enumerate(_log_likely(float(free)).T):
             total[:, place] += worth[mine] @ np.interp(level, _LEVELS, likely)
     weight = np.exp(total - total.max()) @ prior
-    return SdPosterior(log_sd=log_sd, weight=np.asarray(weight / weight.sum()))
+    return SdPosterior(value=float(np.exp(middle)), log_sd=log_sd, weight=np.asarray(weight / weight.sum()))

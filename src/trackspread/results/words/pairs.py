@@ -41,6 +41,14 @@ def _not_apart(a: str, b: str, rides: int) -> str:
     return f"After {_shared(rides)}, no detectable difference between {a} and {b}."
 
 
+def _apart_elsewhere(a: str, b: str, rides: int, better: str) -> str:
+    worse = b if better == a else a
+    return (
+        f"Over all its rides {better} was more consistent than {worse}; the {_shared(rides)} on this route "
+        "alone show no detectable difference."
+    )
+
+
 def _correlated(length_m: float, rides: int) -> str:
     few = "one ride carries" if rides == 1 else f"{rides} rides carry"
     length = float(f"{length_m:.1g}")
@@ -81,6 +89,7 @@ SENTENCES: Mapping[str, str | Callable[..., str]] = MappingProxyType(
         "pair_unknown": "Nothing can be said about which of {a} and {b} is more consistent: {because}.",
         "pair_apart": _apart,
         "pair_not_apart": _not_apart,
+        "pair_apart_elsewhere": _apart_elsewhere,
         "pair_correlated": _correlated,
         "pair_one_ride": "Carry them together on another ride.",
         "pair_many_rides": "More than {most} further shared rides would be needed to settle it.",
@@ -92,11 +101,6 @@ SENTENCES: Mapping[str, str | Callable[..., str]] = MappingProxyType(
         "few_stations_for_interval": "too few stations for an interval",
         "clocks_set": _clocks_set,
         "little_in_common": "they share fewer than {least} stations, or do not differ at all",
-        "negative_variance": "not separable: the variance comes out negative; at most {most_m:.1f} m "
-        "({confidence:.0%})",
-        "one_not_separable": "one of the two is not separable",
-        "one_ride_together": "one ride together cannot part what is common from the consensus",
-        "few_common_stations": "too few stations in common",
         "common_not_seen": _common_not_seen,
         "never_meet": "the two never pass the same station on one ride",
         "one_ride_two_receivers": "one ride with two receivers cannot part their errors from the rider's "
