@@ -148,8 +148,8 @@ def test_what_the_impossible_had_goes_to_the_rest() -> None:
     weight = np.append(0.5, np.full(1_000_000, 5e-7))
     square = np.append(4.0, np.full(1_000_000, 1e6))
     found = Posterior(weight=weight, square_m2=square, dof=np.full(1_000_001, 6.0))
-    ends = np.sqrt(4.0 / stats.chi2.isf([0.025, 0.5, 0.975], 6.0))
-    assert sds(found, np.array([0.025, 0.5, 0.975])) == pytest.approx(ends, rel=1e-3)
+    ends = np.sqrt(4.0 / 6.0) * stats.t.ppf([0.025, 0.9, 0.975], 6.0)
+    assert found.error(np.ones(1_000_001), np.array([0.025, 0.9, 0.975])) == pytest.approx(ends, rel=1e-3)
 
 
 @pytest.mark.parametrize("about", [None, np.zeros((2, 30))])
