@@ -14,16 +14,27 @@ from pathlib import Path
 
 import atheris
 
-with atheris.instrument_imports(include=["trackspread.readers", "gpxpy", "pynmea2", "xml", "defusedxml"]):
+INSTRUMENTED = ["trackspread.readers", "gpxpy", "fitdecode", "pynmea2", "xml", "defusedxml"]
+with atheris.instrument_imports(include=INSTRUMENTED):
     from corpus.make_corpus import KINDS
     from trackspread.errors import UnreadableFile
-    from trackspread.readers import formats, gpx, kml, nmea, table
+    from trackspread.readers import fit, formats, gpx, kml, nmea, table, tcx
+    from world import Receiver, simulate
+    from world.activity_files import fit_bytes, tcx_text
 
 READERS = {
-    "gpx": gpx.parse_gpx, "kml": kml.parse_kml, "nmea": nmea.parse_nmea, "csv": table.parse_csv,
+    "gpx": gpx.parse_gpx, "fit": fit.parse_fit, "tcx": tcx.parse_tcx, "kml": kml.parse_kml, "nmea": nmea.parse_nmea, "csv": table.parse_csv,
     "any": lambda file, data: formats.parse(file, data, True),
 }  # fmt: skip
-SUFFIXES = {"gpx": ".gpx", "kml": ".kml", "nmea": ".nmea", "csv": ".csv", "any": ""}
+SUFFIXES = {
+    "gpx": ".gpx",
+    "fit": ".fit",
+    "tcx": ".tcx",
+    "kml": ".kml",
+    "nmea": ".nmea",
+    "csv": ".csv",
+    "any": "",
+}
 
 
 def seeds(folder: Path, suffix: str) -> None:
@@ -33,6 +44,10 @@ def seeds(folder: Path, suffix: str) -> None:
         path = make(place)
         if path.is_file() and path.suffix.endswith(suffix) and path.stat().st_size < 20_000:
             (folder / str(number)).write_bytes(path.read_bytes())
+    for recording in simulate(seed=1, receivers=[Receiver(name="sedge")], rides=2, length_m=150).recordings:
+        if suffix in (".fit", ".tcx", ""):
+            data = tcx_text(recording).encode() if suffix == ".tcx" else fit_bytes(recording)
+            (folder / f"world-{recording.ride}").write_bytes(data)
 
 
 def main() -> None:

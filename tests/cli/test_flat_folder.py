@@ -1,0 +1,56 @@
+"""Twenty-four files of three watches in one flat folder: one command, and the report compares the watches."""
+
+from __future__ import annotations
+
+import json
+from datetime import UTC, datetime
+from pathlib import Path
+
+import pytest
+
+from trackspread.cli import main
+from world import Receiver, Recording, simulate
+from world.files import gpx_text
+
+WATCHES = ("sedge", "moss", "fern")
+
+
+def _makers(r: Recording, number: int) -> tuple[str, bytes]:
+    """Names as three invented makers give them: one by its word, one by date and word, one by word and count."""
+    at = datetime.fromtimestamp(r.start_s, UTC)
+    name = {
+        "sedge": f"SEDGE_{at:%Y%m%d_%H%M%S}",
+        "moss": f"moss-track-{at:%d-%m-%Y_%H.%M}",
+        "fern": f"fern{number:04d} {at:%b %d}",
+    }[r.receiver.name]
+    return f"{name}.gpx", gpx_text(r).encode()
+
+
+def _write(folder: Path) -> None:
+    folder.mkdir()
+    receivers = [
+        Receiver(name=name, sigma_m=sigma) for name, sigma in zip(WATCHES, (1.5, 2.0, 6.0), strict=True)
+    ]
+    world = simulate("winding", seed=24, rides=8, receivers=receivers, length_m=900)
+    for number, recording in enumerate(world.recordings):
+        name, data = _makers(recording, number)
+        (folder / name).write_bytes(data)
+    assert number == 23
+
+
+def _watches(compared: list[tuple[str, int]]) -> list[tuple[str, int]]:
+    return sorted((name.casefold(), rides) for name, rides in compared)
+
+
+def test_one_command_compares_them(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    _write(tmp_path / "rides")
+    with pytest.raises(SystemExit) as ended:
+        main(["analyse", str(tmp_path / "rides"), "--out", str(tmp_path / "out"), "--no-cache", "--quiet"])
+    assert ended.value.code == 0
+    assert "unknown" not in capsys.readouterr().err
+    found = json.loads((tmp_path / "out" / "result.json").read_text())["comparison"]
+    assert _watches([(one["receiver"], one["rides"]) for one in found["receivers"]]) == [
+        (n, 8) for n in sorted(WATCHES)
+    ]
+    assert len(found["differences"]) == 3
+    assert (tmp_path / "out" / "report.html").stat().st_size > 10_000
