@@ -44,7 +44,7 @@ def seeds(folder: Path, suffix: str) -> None:
         path = make(place)
         if path.is_file() and path.suffix.endswith(suffix) and path.stat().st_size < 20_000:
             (folder / str(number)).write_bytes(path.read_bytes())
-    for recording in simulate(seed=1, receivers=[Receiver(name="sedge")], rides=2, length_m=150).recordings:
+    for recording in simulate(seed=1, receivers=[Receiver(name="sedge")], rides=2, length_m=300).recordings:
         if suffix in (".fit", ".tcx", ""):
             data = tcx_text(recording).encode() if suffix == ".tcx" else fit_bytes(recording)
             (folder / f"world-{recording.ride}").write_bytes(data)

@@ -199,3 +199,16 @@ def test_hostile_names_stay_on_one_line_and_short():
     for text in [f for route in document["routes"] for f in words.findings(route, LEVEL)]:
         assert text.isprintable()
         assert len(text) < 3000
+
+
+def test_a_first_fix_says_who_timed_its_start_and_what_the_watch_showed():
+    document = result_document(make_analysis(routes=1))
+    (route,) = document["routes"]
+    assert "from the start noted in rides.csv" in " ".join(words.findings(route, ""))
+    for trace in route["traces"]:
+        if trace["first_fix"]["value_s"] is not None:
+            trace["first_fix"]["source"] = "timer"
+    trace["first_fix"]["seen_s"] = 14
+    told = " ".join(words.findings(route, ""))
+    assert "from the start of the watch's own timer." in told
+    assert f"Fix shown on the watch, median: {trace['receiver']} 14 s." in told

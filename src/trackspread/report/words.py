@@ -20,6 +20,11 @@ NO_START = "no start time was noted"
 
 NONE_LEAVES = "Traces diverge nowhere by more than chance allows."
 NOT_JUDGED = "Whether traces diverge is unknown: it takes two other rides to compare with."
+STARTS = {
+    "declared": "the start noted in rides.csv",
+    "timer": "the start of the watch's own timer",
+    "file": "the start that the file gives",
+}
 PRIVATE = "Private: shows where trips start and end."
 PUBLISHED = "Ends cut for publication. Look at the map before you show it."
 SHARE = (
@@ -265,6 +270,24 @@ def _about(known: float) -> str:
     return f"to a factor of {plain(round(known, 1)) if known < 10 else 'ten or more'}"
 
 
+def _started(route: Document) -> str:
+    """Return who says when start was pressed, of the fixes that could be timed."""
+    fixes = [trace["first_fix"] for trace in route["traces"]]
+    used = {fix["source"] for fix in fixes if fix["value_s"] is not None}
+    told = [words for source, words in STARTS.items() if source in used]
+    return f", from {' or '.join(told)}" if told else ""
+
+
+def _shown(route: Document) -> str:
+    """Return after how long each watch showed its fix, where the rider noted it, as a sentence."""
+    seen: dict[str, list[float]] = {}
+    for trace in route["traces"]:
+        if trace["first_fix"].get("seen_s") is not None:
+            seen.setdefault(trace["receiver"], []).append(trace["first_fix"]["seen_s"])
+    told = [f"{shown_name(name)} {plain(median(values))} s" for name, values in seen.items()]
+    return f" Fix shown on the watch, median: {'; '.join(told)}." if told else ""
+
+
 def _fix(route: Document, name: str, words: str) -> str:
     """One sentence for all receivers; the level of each interval is the exact one that ranks give."""
     told = []
@@ -278,6 +301,6 @@ def _fix(route: Document, name: str, words: str) -> str:
             figure = with_interval(found["median"], found["low"], found["high"], "s", level)
         told.append(f"{shown_name(receiver['receiver'])} {figure}")
     if told:
-        return f"{words}, median over rides: {'; '.join(told)}."
+        return f"{words}, median over rides: {'; '.join(told)}{_started(route)}.{_shown(route)}"
     reason = next((r[name].get("reason", "") for r in route["receivers"]), "")
     return f"{words}: unknown; {printable(reason, 120) or NO_START}."
