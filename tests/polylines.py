@@ -100,3 +100,15 @@ def gauss_markov(rng: np.random.Generator, rows: int, size: int, step_m: float, 
     for k in range(1, size):
         out[:, k] = keep * out[:, k - 1] + np.sqrt(1.0 - keep**2) * out[:, k]
     return out
+
+
+def with_knot(points: np.ndarray, at: int, radius_m: float) -> np.ndarray:
+    turn = np.linspace(-np.pi / 2, 1.5 * np.pi, 30)
+    knot = points[at] + radius_m * np.stack([np.cos(turn), 1.0 + np.sin(turn)], axis=1)
+    return np.concatenate([points[:at], knot, points[at:]])
+
+
+def sharpest_turn(line: Line) -> float:
+    """Return by how much a line turns within 50 m, at most, radians."""
+    heading = np.unwrap(np.arctan2(np.diff(line.y), np.diff(line.x)))
+    return float(np.abs(heading[10:] - heading[:-10]).max())

@@ -8,14 +8,26 @@ import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from polylines import SHAPES, along, bundle_of, line_of, plane, true_line, turned, world_bundle
+from polylines import (
+    SHAPES,
+    along,
+    bundle_of,
+    line_of,
+    plane,
+    sharpest_turn,
+    true_line,
+    turned,
+    with_knot,
+    world_bundle,
+)  # fmt: skip
 from trackspread.geometry import centreline as module
-from trackspread.geometry.centreline import centreline, consensus, extended, first_line, line_through, patched
+from trackspread.geometry.centreline import centreline, consensus, extended, first_line
 from trackspread.geometry.crossings import crossings
+from trackspread.geometry.line_repair import patched
+from trackspread.geometry.lines import line_through
 from trackspread.geometry.matching import Line, match
 from trackspread.geometry.medoid import medoid
 from trackspread.geometry.points import Bundle, join
-from trackspread.results.words.reasons import said
 from world import Fault, Receiver, World, simulate
 from world.routes import rounded
 
@@ -60,21 +72,6 @@ def test_a_line_has_even_stations_up_to_its_length() -> None:
     np.testing.assert_allclose(np.delete(np.diff(line.station_m), 6), 43 / 9)  # one goes round the corner
     assert len(line.x) == 10
     assert line.length_m == pytest.approx(43.0, abs=1.5)
-
-
-@pytest.mark.parametrize(
-    ("length_m", "words"),
-    [(20.0, ""), (500_000.0, ""), (19.9, "it and the traces near it have no common line"),
-     (500_001.0, "its route has over 100000 stations, 5 m apart; choose a larger step")],
-)  # fmt: skip
-def test_a_line_has_five_stations_to_a_hundred_thousand(length_m: float, words: str) -> None:
-    ends = np.array([0.0, length_m]), np.zeros(2)
-    if not words:
-        assert len(line_through(*ends, 5.0).x) == round(length_m / 5.0) + 1
-    else:
-        with pytest.raises(module.NoLine) as refused:
-            line_through(*ends, 5.0)
-        assert said(refused.value.reason) == words
 
 
 def test_the_first_line_is_the_medoid_smoothed() -> None:
@@ -397,12 +394,6 @@ def test_moves_are_smoothed_over_what_the_traces_leave_out() -> None:
 STREETS = rounded(np.array([(0, 0), (900, 0), (900, -600), (1500, -600), (1500, -300), (2200, -300.0)]), 10.0)
 
 
-def sharpest_turn(line: Line) -> float:
-    """Return by how much a line turns within 50 m, at most, radians."""
-    heading = np.unwrap(np.arctan2(np.diff(line.y), np.diff(line.x)))
-    return float(np.abs(heading[10:] - heading[:-10]).max())
-
-
 @pytest.mark.parametrize("rides", [4, 8])
 def test_a_few_bad_traces_between_houses_make_no_loops(rides: int) -> None:
     """Errors of 8 m that last 30 s, a point every 3 to 11 s: such lines once curled in every world."""
@@ -414,24 +405,6 @@ def test_a_few_bad_traces_between_houses_make_no_loops(rides: int) -> None:
         assert line.length_m == pytest.approx(STREETS.length_m, rel=0.05)
 
 
-def with_knot(points: np.ndarray, at: int, radius_m: float) -> np.ndarray:
-    turn = np.linspace(-np.pi / 2, 1.5 * np.pi, 30)
-    knot = points[at] + radius_m * np.stack([np.cos(turn), 1.0 + np.sin(turn)], axis=1)
-    return np.concatenate([points[:at], knot, points[at:]])
-
-
-@pytest.mark.parametrize("radius_m", [8.0, 12.0, 20.0])
-def test_a_line_that_curls_where_nobody_did_is_put_straight(radius_m: float) -> None:
-    straight = along([(0, 0), (1000, 0)], 5.0)
-    bundle = bundle_of([straight + np.array([0.0, d]) for d in (-4.0, 0.0, 4.0)])
-    line = line_through(*with_knot(straight, 100, radius_m).T, 5.0)
-    better = module.uncurled(bundle, line, match(bundle, line, 60.0), 5.0)
-    assert line.length_m > 1045.0
-    assert sharpest_turn(line) > 2.3
-    assert sharpest_turn(better) < 1.6
-    assert better.length_m == pytest.approx(1000.0, abs=25.0)
-
-
 def test_a_line_that_curls_is_put_straight_while_it_is_moved() -> None:
     straight = along([(0, 0), (1000, 0)], 5.0)
     bundle = bundle_of([straight + np.array([0.0, d]) for d in (-4.0, 0.0, 4.0)])
@@ -440,32 +413,6 @@ def test_a_line_that_curls_is_put_straight_while_it_is_moved() -> None:
     np.testing.assert_allclose(moved.y, 0.0, atol=0.1)
     assert moved.length_m == pytest.approx(1000.0, abs=2.0)
     np.testing.assert_allclose(station, bundle.x - moved.x[0], atol=0.1)
-
-
-def test_a_loop_that_everybody_rode_stays() -> None:
-    """Once around a roundabout of 25 m radius, and a line with bends and no loop."""
-    round_about = with_knot(along([(0, 0), (1000, 0)], 5.0), 100, 25.0)
-    for way in (round_about, along(SHAPES["corner"], 5.0)):
-        bundle = bundle_of([way + np.array([0.0, d]) for d in (-4.0, 0.0, 4.0)])
-        line = line_of(way)
-        assert module.uncurled(bundle, line, match(bundle, line, 60.0), 5.0) is line
-
-
-def test_behind_a_loop_that_everybody_rode_a_curl_is_put_straight() -> None:
-    round_about = with_knot(along([(0, 0), (1000, 0)], 5.0), 60, 25.0)
-    bundle = bundle_of([round_about + np.array([0.0, d]) for d in (-4.0, 0.0, 4.0)])
-    line = line_through(*with_knot(round_about, 180, 12.0).T, 5.0)
-    better = module.uncurled(bundle, line, match(bundle, line, 60.0), 5.0)
-    assert better.y[better.x < 600.0].max() == pytest.approx(50.0, abs=4.0)
-    assert np.abs(better.y[better.x > 600.0]).max() < 3.0
-
-
-def test_a_way_is_cut_where_it_passes_the_ends_of_a_piece() -> None:
-    values, at = np.array([0.0, 10.0, 20.0, 40.0]), np.array([100.0, 110.0, 120.0, 140.0])
-    np.testing.assert_allclose(module._cut(values, at, 104.0, 130.0), [4.0, 10.0, 20.0, 30.0])
-    np.testing.assert_allclose(module._cut(values[:2], at[:2], 102.0, 108.0), [2.0, 8.0])
-    lost = np.array([100.0, np.nan, 120.0, 140.0])
-    np.testing.assert_allclose(module._cut(values, lost, 104.0, 140.0), values)
 
 
 def test_the_direction_of_a_line_as_a_whole_does_not_follow_a_kink() -> None:

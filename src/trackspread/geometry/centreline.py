@@ -6,64 +6,36 @@ import math
 
 import numpy as np
 
-from trackspread.errors import TrackspreadError
-from trackspread.geometry.crossings import Crossings, crossings
+from trackspread.geometry.crossings import crossings
+from trackspread.geometry.curve import smooth_curve
+from trackspread.geometry.line_repair import SMOOTH_M, patched, uncurled
+from trackspread.geometry.lines import LEAST_LINE_STATIONS, even_stations, half_of, line_through
 from trackspread.geometry.matching import Line, match, refine
 from trackspread.geometry.medoid import medoid
 from trackspread.geometry.points import Bundle
 from trackspread.geometry.polyline import (
     cumulative_length,
-    headings,
-    resample,
     smooth,
     tangents,
     without_folds,
 )
-from trackspread.model import Bools, Floats, Reason
+from trackspread.model import Bools, Floats, Ints
 from trackspread.numeric.robust import bisquare_location, pooled_scale, running_mean
-from trackspread.numeric.runs import joined, runs
 
 STEPS = 8
 STOP_M = 0.05
 SCALE_WINDOW_M = 150.0
-SMOOTH_M = 15.0
-ELSEWHERE_M = 12.0
 END_M, INSIDE_M = 20.0, 0.5
 JOINS_M, LEAST_BEYOND_M = 40.0, 10.0
-PATCH_MARGIN_M = 25.0
 CARRIER_M = 20.0
 SPAN_SHARE = 0.25
-CURL_M, CURL_RAD, CURL_SHARE, CURL_SLACK_M = 40.0, 2.4, 1.08, 12.0
-LEAST_LINE_STATIONS, MOST_LINE_STATIONS = 5, 100_000
-
-
-class NoLine(TrackspreadError, ValueError):
-    """The traces have no line that can be worked with; ``reason`` says why."""
-
-    def __init__(self, reason: Reason) -> None:
-        super().__init__(f"no line: {reason.code.replace('_', ' ')}")
-        self.reason = reason
-
-
-def line_through(x: Floats, y: Floats, step_m: float) -> Line:
-    """Return a line with even stations through a polyline; `NoLine` where they are too few or too many."""
-    x, y = _stations(x, y, step_m)
-    return Line(x=x, y=y, station_m=cumulative_length(x, y))
-
-
-def _stations(x: Floats, y: Floats, step_m: float) -> tuple[Floats, Floats]:
-    stations = float(cumulative_length(x, y)[-1]) / step_m
-    if not stations + 1.0 >= LEAST_LINE_STATIONS:
-        raise NoLine(Reason("no_common_line"))
-    if stations > MOST_LINE_STATIONS:
-        raise NoLine(Reason.of("too_many_stations", most=MOST_LINE_STATIONS, step_m=step_m))
-    return resample(x, y, step_m)
+ROUNDS, LEAST_MATCHED = 6, 4
 
 
 def first_line(bundle: Bundle, start: int, step_m: float) -> Line:
     """Return the trace ``start``, smoothed, as a line."""
     part = bundle.of(start)
-    x, y = _stations(bundle.x[part], bundle.y[part], step_m)
+    x, y = even_stations(bundle.x[part], bundle.y[part], step_m)
     half = max(2, round(SMOOTH_M / step_m))
     return line_through(smooth(x, half), smooth(y, half), step_m)
 
@@ -98,6 +70,8 @@ def consensus(
     line, station_m
         The moved line and the station of each point on it.
     """
+    if bundle.is_sparse():
+        return through_points(bundle, line, station_m, step_m, reach_m, left_out)
     for step in range(steps):
         found = crossings(bundle, station_m, line, gap_m)
         voiced = found.offset_m
@@ -109,7 +83,7 @@ def consensus(
         tip = _tips(*tangents(line.x, line.y))
         move = _filled(np.where(tip, move, _smoothed(move, found.span_m, 2 if step < 3 else 1, step_m)))
         line, station_m = _moved(line, move, station_m, step_m)
-        enough = np.isfinite(found.offset_m).sum(axis=0) >= _need(bundle)
+        enough = np.isfinite(found.offset_m).sum(axis=0) >= half_of(bundle)
         line, station_m = _ended(bundle, line, enough, station_m, step_m)
         station_m = refine(bundle, station_m, line, reach_m)
         better = uncurled(bundle, line, station_m, step_m)
@@ -118,6 +92,44 @@ def consensus(
         elif step >= 2 and math.sqrt(float(np.mean(move**2))) < STOP_M:
             break
     return line, station_m
+
+
+def through_points(
+    bundle: Bundle, line: Line, station_m: Floats, step_m: float, reach_m: float, left_out: Bools | None
+) -> tuple[Line, Floats]:
+    """Return the smooth curve through the points of sparse traces, and the station of each point on it.
+
+    Curve and feet of the points take turns (`curve.smooth_curve`). It spans where at least half of the traces
+    run; one that goes on out of reach runs on.
+    """
+    say = np.ones(len(station_m), dtype=bool) if left_out is None else ~left_out
+    for _ in range(ROUNDS):
+        known = np.flatnonzero(np.isfinite(station_m) & say)
+        if len(known) < LEAST_MATCHED:
+            break
+        at, first = station_m[known], np.flatnonzero(np.diff(bundle.owner[known], prepend=-1))
+        begins, ends = np.minimum.reduceat(at, first), np.maximum.reduceat(at, first)
+        last = np.append(first[1:], len(known)) - 1
+        begins[~_at_edge(bundle, known[first], -1)] = at.min()
+        ends[~_at_edge(bundle, known[last], 1)] = at.max()
+        begins, ends = np.sort(begins), np.sort(ends)
+        need = min(half_of(bundle), len(first))
+        span = float(ends[-need] - begins[need - 1])
+        if not span >= LEAST_LINE_STATIONS * step_m:
+            break
+        stations = begins[need - 1] + np.linspace(0.0, span, round(span / step_m) + 1)
+        spacing = max(step_m, span / len(known))
+        x, y, _ = smooth_curve(at, bundle.x[known], bundle.y[known], stations, spacing)
+        line = line_through(x, y, step_m)
+        station_m = refine(bundle, (station_m - stations[0]) * (line.length_m / span), line, reach_m)
+    return line, station_m
+
+
+def _at_edge(bundle: Bundle, points: Ints, direction: int) -> Bools:
+    """Return which points are the first (direction -1) or the last (1) of their trace."""
+    return np.asarray(
+        points == (bundle.start[1:] - 1 if direction == 1 else bundle.start)[bundle.owner[points]]
+    )
 
 
 def _smoothed(move_m: Floats, span_m: Floats, least: int, step_m: float) -> Floats:
@@ -197,7 +209,7 @@ def _ended(
     known = np.flatnonzero(np.isfinite(station_m))
     at, first = station_m[known], np.flatnonzero(np.diff(bundle.owner[known], prepend=-1))
     begins, ends = np.sort(at[first]), np.sort(np.maximum.reduceat(at, first))
-    span = np.array([begins[_need(bundle) - 1] + INSIDE_M, ends[-_need(bundle)] - INSIDE_M])
+    span = np.array([begins[half_of(bundle) - 1] + INSIDE_M, ends[-half_of(bundle)] - INSIDE_M])
     rough = where[[0, -1]] * (line.length_m / (len(enough) - 1))
     span = np.where(np.abs(span - rough) < END_M, span, rough)
     if np.all(np.abs(span - line.station_m[[0, -1]]) < INSIDE_M):
@@ -241,90 +253,10 @@ def _way_beyond(bundle: Bundle, line: Line, station_m: Floats, direction: int) -
             length = float(cumulative_length(x[: first + 1], y[: first + 1])[-1]) - at[first]
             ways.append((length, x[:first], y[:first]))
     ways.sort(key=lambda way: -way[0])
-    need = _need(bundle)
+    need = half_of(bundle)
     if len(ways) < need or ways[need - 1][0] < LEAST_BEYOND_M:
         return np.empty(0), np.empty(0)
     return ways[need - 1][1:]
-
-
-def patched(bundle: Bundle, line: Line, station_m: Floats, found: Crossings, step_m: float) -> Line:
-    """Replace the pieces of a line on which half of the traces or more do not run.
-
-    The medoid may itself have made a detour. Where half of the traces pass out of reach or more than
-    `ELSEWHERE_M` away, the piece is replaced by the way of the trace whose way between both ends has
-    the median length. The same line comes back where there is nothing to replace.
-    """
-    aside = np.where(np.isfinite(found.offset_m), np.abs(found.offset_m), 0.0) > ELSEWHERE_M
-    return _replaced(bundle, line, station_m, (found.away | aside).sum(axis=0) >= _need(bundle), step_m)
-
-
-def uncurled(bundle: Bundle, line: Line, station_m: Floats, step_m: float) -> Line:
-    """Replace the pieces on which a line curls: it is longer there than the ways that were ridden.
-
-    Where points lie far apart and traces far from each other, a bulge may grow into a loop while the line
-    is moved. Pieces that turn by `CURL_RAD` within `CURL_M` to either side, if longer than the median way.
-    """
-    size = max(1, round(CURL_M / step_m))
-    heading = headings(line.x, line.y)
-    turn = np.abs(np.angle(np.exp(1j * np.diff(heading, prepend=heading[0]))))
-    curls = (2 * size + 1) * running_mean(turn, size) > CURL_RAD
-    return _replaced(bundle, line, station_m, curls, step_m, CURL_SHARE)
-
-
-def _need(bundle: Bundle) -> int:
-    return max(2, math.ceil(bundle.traces / 2))
-
-
-def _replaced(
-    bundle: Bundle, line: Line, station_m: Floats, where: Bools, step_m: float, longer: float = 0.0
-) -> Line:
-    """Replace pieces by the way of median length between their ends, if they are so much longer than that."""
-    x, y = [], []
-    done, margin, last = 0, round(PATCH_MARGIN_M / step_m), len(line.x) - 1
-    for a, b in joined(runs(where), 2 * margin):
-        first, end = max(int(a) - margin, 0), min(int(b) + margin, last)
-        ways = _ways_between(bundle, station_m, line.station_m[first], line.station_m[end])
-        if len(ways) < _need(bundle) or first < done:
-            continue
-        length, way_x, way_y = ways[len(ways) // 2]
-        if line.station_m[end] - line.station_m[first] < longer * (length + CURL_SLACK_M):
-            continue
-        x += [line.x[done:first], way_x]
-        y += [line.y[done:first], way_y]
-        done = end + 1
-    if not x:
-        return line
-    whole = _stations(np.concatenate([*x, line.x[done:]]), np.concatenate([*y, line.y[done:]]), step_m)
-    half = max(2, round(SMOOTH_M / step_m))
-    return line_through(smooth(whole[0], half), smooth(whole[1], half), step_m)
-
-
-def _ways_between(
-    bundle: Bundle, station_m: Floats, from_m: float, to_m: float
-) -> list[tuple[float, Floats, Floats]]:
-    """Return length and points of every trace's way between two stations, the shortest first."""
-    ways = []
-    for trace in range(bundle.traces):
-        part = bundle.of(trace)
-        at = np.nan_to_num(station_m[part], nan=-np.inf)
-        after = np.flatnonzero(at >= to_m)
-        before = np.flatnonzero((at <= from_m) & np.isfinite(at))
-        if len(after) and len(before := before[before < after[0]]):
-            inside = slice(int(before[-1]), int(after[0]) + 1)
-            if not bundle.gap_before[part][inside][1:].any():
-                x, y = (_cut(c[part][inside], at[inside], from_m, to_m) for c in (bundle.x, bundle.y))
-                ways.append((float(cumulative_length(x, y)[-1]), x, y))
-    return sorted(ways, key=lambda way: way[0])
-
-
-def _cut(values: Floats, at_m: Floats, from_m: float, to_m: float) -> Floats:
-    """Return values with the first and the last moved to where the way passes two stations."""
-    out = values.copy()
-    for end, inner, place in ((0, 1, from_m), (-1, -2, to_m)):
-        step = at_m[inner] - at_m[end]
-        share = (place - at_m[end]) / step if np.isfinite(step) and step != 0.0 else 0.0
-        out[end] += float(np.clip(share, 0.0, 1.0)) * (values[inner] - values[end])
-    return out
 
 
 def centreline(
@@ -339,7 +271,9 @@ def centreline(
     longer = extended(bundle, line, station, step_m)
     if longer is not line:
         line, station = longer, match(bundle, longer, reach_m)
-    better = patched(bundle, line, station, crossings(bundle, station, line, gap_m), step_m)
+    better = line
+    if not bundle.is_sparse():
+        better = patched(bundle, line, station, crossings(bundle, station, line, gap_m), step_m)
     if better is not line:
         line, station = better, match(bundle, better, reach_m)
     line, _ = consensus(bundle, line, station, step_m=step_m, reach_m=reach_m, gap_m=gap_m, steps=3)

@@ -30,7 +30,7 @@ KNEE = 1.5
 AWAY_COST = 6.0
 AWAY_SHARE = 0.63
 SCATTER_TO_SCALE = 1.4826
-HEADING_COST = 6.0
+HEADING_COST, HEADING_SCATTERS = 6.0, 5.0
 WAY_SCALE_M = 8.0
 JUMP_COST = 80.0
 RETURN_COST = 40.0
@@ -56,27 +56,32 @@ class Line:
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)
 class Samples:
-    """Points of the bundle chosen for matching, padded: shape (T, M); ``index`` is -1 where padded."""
+    """Points of the bundle chosen for matching, padded: shape (T, M); ``index`` is -1 where padded.
+
+    ``heading_over_m`` is the way that a heading is taken over, infinite where it is not in doubt: points of
+    sparse traces scatter each by itself.
+    """
 
     index: Ints
     x: Floats
     y: Floats
     heading_x: Floats
     heading_y: Floats
+    heading_over_m: Floats
     travel_m: Floats
 
 
 def match(bundle: Bundle, line: Line, reach_m: float) -> Floats:
     """Return the station of every point of the bundle, shape (P,), NaN where it is away from the line."""
-    parts = []
+    parts, sparse = [], bundle.is_sparse()
     for first in range(0, bundle.traces, BATCH):
         part = bundle.select(list(range(first, min(first + BATCH, bundle.traces))))
-        samples = sample(part)
+        samples = sample(part, sparse)
         parts.append(_to_points(part, samples, best_stations(samples, line, reach_m), line, reach_m))
     return np.concatenate(parts)
 
 
-def sample(bundle: Bundle) -> Samples:
+def sample(bundle: Bundle, sparse: bool = False) -> Samples:
     """Choose one point per `SAMPLE_M` travelled of every trace, with its heading over some 25 m.
 
     Both ends of every gap are chosen. Beside a step of more than `LONG_MATCH_STEP_M` one of ordinary
@@ -102,8 +107,12 @@ def sample(bundle: Bundle) -> Samples:
     after = np.where((ahead > LONG_MATCH_STEP_M) & _short(back), safe, after)
     hx, hy = bundle.x[after] - bundle.x[before], bundle.y[after] - bundle.y[before]
     norm = np.hypot(hx, hy)
+    span = norm.copy() if sparse else np.full(norm.shape, np.inf)
     norm[norm == 0.0] = np.inf
-    return Samples(index=index, x=x, y=y, heading_x=hx / norm, heading_y=hy / norm, travel_m=travel[safe])
+    return Samples(
+        index=index, x=x, y=y, heading_x=hx / norm, heading_y=hy / norm, heading_over_m=span,
+        travel_m=travel[safe],
+    )  # fmt: skip
 
 
 def _short(step_m: Floats) -> Bools:
@@ -192,8 +201,8 @@ def _candidate_table(samples: Samples, line: Line, reach_m: float) -> tuple[Floa
     traces, steps = samples.index.shape
     order = samples.index.T.ravel()
     where = np.flatnonzero(order >= 0)
-    columns = (samples.x, samples.y, samples.heading_x, samples.heading_y)
-    x, y, heading_x, heading_y = (c.T.ravel()[where] for c in columns)
+    columns = (samples.x, samples.y, samples.heading_x, samples.heading_y, samples.heading_over_m)
+    x, y, heading_x, heading_y, over_m = (c.T.ravel()[where] for c in columns)
     point, at, distance = candidates(x, y, line, reach_m)
     slot = np.arange(len(point)) - np.searchsorted(point, point)
     tx, ty = tangents(line.x, line.y)
@@ -203,23 +212,27 @@ def _candidate_table(samples: Samples, line: Line, reach_m: float) -> tuple[Floa
     station = np.zeros((traces * steps, most))
     cost = np.full((traces * steps, most + 2), np.inf)
     station[where[point], slot] = at
-    wide = _widened(point, distance)
-    cost[where[point], slot] = _distance_cost(distance, wide) + HEADING_COST * (1.0 - agreement)
+    sparse = traces > 2 and bool(np.isfinite(over_m).all())
+    scatter = _scatter_m(point, distance, 0.5 + 0.5 / traces if sparse else 0.5)
+    wide = max(1.0, scatter / DISTANCE_SCALE_M)
+    trusted = np.minimum(over_m[point] / max(HEADING_SCATTERS * scatter, 1e-6), 1.0)
+    cost[where[point], slot] = _distance_cost(distance, wide) + HEADING_COST * trusted * (1.0 - agreement)
     cost[:, most:] = _away_cost(reach_m, wide)
     return station.reshape(steps, traces, most), cost.reshape(steps, traces, most + 2), wide
 
 
-def _widened(point: Ints, distance_m: Floats) -> float:
-    """Return how many times wider than `DISTANCE_SCALE_M` traces scatter about a line, 1 where not wider.
+def _scatter_m(point: Ints, distance_m: Floats, share: float = 0.5) -> float:
+    """Return by how much traces scatter about a line, metres.
 
     The median distance of the points within reach (sorted by number) to their nearest foot, as a standard
-    deviation (Hampel 1974: 1.4826 times for normal errors).
+    deviation (Hampel 1974: 1.4826 times for normal errors); or another quantile, where the line may be one of
+    few sparse traces, whose own points say nothing.
     """
     if len(point) == 0:
-        return 1.0
+        return 0.0
     first = np.flatnonzero(np.diff(point, prepend=-1))
-    scatter = SCATTER_TO_SCALE * float(np.median(np.minimum.reduceat(distance_m, first)))
-    return max(1.0, scatter / DISTANCE_SCALE_M)
+    nearest = np.minimum.reduceat(distance_m, first)
+    return SCATTER_TO_SCALE * float(np.quantile(nearest, share))
 
 
 def _distance_cost(distance_m: Floats, wide: float) -> Floats:

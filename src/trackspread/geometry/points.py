@@ -12,6 +12,7 @@ STANDING_SPEED_M_S = 0.6
 STANDING_WINDOW_S = 5.0
 THIN_TO_S = 0.9
 HEADING_M = 6.0
+FEW_POINTS, FAR_APART_M, MOVING_M = 25, 100.0, 1.0
 
 
 Part = tuple[Floats, Floats, Floats, Bools]
@@ -62,6 +63,14 @@ class Bundle:
         """Return the length travelled within each trace, shape (P,)."""
         total = np.cumsum(self.step_m())
         return np.asarray(total - total[self.start[:-1]][self.owner])
+
+    def is_sparse(self) -> bool:
+        """Return whether most traces have few points, `FEW_POINTS`, or such that lie `FAR_APART_M` apart."""
+        if np.median(np.diff(self.start)) <= FEW_POINTS:
+            return True
+        step = self.step_m()
+        step = step[step > MOVING_M]
+        return len(step) > 0 and bool(np.median(step) >= FAR_APART_M)
 
     def heading(self) -> tuple[Floats, Floats]:
         """Return the direction from the point before to the point after, shape (P,) each.

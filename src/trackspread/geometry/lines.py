@@ -1,0 +1,42 @@
+"""Lines with even stations, and how many traces make one."""
+
+from __future__ import annotations
+
+import math
+
+from trackspread.errors import TrackspreadError
+from trackspread.geometry.matching import Line
+from trackspread.geometry.points import Bundle
+from trackspread.geometry.polyline import cumulative_length, resample
+from trackspread.model import Floats, Reason
+
+LEAST_LINE_STATIONS, MOST_LINE_STATIONS = 5, 100_000
+
+
+class NoLine(TrackspreadError, ValueError):
+    """The traces have no line that can be worked with; ``reason`` says why."""
+
+    def __init__(self, reason: Reason) -> None:
+        super().__init__(f"no line: {reason.code.replace('_', ' ')}")
+        self.reason = reason
+
+
+def line_through(x: Floats, y: Floats, step_m: float) -> Line:
+    """Return a line with even stations through a polyline; `NoLine` where they are too few or too many."""
+    x, y = even_stations(x, y, step_m)
+    return Line(x=x, y=y, station_m=cumulative_length(x, y))
+
+
+def even_stations(x: Floats, y: Floats, step_m: float) -> tuple[Floats, Floats]:
+    """Return a polyline at even stations; `NoLine` where they are too few or too many."""
+    stations = float(cumulative_length(x, y)[-1]) / step_m
+    if not stations + 1.0 >= LEAST_LINE_STATIONS:
+        raise NoLine(Reason("no_common_line"))
+    if stations > MOST_LINE_STATIONS:
+        raise NoLine(Reason.of("too_many_stations", most=MOST_LINE_STATIONS, step_m=step_m))
+    return resample(x, y, step_m)
+
+
+def half_of(bundle: Bundle) -> int:
+    """Return how many traces are half of a bundle, two at least."""
+    return max(2, math.ceil(bundle.traces / 2))
