@@ -81,6 +81,18 @@ def test_a_street_beside_the_route_is_an_approach_and_not_settling(aside_m: floa
     assert run.cause == "unknown"
 
 
+@pytest.mark.parametrize("corner", [(-250.0, -130.0), (-330.0, -70.0)])
+@pytest.mark.parametrize("seed", [11, 12])
+def test_a_straight_street_that_leads_to_the_route_is_an_approach(
+    corner: tuple[float, float], seed: int
+) -> None:
+    """With one watch it was called settling: it falls all along, but evenly, as no fix does."""
+    way = [(400.0 + corner[0], corner[1]), (400.0, 0.0), (2400.0, 0.0)]
+    result = with_one_from(way, seed)
+    assert result.settling[4] == 0
+    assert "another way" in said(result.fixes[4][1].reason)
+
+
 def test_two_watches_that_come_by_another_street_say_that_the_rider_did() -> None:
     result = with_one_from([(0.0, 50.0), (420.0, 50.0), (420.0, 0.0), (2400.0, 0.0)], 4, receivers=PAIR)
     runs = [run for run in result.runs if run.trace >= 8]

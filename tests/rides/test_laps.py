@@ -15,7 +15,7 @@ from trackspread.pipeline.analyse import analyse
 from trackspread.results.words.reasons import said
 from trackspread.rides.laps import LATER_LAP, lap_starts, with_laps
 from world import SHAPES, Receiver, Route, World, simulate
-from world.routes import route_along
+from world.routes import rounded, route_along
 from world.witnesses import as_witnesses
 
 CORRIDOR_M = 40.0
@@ -263,3 +263,12 @@ def test_too_short_a_recording_has_no_laps() -> None:
     (witness,) = as_witnesses(simulate("straight", seed=9, rides=1, length_m=400))
     assert len(lap_starts(cut(witness, slice(0, 9)).trace, CORRIDOR_M, [])) == 0
     assert len(lap_starts(cut(witness, slice(0, 30)).trace, CORRIDOR_M, [])) == 0
+
+
+@pytest.mark.parametrize("apart_m", [13.0, 16.0, 20.0])
+def test_ground_that_is_walked_to_and_fro_holds_no_laps(apart_m: float) -> None:
+    """Eight legs of 120 m: every second runs the same way, 26 m and more beside the one before."""
+    legs = [[(0.0, k * apart_m), (120.0, k * apart_m)][:: 1 if k % 2 == 0 else -1] for k in range(8)]
+    way = rounded(np.array(legs).reshape(-1, 2), 0.45 * apart_m)
+    for witness in as_witnesses(simulate(way, seed=3, rides=4, lights=0)):
+        assert len(lap_starts(witness.trace, 40.0, [])) == 0

@@ -25,6 +25,7 @@ PLAIN_PASSES = 4
 LAP_SHARE = 0.5
 MOST_COMMON = 20
 MOST_LEVELS = 4
+MOVES_ON_SHARE, MOVES_ON, MOVES_ON_M = 0.45, 1.6, 15.0
 LAPS = "laps"
 LATER_LAP = "later_lap"
 """Code of the reason why such a lap has no start: the recording was running already."""
@@ -186,7 +187,26 @@ def _are_laps(pose: Floats, passes: Ints, corridor_m: float) -> bool:
     if not alike:
         ways = (pose[: passes[0]], pose[passes[-1] :])
         alike = [_share(way, laps[0], 1.2 * corridor_m) >= SAME_WAY for way in ways if len(way) == rest]
-    return 2 * sum(alike) >= len(alike)
+        laps += [way for way in ways if len(way) == rest]
+    return 2 * sum(alike) >= len(alike) and not _moves_on(laps, corridor_m)
+
+
+def _moves_on(laps: Sequence[Floats], corridor_m: float) -> bool:
+    """Return whether laps move across the ground, as legs that are walked to and fro do.
+
+    Each then lies so far beside the one before as no error does (a share of the corridor), or the first and
+    the last lie farther apart than neighbours by a factor.
+    """
+    beside = float(np.median([_apart_m(lap, before) for before, lap in pairwise(laps)]))
+    if beside > MOVES_ON_SHARE * corridor_m:
+        return True
+    ends = _apart_m(laps[-1], laps[0])
+    return len(laps) > 2 and ends > max(MOVES_ON * beside, MOVES_ON_M)
+
+
+def _apart_m(way: Floats, other: Floats) -> float:
+    """Return the median distance of the places of a way from those of another, metres."""
+    return float(np.median(cKDTree(other[:, :3]).query(way[:, :3])[0]))
 
 
 def _share(way: Floats, other: Floats, near_m: float) -> float:

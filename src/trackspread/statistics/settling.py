@@ -7,9 +7,16 @@ import numpy as np
 from trackspread.model import Bools, Floats, Ints
 from trackspread.statistics.stretches import EDGE_M, ENTER_WITH_EDGE
 
-FALLS = 0.6
-"""Mean height of a fall between its ends, as a share, up to which it converges: 1/2 where it is straight, 1/3
-or less where it is fast at first, as fixes get right; about 1 for a street that turns in at its end."""
+ENDS: Floats = np.geomspace(0.1, 1.2, 24)
+"""Where a fall ends, as a share of the way looked at: tried for all shapes."""
+NEAR_SCALES, BEYOND = 3.0, 1.1
+STREET_SHARE = 0.2
+"""Share of the sum of squares about the shape of a fix that may be left about that of a street. Errors that
+wander make one fall look like the other; a settling is common and a straight street to the route is rare."""
+TURNS_IN = 6.0
+"""A street that turns in keeps its distance until this part of the fall's end is left."""
+FASTEST, SLOWEST = 0.06, 0.62
+"""Length over which an exponential falls to 1/e, as a share: with the slowest it falls to a fifth."""
 LEAP_SPEEDS = 3.0
 """A step so many times faster than the trace moves is a leap of the position, not of the rider."""
 LEAP_SHARE = 0.4
@@ -29,19 +36,33 @@ def fall(deviation_m: Floats, first: int, end: int, scale_m: float) -> Floats:
 
 
 def converges(size_m: Floats, scale_m: float) -> bool:
-    """Return whether a distance, shape (N,), falls all along, as that of a fix that gets right does.
+    """Return whether a distance, shape (N,), falls as that of a fix that gets right does.
 
-    The mean height of the fall above its end, as a share of its whole height, is `FALLS` at most, or
-    above it by no more than chance (``scale_m``) makes.
+    That is fast at first and ever more slowly, a parabola or an exponential. A street leads to the route
+    evenly, or turns in at its end. By least squares, also over where the fall ends, the shape of a street
+    has to leave far less than that of a fix (`STREET_SHARE`). What falls by no more than chance, ``scale_m``,
+    does not converge. What comes long after the trace is near says nothing.
     """
-    known = size_m[np.isfinite(size_m)]
-    if len(known) < 2:
+    size = size_m[np.isfinite(size_m)]
+    if len(size) < 2:
         return True
-    peak, end = float(known.max()), float(known[-1])
-    if peak - end <= scale_m:
+    if float(size.max() - size[-1]) <= scale_m:
         return False
-    height = (float(known.mean()) - end) / (peak - end)
-    return height <= FALLS + scale_m / (peak - end)
+    near = np.flatnonzero(size <= min(NEAR_SCALES * scale_m, 0.5 * float(size.max())))
+    size = size[: round(BEYOND * (int(near[0]) if len(near) else len(size))) + 1]
+    at = np.arange(len(size)) / len(size)
+    left = np.maximum(1.0 - at / ENDS[:, None], 0.0)
+    lengths = np.geomspace(FASTEST, SLOWEST, len(ENDS))
+    rates = np.exp(-at / lengths[:, None])
+    own = _unexplained(size, np.vstack([left**2, rates]))
+    street = _unexplained(size, np.vstack([left, np.minimum(left * TURNS_IN, 1.0)]))
+    return own * STREET_SHARE < street
+
+
+def _unexplained(values: Floats, shapes: Floats) -> float:
+    """Return the least sum of squares that a multiple of one of the shapes, (K, N), leaves of values."""
+    explained = (shapes @ values) ** 2 / np.maximum(np.sum(shapes**2, axis=1), 1e-12)
+    return float(np.sum(values**2) - explained.max())
 
 
 def turns_in(size_m: Floats, scale_m: float, step_m: float) -> bool:
