@@ -48,5 +48,7 @@ def test_the_pair_is_told_apart_with_the_true_difference_in_its_interval(
     (pair,) = compared.differences
     assert (pair.a, pair.b, pair.rides, pair.basis, pair.told_apart) == ("sedge", "fern", 8, "together", True)
     assert pair.difference.low < -4.0 < pair.difference.high < 0.0
+    spread = {one.receiver: one.spread.value for one in compared.receivers}
+    assert pair.difference.value == spread["sedge"] - spread["fern"]
     assert pair.ratio.low < 1.0 / 3.0 < pair.ratio.high < 1.0
     assert pair.p_adjusted < 0.05

@@ -79,7 +79,8 @@ def comparison(routes: Sequence[RouteResult], options: Options) -> Comparison | 
     summaries.sort(key=lambda one: (not np.isfinite(one.spread.value), one.spread.value, one.receiver))
     order = [one.receiver for one in summaries]
     pairs = list(combinations(order, 2))
-    spreads = [_difference(tables, a, b, options) for a, b in pairs]
+    shown = {one.receiver: one.spread.value for one in summaries}
+    spreads = [_as_shown(_difference(tables, a, b, options), shown[a] - shown[b]) for a, b in pairs]
     others = [found for name in FIGURES for a, b in pairs if (found := _by_ride(tables, name, a, b))]
     risk = 1.0 - options.confidence
     p = holm(
@@ -248,6 +249,16 @@ def _difference(tables: Sequence[Ridden], a: str, b: str, options: Options) -> D
         a=a, b=b, rides=rides, basis=basis, ratio=found.ratio, difference=found.difference,
         told_apart=False, p_adjusted=found.p,
     )  # fmt: skip
+
+
+def _as_shown(one: Difference, gap_m: float) -> Difference:
+    """Return a difference whose value is that of the two spreads as they stand beside it.
+
+    Its interval is that of what the two err by on their own; where that does not hold ``gap_m``, the value is
+    its own too.
+    """
+    own = one.difference
+    return replace(one, difference=replace(own, value=gap_m)) if own.low < gap_m < own.high else one
 
 
 def _known(values: Floats) -> Floats:
