@@ -11,6 +11,7 @@ from records import make_analysis
 from trackspread import model as m
 from trackspread.film.framing import turned
 from trackspread.film.storyboard import scenes
+from trackspread.report.backdrop import Backdrop, Place
 from trackspread.results.words.reasons import said
 from trackspread.statistics.film_list import film_entries
 
@@ -125,3 +126,12 @@ def test_a_piece_says_for_which_watch_it_is_fit() -> None:
     assert "fit to show for Moss, not for Lichen (torn)" in said(entry.why)
     (alone,) = film_entries(rated[:1], np.arange(0.0, 110.0, 10.0), line[:11], line[:11], ())
     assert "fit to show for every watch" in said(alone.why)
+
+
+def test_named_places_beside_a_route_stand_in_its_scene() -> None:
+    given = Backdrop(
+        places=(Place(name="mill", station_m=700.0), Place(name="far", lon_deg=0.0, lat_deg=0.0))
+    )
+    first, second = scenes(make_analysis(routes=2), ASPECT, given)
+    assert first.places == ((700.0, "mill"),)
+    assert second.places == ()

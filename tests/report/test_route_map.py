@@ -1,8 +1,11 @@
 """The maps: numbers and ids of our own in their script, names in data alone, the same each time."""
 
+import dataclasses
+
 import numpy as np
 
 from records import PAYLOADS, make_analysis
+from trackspread import model as m
 from trackspread.report.map_words import MapWords
 from trackspread.report.policy import json_block
 from trackspread.report.route_map import MOST_MAP_POINTS, SCALE, leaflet_files, make_ground, route_data
@@ -55,6 +58,52 @@ def test_segments_are_coloured_by_their_spread():
             number = int(look.removeprefix("seg c"))
             verdicts = ("steady", "steady", "wavering", "wavering", "torn", "torn", "torn")
             assert segment.verdict in (verdicts[number], "thin")
+
+
+def test_what_several_watches_show_together_is_one_event_until_one_watch_is_looked_at():
+    """JavaScript draws ``together`` for all watches, ``alone`` for one."""
+    analysis = make_analysis(routes=1)
+    route = analysis.routes[0]
+    first = next(s for s in route.stretches if s.cause != "settling")
+    mate = next(t for t in route.traces if t.receiver != first.receiver)
+    pair = (
+        dataclasses.replace(first, ride="2"),
+        dataclasses.replace(
+            first, ride="2", receiver=mate.receiver, number=mate.number, peak_m=first.peak_m / 2
+        ),
+    )
+    event = m.Event(
+        from_m=first.from_m, to_m=first.to_m, receivers=tuple(sorted(s.receiver for s in pair)), rides=("2",),
+        peak_m=first.peak_m, side=first.side, cause="line",
+    )  # fmt: skip
+    changed = dataclasses.replace(route, stretches=pair, events=(event,))
+    analysis = dataclasses.replace(analysis, routes=(changed,))
+    words = MapWords(analysis, result_document(analysis))
+    data = route_data(0, changed, words, analysis.settings, watches_of(analysis))
+    drawn = [line for line in data["lines"] if line["look"].startswith("stretch")]
+    assert [line.get("alone", False) for line in drawn] == [True, True, False]
+    (together,) = [line for line in drawn if line.get("together")]
+    assert together["words"][0] == f"Event: {' and '.join(event.receivers)}"
+    assert together["words"][-1] == "the rider went another way"
+
+
+def test_a_variant_is_drawn_along_a_trace_that_took_it():
+    analysis = make_analysis(routes=1)
+    route = analysis.routes[0]
+    variant = m.Variant(
+        name="Way 2", from_m=900.0, to_m=1400.0, files=(route.traces[2].file,), rides=("2",), aside_m=40.0
+    )
+    changed = dataclasses.replace(route, variants=(variant,))
+    analysis = dataclasses.replace(analysis, routes=(changed,))
+    words = MapWords(analysis, result_document(analysis))
+    data = route_data(0, changed, words, analysis.settings, watches_of(analysis))
+    (line,) = [line for line in data["lines"] if line["look"] == "variant"]
+    assert line["words"] == ["Way 2", "0.90 to 1.40 km", "another way, up to 40 m aside", "taken on ride 2"]
+    assert ["Way 2"] in [dot["words"] for dot in data["dots"]]
+    lat, lon = points(line["parts"][0]).T
+    trace = route.traces[2]
+    near = np.hypot(trace.lat_deg[:, None] - lat, trace.lon_deg[:, None] - lon).min(axis=0)
+    assert near.max() < 1e-5
 
 
 def points(steps):

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from trackspread.cli import OK, SOME_SET_ASIDE
+from trackspread.cli.files import places_beside
 from trackspread.cli.helpers import cores, helpers
 from trackspread.cli.terminal import progress_bar, route_table, say_answer, say_problems
 from trackspread.cli.thresholds import options_of, threshold
@@ -68,7 +69,9 @@ if TYPE_CHECKING:
     help="Lines or areas under the map (GeoJSON, GeoPackage).",
 )
 @click.option(
-    "--places", type=click.Path(path_type=Path), help="Named places (name,lon,lat or name,station)."
+    "--places",
+    type=click.Path(path_type=Path),
+    help="Named places (name,lon,lat or name,station); without it places.csv beside the traces.",
 )
 @click.option("--attribution", default="", help="Attribution of the basemap, required with it.")
 @click.option(
@@ -122,7 +125,7 @@ def command(
         with progress_bar(quiet) as progress:
             api.write_report(
                 analysis, folder, basemap=given["basemap"], attribution=given["attribution"],
-                ground=given["ground"], places=given["places"], progress=progress,
+                ground=given["ground"], places=given["places"] or places_beside(paths), progress=progress,
                 executor=executor,
             )  # fmt: skip
     if not quiet:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
 
 import click
@@ -9,6 +10,15 @@ import click
 from trackspread.errors import FolderRefused, printable
 from trackspread.system.opening import check_replaceable
 from trackspread.system.placing import whole
+
+
+def places_beside(paths: Sequence[Path | str]) -> Path | None:
+    """Return ``places.csv`` of the first folder, or beside the first file, that has one."""
+    for path in map(Path, paths):
+        file = (path if path.is_dir() else path.parent) / "places.csv"
+        if file.is_file():
+            return file
+    return None
 
 
 def write_new(file: Path, text: str | bytes, overwrite: bool) -> None:

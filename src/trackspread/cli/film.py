@@ -35,6 +35,10 @@ DATES_LEFT = "{}: cut with its dates left in; analyse the traces again with --pu
 )
 @click.option("--hide-dates", is_flag=True, help="With --publish: remove clock dates.")
 @click.option("--video", type=click.Path(path_type=Path), metavar="FILE", help="Also a video, .mp4 or .webm.")
+@click.option(
+    "--places", type=click.Path(path_type=Path), metavar="FILE",
+    help="Named places to write on the stills (name,lon,lat or name,station).",
+)  # fmt: skip
 @click.option("--quiet", is_flag=True, help="Print nothing.")
 def command(folder: Path, sizes: tuple[str, ...], video: Path | None, publish: bool, **given: Any) -> int:
     """Make stills and a full-screen sequence from the results in FOLDER.
@@ -49,6 +53,7 @@ def command(folder: Path, sizes: tuple[str, ...], video: Path | None, publish: b
     from trackspread.film.video import NoEncoder, checked, write_video
     from trackspread.film.write import write_film
     from trackspread.publish.cut import cut_for_publishing
+    from trackspread.report.backdrop import NOTHING, read_backdrop
     from trackspread.results.arrays import load_analysis
 
     if given["hide_dates"] and not publish:
@@ -69,7 +74,8 @@ def command(folder: Path, sizes: tuple[str, ...], video: Path | None, publish: b
     clear = [Ground(dark=given["dark"], transparent=True)] if given["transparent"] else []
     grounds = (Ground(dark=given["dark"]), *clear)
     heights = [int(size) for size in sizes]
-    made = scenes(analysis, ASPECT)
+    named = read_backdrop(None, given["places"]) if given["places"] else NOTHING
+    made = scenes(analysis, ASPECT, named)
     with progress_bar(given["quiet"]) as progress:
         files = write_film(made, target, sizes=heights or SIZES, grounds=grounds, kept=cut, progress=progress)
         if video:

@@ -89,6 +89,7 @@ def draw_ground(axes: Axes, scene: Scene, shot: Shot, ground: Ground) -> None:
         inside = (scene.station_m >= shot.from_m) & (scene.station_m <= shot.to_m)
         _ribbon(axes, x[inside], y[inside], scene.spread_class[inside], ground)
     _stations(axes, scene, shot, ground)
+    _places(axes, scene, shot, ground)
 
 
 def seen(shot: Shot, x_m: m.Floats, y_m: m.Floats) -> tuple[m.Floats, m.Floats]:
@@ -184,6 +185,24 @@ def _stations(axes: Axes, scene: Scene, shot: Shot, ground: Ground) -> None:
             continue
         taken.append(boxes[best])
         _mark(axes, foot, sides[best], reach, px, words, ground)
+
+
+def _places(axes: Axes, scene: Scene, shot: Shot, ground: Ground) -> None:
+    """Write the user's named places beside the line, on the side away from the stations."""
+    x, y = seen(shot, scene.x_m, scene.y_m)
+    px = metres_per_px(shot)
+    for station, name in scene.places:
+        if not shot.from_m <= station <= shot.to_m:
+            continue
+        i = min(int(np.searchsorted(scene.station_m, station)), len(x) - 1)
+        foot, across = np.array([x[i], y[i]]), -_across(x, y, i)
+        axes.plot(*foot, "o", color=ground.colour("ink"), markersize=9 * PX, zorder=6)
+        place = foot + across * 34 * px
+        axes.text(
+            float(place[0]), float(place[1]), name, fontsize=29 * PX, color=ground.colour("ink"), zorder=7,
+            ha=_beside(float(across[0])), va=_above(float(across[1])), path_effects=ground.halo(),
+            clip_on=False, style="italic",
+        )  # fmt: skip
 
 
 def _marks(shot: Shot) -> list[float]:

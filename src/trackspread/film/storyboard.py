@@ -14,6 +14,7 @@ import numpy as np
 from trackspread import model as m
 from trackspread.errors import printable
 from trackspread.film.framing import extent, flat, framed
+from trackspread.report.backdrop import NOTHING, Backdrop, places_on
 from trackspread.report.style import (
     Settings,
     share_setting,
@@ -98,6 +99,7 @@ class Scene:
     shots: tuple[Shot, ...]
     timed: bool
     published: bool
+    places: tuple[tuple[float, str], ...] = ()
 
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)
@@ -117,11 +119,13 @@ class _Ground:
         return np.concatenate(found)
 
 
-def scenes(analysis: m.Analysis, aspect: float) -> tuple[Scene, ...]:
+def scenes(analysis: m.Analysis, aspect: float, backdrop: Backdrop = NOTHING) -> tuple[Scene, ...]:
     """Return one scene a route; ``aspect`` is width over height of the picture's ground."""
     slots = watches_of(analysis)
+    made = (_scene(route, analysis.settings, analysis.published, aspect, slots) for route in analysis.routes)
     return tuple(
-        _scene(route, analysis.settings, analysis.published, aspect, slots) for route in analysis.routes
+        replace(scene, places=tuple(places_on(backdrop, number, route)))
+        for number, (scene, route) in enumerate(zip(made, analysis.routes, strict=True))
     )
 
 

@@ -90,7 +90,7 @@ def read_files(
     with Sources(largest=largest) as sources:
         found = sources.find(paths)
         sheets = _sheets(found, sources)
-        traces = [source for source in found if not source.is_sheet]
+        traces = [source for source in found if not (source.is_sheet or source.is_places)]
         files = []
         for number, file in enumerate(_read_all(traces, sources, cache, workers, executor), 1):
             files.append(file)

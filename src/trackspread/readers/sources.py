@@ -23,7 +23,7 @@ LARGEST_ARCHIVE_TOTAL = 4 * 2**30
 MOST_MEMBERS = 20_000
 LARGEST_RATIO = 400
 GZIP_MARK = b"\x1f\x8b"
-SHEET_NAME = "rides.csv"
+SHEET_NAME, PLACES_NAME = "rides.csv", "places.csv"
 RIGHTS = "look at its rights, or copy it again"
 
 
@@ -54,6 +54,11 @@ class Source:
     def is_sheet(self) -> bool:
         """Whether it is a table of rides."""
         return os.path.basename(self.path).lower() == SHEET_NAME
+
+    @property
+    def is_places(self) -> bool:
+        """Whether it is the table of named places that lies among the traces: no recording."""
+        return not self.asked and os.path.basename(self.path).lower() == PLACES_NAME
 
 
 class TooLarge(ValueError):

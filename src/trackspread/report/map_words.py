@@ -7,6 +7,8 @@ from trackspread.errors import printable
 from trackspread.report import style
 from trackspread.results.document import Document
 from trackspread.results.rounding import plain, span, with_interval
+from trackspread.results.words.events import CAUSES, rides_named
+from trackspread.results.words.names import listed, shown_name
 
 LONGEST_LINE = 60
 KINDS = {"first": "First fix", "settled": "Settled fix"}
@@ -43,6 +45,26 @@ class MapWords:
             f"cause: {shown['cause']}",
         ]
         return lines + ([f"lasted {plain(shown['seconds'])} s"] if shown["seconds"] is not None else [])
+
+    def event(self, route: m.RouteResult, number: int) -> list[str]:
+        """Return who strayed together, from where to where, how far, and the cause."""
+        shown = self._shown[id(route)]["events"][number]
+        return [
+            f"Event: {listed([shown_name(name) for name in shown['receivers']])}",
+            span(shown["from_m"], shown["to_m"]),
+            f"up to {plain(shown['peak_m'])} m to the {shown['side']}, {rides_named(shown['rides'])}",
+            CAUSES[shown["cause"]],
+        ]
+
+    def variant(self, route: m.RouteResult, number: int) -> list[str]:
+        """Return the name of another way, from where to where, how far aside, and on which rides."""
+        shown = self._shown[id(route)]["variants"][number]
+        return [
+            printable(shown["name"], 30),
+            span(shown["from_m"], shown["to_m"]),
+            f"another way, up to {plain(shown['aside_m'])} m aside",
+            f"taken on {rides_named(shown['rides'])}",
+        ]
 
     def fix(self, route: m.RouteResult, trace: m.TraceResult, kind: str) -> list[str]:
         """Return whose fix it is, and after how long it came or why that is not known."""

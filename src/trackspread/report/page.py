@@ -243,6 +243,7 @@ def _key(number: int, route: m.RouteResult, watches: Mapping[str, int], settings
         "number": number,
         "name": printable(route.title or route.name, 60),
         "classes": classes,
+        "variants": bool(route.variants),
         "receivers": [watch for name, watch in zip(watches, _watches(watches), strict=True) if name in here],
     }
 

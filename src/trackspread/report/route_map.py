@@ -23,7 +23,7 @@ from trackspread.report.offset_lines import MOST_LINES
 from trackspread.report.pair_chart import pair_data
 from trackspread.report.watches import look
 from trackspread.results.lines import thinned
-from trackspread.results.places import Line, fix_positions, line_between, pieces, trace_between
+from trackspread.results.places import Line, fix_positions, line_between, pieces, trace_between, variant_line
 
 THINNINGS_M = (0.5, 1.0, 2.0, 4.0, 8.0)
 MOST_MAP_POINTS = 24_000
@@ -137,6 +137,7 @@ class _Draw:
     def all_layers(self) -> None:
         """Draw from the bottom up."""
         self._stretches()
+        self._variants()
         self._traces()
         self._spread()
         self._fixes()
@@ -185,11 +186,47 @@ class _Draw:
             self._line("spread", [line], f"seg {_class(segment.spread.value, edges)}", words, by=classes)
 
     def _stretches(self) -> None:
+        """Draw each stretch in the looks of its watch; what several show together is one event."""
+        members = [self._members(event) for event in self.route.events]
+        shared = {i for group in members if len(group) > 1 for i in group}
         for i, stretch in enumerate(self.route.stretches):
-            lines = [thinned(*line, THINNINGS_M[0]) for line in trace_between(self.route, stretch)]
             looks = f"stretch {self._looks(stretch.receiver)}"
             words = self.words.stretch(self.route, i)
-            self._line("stretches", lines, looks, words, watch=self._order(stretch.receiver))
+            more = {"alone": True} if i in shared else {}
+            self._line("stretches", self._way(i), looks, words, watch=self._order(stretch.receiver), **more)
+        for number, group in enumerate(members):
+            if len(group) > 1:
+                farthest = max(group, key=lambda i: abs(self.route.stretches[i].peak_m))
+                words = self.words.event(self.route, number)
+                self._line("stretches", self._way(farthest), "stretch event", words, together=True)
+
+    def _way(self, stretch: int) -> list[Line]:
+        return [
+            thinned(*line, THINNINGS_M[0])
+            for line in trace_between(self.route, self.route.stretches[stretch])
+        ]
+
+    def _members(self, event: m.Event) -> list[int]:
+        """Return the stretches of an event that more than one watch shows."""
+        if len(event.receivers) < 2:
+            return []
+        return [
+            i
+            for i, s in enumerate(self.route.stretches)
+            if s.receiver in event.receivers and s.ride in event.rides and s.side == event.side
+            and s.cause != "settling" and s.from_m >= event.from_m and s.to_m <= event.to_m
+        ]  # fmt: skip
+
+    def _variants(self) -> None:
+        """Draw the way of each variant once, along one of its traces, with its name."""
+        for number, variant in enumerate(self.route.variants):
+            line = variant_line(self.route, variant)
+            if line is None:
+                continue
+            words = self.words.variant(self.route, number)
+            self._line("stretches", [thinned(*line, THINNINGS_M[0])], "variant", words)
+            middle = len(line[0]) // 2
+            self._dot("marks", float(line[0][middle]), float(line[1][middle]), "kilometre", 2.0, words[:1])
 
     def _fixes(self) -> None:
         for trace in self.route.traces:

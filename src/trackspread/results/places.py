@@ -47,6 +47,20 @@ def trace_between(route: m.RouteResult, stretch: m.Stretch) -> list[Line]:
     return found or [line_between(route, stretch.from_m, stretch.to_m)]
 
 
+def variant_line(route: m.RouteResult, variant: m.Variant) -> Line | None:
+    """Return where a variant runs: longitude and latitude of the first of its traces that logged it."""
+    for trace in (t for t in route.traces if t.file in variant.files):
+        with np.errstate(invalid="ignore"):
+            before = np.flatnonzero(trace.station_m <= variant.from_m)
+            after = np.flatnonzero(trace.station_m >= variant.to_m)
+        if not len(before) or not (later := after[after > before[-1]]).size:
+            continue
+        part = slice(int(before[-1]), int(later[0]) + 1)
+        if part.stop - part.start > 2:
+            return trace.lon_deg[part], trace.lat_deg[part]
+    return None
+
+
 def fix_positions(trace: m.TraceResult) -> dict[str, tuple[float, float]]:
     """Return longitude and latitude of the first and of the settled fix, those that lie on the route."""
     stations = {"first": trace.first_fix.at_station_m, "settled": trace.settled_fix.at_station_m}

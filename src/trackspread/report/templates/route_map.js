@@ -59,7 +59,7 @@
   // The layers of one route on one map, the lowest first; `watch` is one watch, or -1 for all of them.
   const drawn = (route, watch) => {
     const groups = new Map(ORDER.map((name) => [name, L.layerGroup()]));
-    const mine = (mark) => watch < 0 || mark.watch === undefined || mark.watch === watch;
+    const mine = (mark) => (watch < 0 ? !mark.alone : !mark.together && (mark.watch === undefined || mark.watch === watch));
     const known = watch >= 0 && route.lines.some((line) => line.by && line.by[watch] !== "unknown");
     for (const line of route.lines.filter(mine)) {
       const look = watch >= 0 && line.by && known ? `seg ${line.by[watch]}` : line.look;
