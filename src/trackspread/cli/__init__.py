@@ -16,10 +16,10 @@ OK, SOME_SET_ASIDE, EXIT_NOTHING, INTERRUPTED = 0, 1, 2, 130
 
 _COMMANDS = {
     "analyse": "Analyse repeated traces: report, map, tables and layers.",
-    "init": "Write a rides.csv filled with what was inferred, to correct by hand.",
+    "init": "Write a rides.csv filled with what could be guessed, to correct by hand.",
     "log": "Write the page for the phone that notes when start was pressed.",
     "plan": "How many rides are enough.",
-    "rank": "Set the watches of several analyses side by side.",
+    "rank": "Compare the watches of several analyses.",
     "film": "Film list, stills and the full-screen sequence of a finished analysis.",
     "drop": "Open the drop page in the browser of this machine.",
     "archive": "Analyse every route folder below a root.",
@@ -51,7 +51,7 @@ class LazyGroup(click.Group):
 @click.group(cls=LazyGroup, context_settings={"help_option_names": ["-h", "--help"]})
 @click.version_option(__version__, prog_name="trackspread")
 def trackspread() -> None:
-    """Say how well repeated traces of one route lie on each other, and how sure that is.
+    """Say how closely repeated traces of one route agree, and how certain that is.
 
     Exit codes: 0 all used; 1 done, but some input was set aside; 2 nothing could be done;
     130 interrupted.

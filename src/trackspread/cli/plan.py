@@ -52,9 +52,9 @@ def command(
 ) -> None:  # fmt: skip
     """Say how many rides are enough.
 
-    PILOT is the result.json, or the folder, of a first analysis; without it figures are as typed. Answers
-    how many rides it takes until the spread is known to ± a percentage, and until two receivers whose
-    standard deviations differ by a ratio are told apart.
+    PILOT is the result.json, or the folder, of a first analysis; without it the options count. Answers
+    how many rides it takes until the spread is known to ± a percentage, and until two watches whose
+    standard deviations differ by a ratio can be told apart.
     """
     from trackspread.planning.table import plan_csv, ride_plans
 

@@ -115,7 +115,7 @@ class SegmentReceiver:
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Segment:
-    """A fixed length of centreline and how well the traces lie on each other there."""
+    """A fixed length of centreline and how closely the traces agree there."""
 
     from_m: float
     to_m: float
