@@ -53,7 +53,7 @@ def command(folder: Path, sizes: tuple[str, ...], video: Path | None, publish: b
     from trackspread.film.video import NoEncoder, checked, write_video
     from trackspread.film.write import write_film
     from trackspread.publish.cut import cut_for_publishing
-    from trackspread.report.backdrop import NOTHING, read_backdrop
+    from trackspread.report.backdrop import NO_BACKDROP, read_backdrop
     from trackspread.results.arrays import load_analysis
 
     if given["hide_dates"] and not publish:
@@ -74,7 +74,7 @@ def command(folder: Path, sizes: tuple[str, ...], video: Path | None, publish: b
     clear = [Ground(dark=given["dark"], transparent=True)] if given["transparent"] else []
     grounds = (Ground(dark=given["dark"]), *clear)
     heights = [int(size) for size in sizes]
-    named = read_backdrop(None, given["places"]) if given["places"] else NOTHING
+    named = read_backdrop(None, given["places"]) if given["places"] else NO_BACKDROP
     made = scenes(analysis, ASPECT, named)
     with progress_bar(given["quiet"]) as progress:
         files = write_film(made, target, sizes=heights or SIZES, grounds=grounds, kept=cut, progress=progress)

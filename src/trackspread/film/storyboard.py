@@ -14,7 +14,7 @@ import numpy as np
 from trackspread import model as m
 from trackspread.errors import printable
 from trackspread.film.framing import extent, flat, framed
-from trackspread.report.backdrop import NOTHING, Backdrop, places_on
+from trackspread.report.backdrop import NO_BACKDROP, Backdrop, places_on
 from trackspread.report.style import (
     Settings,
     share_setting,
@@ -119,7 +119,7 @@ class _Ground:
         return np.concatenate(found)
 
 
-def scenes(analysis: m.Analysis, aspect: float, backdrop: Backdrop = NOTHING) -> tuple[Scene, ...]:
+def scenes(analysis: m.Analysis, aspect: float, backdrop: Backdrop = NO_BACKDROP) -> tuple[Scene, ...]:
     """Return one scene a route; ``aspect`` is width over height of the picture's ground."""
     slots = watches_of(analysis)
     made = (_scene(route, analysis.settings, analysis.published, aspect, slots) for route in analysis.routes)
