@@ -34,23 +34,35 @@ def moments(seconds: float, seed: str) -> list[float]:
     return [(part + draw.random()) * 1.1 * seconds / MOMENTS for part in range(MOMENTS)]
 
 
+@pytest.fixture(scope="module")
+def earlier(tmp_path_factory: pytest.TempPathFactory) -> Place:
+    """A place with an earlier result in ``out``, and files of somebody in it; every test works on a copy."""
+    place = Place.made(tmp_path_factory.mktemp("earlier"))
+    assert place.run(OLD).returncode == 0
+    out = place.folder / "out"
+    (out / "notes.txt").write_text("mine")
+    (out / "stills").mkdir()
+    (out / "stills" / "mine.png").write_text("mine")
+    for name in ("plan.csv", "plan.svg", "rank.csv", "rank.html"):
+        (out / name).write_text("old")
+    return place
+
+
+TAKES: dict[str, tuple[float, dict[str, int]]] = {}
+"""How long each command takes, and the sizes of all files after it: found once."""
+
+
 class Wholes:
     """What may be in the folder: the old files to the byte, or the new ones."""
 
-    def __init__(self, place: Place, arguments: list[str]) -> None:
-        self.out = place.folder / "out"
-        assert place.run(OLD).returncode == 0
-        (self.out / "notes.txt").write_text("mine")
-        (self.out / "stills").mkdir()
-        (self.out / "stills" / "mine.png").write_text("mine")
-        for name in ("plan.csv", "plan.svg", "rank.csv", "rank.html"):
-            (self.out / name).write_text("old")
+    def __init__(self, place: Place, name: str) -> None:
+        self.out, self.kept = place.folder / "out", place.folder / "kept"
         self.old = tree(self.out)
-        shutil.copytree(self.out, place.folder / "kept")
-        self.kept = place.folder / "kept"
-        self.seconds = place.seconds(arguments)
-        self.new = sizes(self.out)
-        self.restore()
+        shutil.copytree(self.out, self.kept)
+        if name not in TAKES:
+            TAKES[name] = place.seconds(COMMANDS[name]), sizes(self.out)
+            self.restore()
+        self.seconds, self.new = TAKES[name]
 
     def restore(self) -> None:
         shutil.rmtree(self.out)
@@ -70,10 +82,10 @@ class Wholes:
     "name", ["analyse", *(pytest.param(name, marks=pytest.mark.slow) for name in list(COMMANDS)[1:])]
 )
 @pytest.mark.parametrize("number", [signal.SIGINT, signal.SIGKILL], ids=["interrupted", "killed"])
-def test_old_or_new_stands_whole(name: str, number: int, tmp_path: Path) -> None:
-    place = Place.made(tmp_path)
-    arguments = COMMANDS[name]
-    wholes = Wholes(place, arguments)
+def test_old_or_new_stands_whole(name: str, number: int, earlier: Place, tmp_path: Path) -> None:
+    shutil.copytree(earlier.folder, tmp_path, dirs_exist_ok=True)
+    place, arguments = Place(folder=tmp_path), COMMANDS[name]
+    wholes = Wholes(place, name)
     for after_s in moments(wholes.seconds, f"{name} {number}"):
         code, said = struck(place, arguments, after_s, number, group=number == signal.SIGINT)
         assert wholes.is_whole(name in ("plan", "rank")), f"half a result, struck after {after_s:.3f} s"
