@@ -19,8 +19,9 @@ import pyproj
 import pytest
 from distributed import LocalCluster
 
+from trackspread.archive.folders import route_folders
 from trackspread.archive.index import LAYER_COLUMNS, write_index
-from trackspread.archive.run import MARK, Job, analyse_archive, analyse_one, route_folders, split_campaigns
+from trackspread.archive.run import MARK, Job, analyse_archive, analyse_one
 from trackspread.errors import BadOption, FolderRefused
 from trackspread.options import Options
 from trackspread.system.cluster import cluster_executor
@@ -181,12 +182,3 @@ def test_results_among_traces_are_refused(root: Path, tmp_path: Path) -> None:
 def test_nobody_at_the_scheduler() -> None:
     with pytest.raises(BadOption, match="nobody answers"):
         cluster_executor("tcp://127.0.0.1:9")
-
-
-def test_a_folder_a_campaign_and_a_sub_folder_a_watch_are_one_analysis(tmp_path: Path) -> None:
-    for place in ("may/moss", "may/fern", "june/Moss", "june/fern", "north/first", "north/second"):
-        (tmp_path / place).mkdir(parents=True)
-        (tmp_path / place / "1.fit").touch()
-    names = [str(folder.relative_to(tmp_path)) for folder in route_folders(tmp_path)]
-    assert names == ["june", "may", "north/first", "north/second"]
-    assert [folder.name for folder in split_campaigns(tmp_path)] == ["north"]

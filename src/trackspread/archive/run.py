@@ -6,7 +6,6 @@ import hashlib
 import json
 import os
 import shutil
-from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import FIRST_COMPLETED, Executor, Future, ThreadPoolExecutor, wait
 from dataclasses import dataclass
@@ -18,6 +17,7 @@ import numpy as np
 
 from trackspread import __version__
 from trackspread.api import analyse, write_report
+from trackspread.archive.folders import route_folders
 from trackspread.archive.index import COLUMNS
 from trackspread.errors import FolderRefused, TrackspreadError, printable
 from trackspread.numeric.intervals import median_interval
@@ -28,9 +28,6 @@ from trackspread.system.progress import Progress
 MARK = "archive-mark.json"
 RESULT = "result.json"
 TRIES = 3
-ENDINGS = (
-    ".gpx", ".fit", ".tcx", ".kml", ".nmea", ".parquet", ".gpx.gz", ".fit.gz", ".tcx.gz", ".kml.gz", ".zip",
-)  # fmt: skip
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -51,34 +48,6 @@ class Outcome:
     state: str
     reason: str = ""
     rows: tuple[dict[str, Any], ...] = ()
-
-
-def route_folders(root: Path) -> list[Path]:
-    """Return the folders below ``root`` that hold traces or a rides.csv, with all that lies inside.
-
-    Sub-folders of one name in two folders or more are taken for watches (a folder a campaign, a sub-folder a
-    watch): the folder above is then analysed as one, so that its watches are compared.
-    """
-    found: list[Path] = []
-    for here, folders, files in os.walk(root):
-        folders[:] = sorted(f for f in folders if not f.startswith("."))
-        if Path(here) != root and any(f == "rides.csv" or f.lower().endswith(ENDINGS) for f in files):
-            found.append(Path(here))
-            folders.clear()
-    return sorted(_campaigns(root, found))
-
-
-def _campaigns(root: Path, found: Sequence[Path]) -> set[Path]:
-    """Return the folders with those of watches replaced by the campaign that they lie in."""
-    names = Counter(folder.name.casefold() for folder in found if folder.parent != root)
-    above = {folder.parent for folder in found if folder.parent != root and names[folder.name.casefold()] > 1}
-    return {folder.parent if folder.parent in above else folder for folder in found}
-
-
-def split_campaigns(root: Path) -> list[Path]:
-    """Return the folders whose sub-folders are analysed apart, so that none is compared with another."""
-    parents = Counter(folder.parent for folder in route_folders(root))
-    return sorted(parent for parent, count in parents.items() if count > 1 and parent != root)
 
 
 def analyse_archive(

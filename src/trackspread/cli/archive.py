@@ -35,8 +35,9 @@ def command(
     A run that was stopped goes on where it was: finished routes are not done again. Never open the
     port of a scheduler to others: whoever reaches it can run any code on your machines.
     """
+    from trackspread.archive.folders import split_campaigns
     from trackspread.archive.index import write_index
-    from trackspread.archive.run import analyse_archive, clear_parts, split_campaigns
+    from trackspread.archive.run import analyse_archive, clear_parts
 
     clear_parts(folder)
     options = options_of({"segment_m": segment_m})

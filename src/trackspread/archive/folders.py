@@ -1,0 +1,88 @@
+"""Which folders below a root are routes, and which of them are the watches of one campaign."""
+
+from __future__ import annotations
+
+import os
+from collections import Counter, defaultdict
+from collections.abc import Iterator, Sequence
+from functools import lru_cache
+from itertools import combinations, islice
+from pathlib import Path
+
+import numpy as np
+
+from trackspread.geometry.sphere import places_m
+from trackspread.model import Floats
+from trackspread.readers import read_files
+
+ENDINGS = (
+    ".gpx", ".fit", ".tcx", ".kml", ".nmea", ".parquet", ".gpx.gz", ".fit.gz", ".tcx.gz", ".kml.gz", ".zip",
+)  # fmt: skip
+NEAR_M = 300.0
+MOST_FILES = 4
+"""So many files of a folder are looked at to see where it was ridden."""
+
+
+def route_folders(root: Path) -> list[Path]:
+    """Return the folders below ``root`` that hold traces or a rides.csv, with all that lies inside.
+
+    Sub-folders of one name in two folders or more are taken for watches (a folder a campaign, a sub-folder a
+    watch) where two that lie side by side hold rides from the same start to the same end: the folder above
+    is then analysed as one, so that its watches are compared. Routes of one name in two regions are no
+    watches.
+    """
+    found: list[Path] = []
+    for here, folders, files in os.walk(root):
+        folders[:] = sorted(f for f in folders if not f.startswith("."))
+        if Path(here) != root and any(f == "rides.csv" or _holds_traces(f) for f in files):
+            found.append(Path(here))
+            folders.clear()
+    return sorted(_campaigns(root, found))
+
+
+def split_campaigns(root: Path) -> list[Path]:
+    """Return the folders whose sub-folders are analysed apart, so that none is compared with another."""
+    parents = Counter(folder.parent for folder in route_folders(root))
+    return sorted(parent for parent, count in parents.items() if count > 1 and parent != root)
+
+
+def _holds_traces(file: str) -> bool:
+    return file.lower().endswith(ENDINGS)
+
+
+def _campaigns(root: Path, found: Sequence[Path]) -> set[Path]:
+    """Return the folders with those of watches replaced by the campaign that they lie in."""
+    names = Counter(folder.name.casefold() for folder in found if folder.parent != root)
+    inside: defaultdict[Path, list[Path]] = defaultdict(list)
+    for folder in found:
+        if folder.parent != root:
+            inside[folder.parent].append(folder)
+    above = {
+        parent
+        for parent, folders in inside.items()
+        if any(names[folder.name.casefold()] > 1 for folder in folders)
+        and any(_ridden_alike(a, b) for a, b in combinations(folders, 2))
+    }
+    return {folder.parent if folder.parent in above else folder for folder in found}
+
+
+def _ridden_alike(folder: Path, other: Path) -> bool:
+    """Return whether both hold a ride from the same start to the same end."""
+    return any(
+        bool((np.linalg.norm(a - b, axis=1) < NEAR_M).all())
+        for a in _ends_m(str(folder))
+        for b in _ends_m(str(other))
+    )
+
+
+@lru_cache(maxsize=64)
+def _ends_m(folder: str) -> tuple[Floats, ...]:
+    """Return both ends of the first recordings of a folder, on a sphere, shape (2, 3) each."""
+    files = read_files(list(islice(_trace_files(folder), MOST_FILES))).files
+    traces = [trace for file in files for trace in file.traces]
+    return tuple(places_m(trace.lon_deg[[0, -1]], trace.lat_deg[[0, -1]]) for trace in traces)
+
+
+def _trace_files(folder: str) -> Iterator[str]:
+    for here, _, files in os.walk(folder):
+        yield from (os.path.join(here, file) for file in sorted(files) if _holds_traces(file))
