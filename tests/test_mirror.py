@@ -17,7 +17,6 @@ ELSEWHERE = {
     "cli/archive": "archive/test_run.py",
     "cli/cache": "readers/test_cache.py",
     "cli/drop": "web/test_server.py",
-    "cli/files": "cli/test_plan.py",
     "cli/helpers": "system/test_executors.py",
     "cli/log": "rides/test_ride_log.py",
     "cli/thresholds": "cli/test_blunders.py",

@@ -71,6 +71,24 @@ def test_a_pilot_without_pairs(tmp_path: Path) -> None:
     assert plan.ratio == 1.5
 
 
+def test_many_plans_are_one_row_each(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Five watches on two routes are twenty plans: at most 60 lines, the full tables in the file."""
+    made = make_analysis(routes=2)
+    pairs = [
+        replace(made.routes[0].pairs[0], a=f"watch {i}", b=f"watch {j}") for i in range(5) for j in range(i)
+    ]
+    routes = tuple(replace(route, pairs=tuple(pairs)) for route in made.routes)
+    (tmp_path / "result.json").write_text(
+        result_text(result_document(replace(made, routes=routes, comparison=None))), "utf-8"
+    )
+    assert run("plan", tmp_path, "--csv", tmp_path / "plan.csv") == 0
+    lines = capsys.readouterr().out.splitlines()
+    assert len(lines) <= 60
+    assert sum("watch 4 and watch 3" in line for line in lines) == 2
+    with (tmp_path / "plan.csv").open(encoding="utf-8") as file:
+        assert len({row["plan"] for row in csv.DictReader(file)}) == 20
+
+
 def test_rows_mark_the_first_that_is_enough() -> None:
     (plan,) = ride_plans(None, 0.2, 1.5, 0.8, 0.95, 4.0, 0.0)
     starred = [row.rides for row in plan.rows if plan.cells(row)[2].endswith("*")]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -13,6 +14,10 @@ from trackspread.cli.thresholds import FiniteRange
 
 if TYPE_CHECKING:
     from trackspread.planning.table import RidePlan
+
+
+MOST_IN_FULL = 2
+"""Of more plans each is one row; ``--csv`` has them in full."""
 
 
 @click.command()
@@ -59,14 +64,35 @@ def command(
     from trackspread.planning.table import plan_csv, ride_plans
 
     plans = ride_plans(pilot, within / 100.0, ratio, power, confidence, lengths, common)
-    for plan in plans:
-        _print(plan)
+    if len(plans) > MOST_IN_FULL:
+        _print_short(plans)
+    else:
+        for plan in plans:
+            _print(plan)
     if table is not None:
         write_new(table, plan_csv(plans), overwrite)
     if chart is not None:
         from trackspread.planning.chart import plan_chart
 
         write_new(chart, plan_chart(plans[0]), overwrite)
+
+
+def _print_short(plans: Sequence[RidePlan]) -> None:
+    """Print one row a plan, so that many of them can be read together."""
+    from rich.console import Console
+    from rich.table import Table
+    from rich.text import Text
+
+    from trackspread.planning.table import SHORT_HEADS, SHORT_WORDS
+
+    shown = Table(header_style="bold")
+    for i, head in enumerate(SHORT_HEADS):
+        shown.add_column(head, justify="right" if i else "left")
+    for plan in plans:
+        shown.add_row(Text(plan.title), *plan.short_cells())
+    Console(width=None if sys.stdout.isatty() else 120).print(shown)
+    for words in SHORT_WORDS:
+        click.echo(words.format(within=plans[0].within, power=plans[0].power))
 
 
 def _print(plan: RidePlan) -> None:

@@ -31,6 +31,13 @@ HEADS = (
     "Ratio seen, ridden together",
     "Ratio seen, ridden apart",
 )
+SHORT_HEADS = ("Route and watches", "Ratio of SDs", "Rides together", "Rides apart", "Rides for the spread")
+SHORT_WORDS = (
+    "Rides together, apart: how many it takes until such a ratio is detected in {power:.0%} of campaigns, "
+    "with both watches on every ride, or each on rides of its own.",
+    "Rides for the spread: how many it takes until the spread is known to ±{within:.0%}.",
+    "The ratio is the one that the pilot found, which is itself uncertain. The tables in full: --csv FILE.",
+)
 DEFAULT_RATIO = 1.5
 
 
@@ -51,6 +58,11 @@ class RidePlan:
     apart_rides: int | None
     answers: tuple[str, ...]
     assumptions: tuple[str, ...]
+
+    def short_cells(self) -> tuple[str, ...]:
+        """Return the cells of the whole plan under `SHORT_HEADS`, but for its title."""
+        counts = (self.together_rides, self.apart_rides, self.spread_rides)
+        return (f"{self.ratio:.2f}", *(_count(count) for count in counts))
 
     def cells(self, row: PlanRow) -> tuple[str, ...]:
         """Return the cells of one row under `HEADS`; ``*`` marks the first that is enough."""
@@ -73,7 +85,7 @@ def _ratio(ratio: float) -> str:
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class _Pilot:
-    """What a pilot says: independent lengths in a ride, ratio of two receivers, what they share."""
+    """What a pilot says: independent lengths in a ride, ratio of two watches, what they share."""
 
     title: str
     lengths: float
@@ -105,7 +117,7 @@ def _pilots(document: Mapping[str, Any]) -> list[_Pilot]:
         rides = len({trace["ride"] or trace["file"] for trace in route["traces"]})
         dof = _dof(route["spread"], level)
         lengths = dof / (rides - 1) if rides > 1 else math.nan
-        name = printable(route["name"], 30)
+        name = printable(route.get("title") or route["name"], 30)
         pairs = [pair for pair in route["pairs"] if pair["rides"] > 1]
         out += [_pair(pair, name, lengths) for pair in pairs]
         if not pairs:
@@ -145,7 +157,7 @@ def _plan(
     shown = sorted({*SHOWN, *(n for n in enough if n is not None and n <= 500)})
     answers = (
         f"Spread known to ±{within:.0%}: {_rides(enough[0])}.",
-        f"Two receivers told apart at a ratio of {q:.2f} in {power:.0%} of campaigns: {_rides(enough[1])} "
+        f"Two watches told apart at a ratio of {q:.2f} in {power:.0%} of campaigns: {_rides(enough[1])} "
         f"ridden together, or {_rides(enough[2])} with each on different rides.",
     )
     return RidePlan(
@@ -153,6 +165,10 @@ def _plan(
         ratio=q, power=power, spread_rides=enough[0], together_rides=enough[1], apart_rides=enough[2],
         answers=answers, assumptions=_assumptions(pilot, lengths, ratio, k, c, confidence),
     )  # fmt: skip
+
+
+def _count(count: int | None) -> str:
+    return f"{count}" if count is not None else f"over {MOST_PLANNED_RIDES}"
 
 
 def _rides(count: int | None) -> str:
@@ -170,8 +186,8 @@ def _assumptions(
         origin = "the most cautious: a ride's errors all alike"
     words = [
         f"Rests on: {k:.2g} independent {'value' if k == 1 else 'values'} a ride ({origin}); what both share "
-        f"is {c:.2g} times the better receiver's own standard deviation; {confidence:.0%} intervals; normal "
-        "errors; rides alike and independent of each other; receivers that do not change.",
+        f"is {c:.2g} times the better watch's own standard deviation; {confidence:.0%} intervals; normal "
+        "errors; rides alike and independent of each other; watches that do not change.",
         "Spread times: factors that take a spread to the ends of its interval (chi-square). Known to: the "
         "spread found lies within this of the truth. Ratio seen: smallest ratio told apart with the power "
         "asked for (together: test of Pitman and Morgan; apart: F test). * marks the first that is enough.",
