@@ -21,6 +21,10 @@ def pieces_inside(x: Floats, y: Floats, low: Floats, high: Floats) -> Iterator[t
     low, high : ndarray, shape (2,)
         Corners of the box.
 
+    Returns
+    -------
+    list
+
     Examples
     --------
     >>> import numpy as np

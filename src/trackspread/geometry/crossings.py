@@ -35,7 +35,21 @@ class Crossings:
 
 
 def point_offsets(bundle: Bundle, station_m: Floats, line: Line) -> Floats:
-    """Return the offset of every point whose station is known, shape (P,)."""
+    """Return the offset of every point whose station is known, shape (P,).
+
+    Parameters
+    ----------
+    bundle : Bundle
+        Points of all traces on the grid.
+    station_m : ndarray, shape (P,)
+        Station of each point, metres, NaN away.
+    line : Line
+        The centreline on its grid.
+
+    Returns
+    -------
+    ndarray, shape (P,)
+    """
     out = np.full(len(station_m), np.nan)
     known = np.isfinite(station_m)
     out[known] = project_near(
@@ -56,6 +70,14 @@ def crossings(bundle: Bundle, station_m: Floats, line: Line, gap_m: float) -> Cr
         Station of every point of the bundle (see `matching.match`), NaN away.
     gap_m : float
         Longest distance along the line over which is interpolated.
+    bundle : Bundle
+        Points of all traces on the grid.
+    line : Line
+        The centreline on its grid.
+
+    Returns
+    -------
+    Crossings
     """
     shape = (bundle.traces, len(line.station_m))
     offset, time, span, away_m = (np.full(shape, np.nan) for _ in range(4))
@@ -99,6 +121,16 @@ def with_ways_beside(found: Crossings, bundle: Bundle, station_m: Floats, line: 
     ----------
     station_m : ndarray, shape (P,)
         Station of every point of the bundle, NaN away.
+    found : Crossings
+        Of all traces.
+    bundle : Bundle
+        Points of all traces on the grid.
+    line : Line
+        The centreline on its grid.
+
+    Returns
+    -------
+    Crossings
     """
     out = replace(found, time_s=found.time_s.copy(), away=found.away.copy(), away_m=found.away_m.copy())
     travel = bundle.travel_m()

@@ -57,6 +57,17 @@ def geocentric(lon_deg: Floats, lat_deg: Floats) -> Floats:
 
     EPSG Guidance Note 7-2, method 9602. Straight distances between neighbours are geodesic ones to
     within a millionth of a metre at 1 km, at the poles and across the antimeridian as well.
+
+    Parameters
+    ----------
+    lon_deg : ndarray, shape (P,)
+        Longitude, degrees.
+    lat_deg : ndarray, shape (P,)
+        Latitude, degrees.
+
+    Returns
+    -------
+    ndarray
     """
     lon, lat = np.radians(np.asarray(lon_deg, dtype=float)), np.radians(np.asarray(lat_deg, dtype=float))
     normal = SEMI_MAJOR_M / np.sqrt(1.0 - ECCENTRICITY_SQUARED * np.sin(lat) ** 2)
@@ -80,6 +91,10 @@ def discs_around(lon_deg: Floats, lat_deg: Floats, least_m: float, most_m: float
         Bounds of the distance from the first place to the edge, metres.
     draws : callable
         Gives for the first place of a cluster where its disc is drawn from, and the random numbers.
+
+    Returns
+    -------
+    list of Disc
     """
     places = geocentric(lon_deg, lat_deg)
     free = np.arange(len(places))

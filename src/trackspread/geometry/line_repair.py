@@ -25,6 +25,23 @@ def patched(bundle: Bundle, line: Line, station_m: Floats, found: Crossings, ste
     The medoid may itself have made a detour. Where half of the traces pass out of reach or more than
     `ELSEWHERE_M` away, the piece is replaced by the way of the trace whose way between both ends has
     the median length. The same line comes back where there is nothing to replace.
+
+    Parameters
+    ----------
+    bundle : Bundle
+        Points of all traces on the grid.
+    line : Line
+        The centreline on its grid.
+    station_m : ndarray, shape (P,)
+        Station of each point, metres, NaN away.
+    found : Crossings
+        Of all traces.
+    step_m : float
+        Distance between stations, metres.
+
+    Returns
+    -------
+    Line
     """
     aside = np.where(np.isfinite(found.offset_m), np.abs(found.offset_m), 0.0) > ELSEWHERE_M
     return _replaced(bundle, line, station_m, (found.away | aside).sum(axis=0) >= half_of(bundle), step_m)
@@ -35,6 +52,21 @@ def uncurled(bundle: Bundle, line: Line, station_m: Floats, step_m: float) -> Li
 
     Where points lie far apart and traces far from each other, a bulge may grow into a loop while the line
     is moved. Pieces that turn by `CURL_RAD` within `CURL_M` to either side, if longer than the median way.
+
+    Parameters
+    ----------
+    bundle : Bundle
+        Points of all traces on the grid.
+    line : Line
+        The centreline on its grid.
+    station_m : ndarray, shape (P,)
+        Station of each point, metres, NaN away.
+    step_m : float
+        Distance between stations, metres.
+
+    Returns
+    -------
+    Line
     """
     size = max(1, round(CURL_M / step_m))
     heading = headings(line.x, line.y)

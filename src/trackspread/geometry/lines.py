@@ -22,13 +22,41 @@ class NoLine(TrackspreadError, ValueError):
 
 
 def line_through(x: Floats, y: Floats, step_m: float) -> Line:
-    """Return a line with even stations through a polyline; `NoLine` where they are too few or too many."""
+    """Return a line with even stations through a polyline; `NoLine` where they are too few or too many.
+
+    Parameters
+    ----------
+    x : ndarray, shape (P,)
+        East, metres.
+    y : ndarray, shape (P,)
+        North, metres.
+    step_m : float
+        Distance between stations, metres.
+
+    Returns
+    -------
+    Line
+    """
     x, y = even_stations(x, y, step_m)
     return Line(x=x, y=y, station_m=cumulative_length(x, y))
 
 
 def even_stations(x: Floats, y: Floats, step_m: float) -> tuple[Floats, Floats]:
-    """Return a polyline at even stations; `NoLine` where they are too few or too many."""
+    """Return a polyline at even stations; `NoLine` where they are too few or too many.
+
+    Parameters
+    ----------
+    x : ndarray, shape (P,)
+        East, metres.
+    y : ndarray, shape (P,)
+        North, metres.
+    step_m : float
+        Distance between stations, metres.
+
+    Returns
+    -------
+    x, y : ndarray, shape (S,)
+    """
     stations = float(cumulative_length(x, y)[-1]) / step_m
     if not stations + 1.0 >= LEAST_LINE_STATIONS:
         raise NoLine(Reason("no_common_line"))
@@ -38,5 +66,15 @@ def even_stations(x: Floats, y: Floats, step_m: float) -> tuple[Floats, Floats]:
 
 
 def half_of(bundle: Bundle) -> int:
-    """Return how many traces are half of a bundle, two at least."""
+    """Return how many traces are half of a bundle, two at least.
+
+    Parameters
+    ----------
+    bundle : Bundle
+        Points of all traces on the grid.
+
+    Returns
+    -------
+    int
+    """
     return max(2, math.ceil(bundle.traces / 2))

@@ -24,6 +24,15 @@ def medoid(bundle: Bundle) -> int:
     The distance of two traces is the mean of their points' distances to the other's way, each at most
     `CAP_M`, both ways; the medoid has the smallest median distance to the rest. Two of four traces may be
     each other's median: of such the one that the others lie nearer to, so that the order does not decide.
+
+    Parameters
+    ----------
+    bundle : Bundle
+        Points of all traces on the grid.
+
+    Returns
+    -------
+    int
     """
     every = evenly(bundle.traces, JUDGES)
     points = {t: _sampled(bundle.x[bundle.of(t)], bundle.y[bundle.of(t)]) for t in every}

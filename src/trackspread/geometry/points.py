@@ -90,7 +90,17 @@ class Bundle:
 
 
 def join(parts: list[Part]) -> Bundle:
-    """Join ``(x, y, time_s, gap_before)`` of several traces."""
+    """Join ``(x, y, time_s, gap_before)`` of several traces.
+
+    Parameters
+    ----------
+    parts : sequence of (x, y, time_s, gap_before)
+        Points of each trace, metres and seconds.
+
+    Returns
+    -------
+    Bundle
+    """
     sizes = [len(part[0]) for part in parts]
     x, y, time_s = (np.concatenate([part[k] for part in parts]) for k in range(3))
     gap = np.concatenate([part[3] for part in parts])
@@ -105,6 +115,23 @@ def prepare(x: Floats, y: Floats, time_s: Floats, break_before: Bools, gap_m: fl
 
     A break of the recording counts as a gap from a quarter of ``gap_m`` on; any step longer than
     ``gap_m`` is one.
+
+    Parameters
+    ----------
+    x : ndarray, shape (P,)
+        East, metres.
+    y : ndarray, shape (P,)
+        North, metres.
+    time_s : ndarray, shape (P,)
+        Seconds UTC, NaN unknown.
+    break_before : ndarray of bool, shape (P,)
+        Where the recording was interrupted.
+    gap_m : float
+        Longest way between logged points that is no gap, metres.
+
+    Returns
+    -------
+    x, y, time_s, gap_before : ndarray
     """
     keep = _thinned(time_s)
     broken = np.maximum.accumulate(np.cumsum(break_before))[keep]
@@ -134,6 +161,19 @@ def standing(x: Floats, y: Floats, time_s: Floats) -> Bools:
 
     A point stands where the way made between five seconds before and after it is below
     0.6 m/s, slower than any walk, and where that lasts for the whole window.
+
+    Parameters
+    ----------
+    x : ndarray, shape (P,)
+        East, metres.
+    y : ndarray, shape (P,)
+        North, metres.
+    time_s : ndarray, shape (P,)
+        Seconds UTC, NaN unknown.
+
+    Returns
+    -------
+    ndarray of bool, shape (P,)
     """
     known = np.isfinite(time_s)
     if known.sum() < 3 or np.any(np.diff(time_s[known]) <= 0):

@@ -14,12 +14,39 @@ AT_ONCE, ROWS_AT_ONCE = 65_536, 4096
 
 
 def cumulative_length(x: Floats, y: Floats) -> Floats:
-    """Return the length travelled up to each vertex, shape (V,), metres."""
+    """Return the length travelled up to each vertex, shape (V,), metres.
+
+    Parameters
+    ----------
+    x : ndarray, shape (P,)
+        East, metres.
+    y : ndarray, shape (P,)
+        North, metres.
+
+    Returns
+    -------
+    ndarray, shape (P,)
+        Metres.
+    """
     return np.concatenate([[0.0], np.cumsum(np.hypot(np.diff(x), np.diff(y)))])
 
 
 def resample(x: Floats, y: Floats, step_m: float) -> tuple[Floats, Floats]:
-    """Return the polyline resampled at even distances as near to ``step_m`` as its length allows."""
+    """Return the polyline resampled at even distances as near to ``step_m`` as its length allows.
+
+    Parameters
+    ----------
+    x : ndarray, shape (P,)
+        East, metres.
+    y : ndarray, shape (P,)
+        North, metres.
+    step_m : float
+        Distance between stations, metres.
+
+    Returns
+    -------
+    x, y : ndarray
+    """
     length = cumulative_length(x, y)
     count = max(1, round(float(length[-1]) / step_m))
     at = np.linspace(0.0, length[-1], count + 1)
@@ -27,7 +54,19 @@ def resample(x: Floats, y: Floats, step_m: float) -> tuple[Floats, Floats]:
 
 
 def tangents(x: Floats, y: Floats) -> tuple[Floats, Floats]:
-    """Return unit tangents at the vertices, by central differences, shape (V,) each."""
+    """Return unit tangents at the vertices, by central differences, shape (V,) each.
+
+    Parameters
+    ----------
+    x : ndarray, shape (P,)
+        East, metres.
+    y : ndarray, shape (P,)
+        North, metres.
+
+    Returns
+    -------
+    tx, ty : ndarray, shape (P,)
+    """
     dx, dy = np.gradient(x), np.gradient(y)
     norm = np.hypot(dx, dy)
     norm[norm == 0.0] = 1.0
@@ -35,7 +74,20 @@ def tangents(x: Floats, y: Floats) -> tuple[Floats, Floats]:
 
 
 def headings(x: Floats, y: Floats) -> Floats:
-    """Return the direction of travel at the vertices, radians counter-clockwise from east, shape (V,)."""
+    """Return the direction of travel at the vertices, radians counter-clockwise from east, shape (V,).
+
+    Parameters
+    ----------
+    x : ndarray, shape (P,)
+        East, metres.
+    y : ndarray, shape (P,)
+        North, metres.
+
+    Returns
+    -------
+    ndarray, shape (P,)
+        Radians.
+    """
     tx, ty = tangents(x, y)
     return np.asarray(np.arctan2(ty, tx))
 
@@ -45,6 +97,16 @@ def smooth(x: Floats, half_width: int) -> Floats:
 
     Savitzky & Golay (1964), Analytical Chemistry 36:1627, for the centre of the window; towards the
     ends the window shrinks. A quadratic keeps corners that a running mean would cut.
+
+    Parameters
+    ----------
+    x : ndarray, shape (P,)
+    half_width : int
+        Neighbours on each side.
+
+    Returns
+    -------
+    ndarray, shape (P,)
     """
     out = x.copy()
     for half in range(2, half_width + 1):
@@ -62,7 +124,23 @@ def _quadratic_weights(half: int) -> Floats:
 
 
 def without_folds(x: Floats, y: Floats, tangent_x: Floats, tangent_y: Floats) -> Bools:
-    """Return which vertices go on along the given tangents; those that turn back (folds) are False."""
+    """Return which vertices go on along the given tangents; those that turn back (folds) are False.
+
+    Parameters
+    ----------
+    x : ndarray, shape (P,)
+        East, metres.
+    y : ndarray, shape (P,)
+        North, metres.
+    tangent_x : ndarray, shape (P,)
+        East part of the tangents.
+    tangent_y : ndarray, shape (P,)
+        North part.
+
+    Returns
+    -------
+    ndarray of bool, shape (P,)
+    """
     dx, dy = np.diff(x), np.diff(y)
     forward = dx * (tangent_x[1:] + tangent_x[:-1]) + dy * (tangent_y[1:] + tangent_y[:-1]) > 0.0
     keep = np.concatenate([[True], forward])
@@ -163,6 +241,29 @@ def project_near(
     against it counts as up to `AGAINST_M` farther off, one at right angles as no farther. Returns station,
     offset and distance, shape (P,). Few points are done at a time: tables of all of them would fill the
     memory, and the cache of the processor.
+
+    Parameters
+    ----------
+    px : ndarray, shape (P,)
+        Points, east, metres.
+    py : ndarray, shape (P,)
+        Points, north, metres.
+    near_m : ndarray, shape (P,)
+        Where each lies roughly, metres along the line.
+    x : ndarray, shape (S,)
+        Line, east, metres.
+    y : ndarray, shape (S,)
+        Line, north, metres.
+    station_m : ndarray, shape (S,)
+        Stations, metres.
+    half_width : int
+        Neighbours on each side.
+    heading : tuple of ndarray, optional
+        Direction of travel at each point.
+
+    Returns
+    -------
+    station_m, offset_m, distance_m : ndarray, shape (P,)
     """
     columns = (x, y, station_m, *(() if heading is None else tangents(x, y)))
     rows = [_neighbours(column, half_width) for column in columns]
@@ -206,7 +307,27 @@ def _squared(table: Floats, column: Floats | None = None, factor: float = 1.0) -
 def project_at_vertex(
     px: Floats, py: Floats, vertex: Ints, x: Floats, y: Floats, station_m: Floats
 ) -> tuple[Floats, Floats, Floats]:
-    """Project points onto the nearer of the two segments that meet at a vertex each, shape (P,)."""
+    """Project points onto the nearer of the two segments that meet at a vertex each, shape (P,).
+
+    Parameters
+    ----------
+    px : ndarray, shape (P,)
+        Points, east, metres.
+    py : ndarray, shape (P,)
+        Points, north, metres.
+    vertex : ndarray of int, shape (P,)
+        Vertex of the line for each point.
+    x : ndarray, shape (S,)
+        Line, east, metres.
+    y : ndarray, shape (S,)
+        Line, north, metres.
+    station_m : ndarray, shape (S,)
+        Stations, metres.
+
+    Returns
+    -------
+    station_m, offset_m, distance_m : ndarray, shape (P,)
+    """
     last, directions = len(x) - 2, _directions(x, y)
     before, after = np.clip(vertex - 1, 0, last), np.clip(vertex, 0, last)
     first, second = (_feet(px, py, x, y, segment, directions).distance for segment in (before, after))

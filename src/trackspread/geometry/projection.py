@@ -70,7 +70,19 @@ class Grid:
 
 
 def mean_position(lon_deg: Floats, lat_deg: Floats) -> tuple[float, float]:
-    """Return longitude and latitude of the mean unit vector of the points, degrees."""
+    """Return longitude and latitude of the mean unit vector of the points, degrees.
+
+    Parameters
+    ----------
+    lon_deg : ndarray, shape (P,)
+        Longitude, degrees.
+    lat_deg : ndarray, shape (P,)
+        Latitude, degrees.
+
+    Returns
+    -------
+    lon_deg, lat_deg : float
+    """
     lon, lat = np.radians(lon_deg), np.radians(lat_deg)
     x = float(np.mean(np.cos(lat) * np.cos(lon)))
     y = float(np.mean(np.cos(lat) * np.sin(lon)))

@@ -15,7 +15,17 @@ PRIOR_WEIGHT = 4.0
 
 
 def lagged(values: NDArray[np.complex128] | Floats) -> Floats:
-    """Return Re sum x_i conj(x_j) over all pairs at each lag, pooled over the rows (T, S), shape (S,)."""
+    """Return Re sum x_i conj(x_j) over all pairs at each lag, pooled over the rows (T, S), shape (S,).
+
+    Parameters
+    ----------
+    values : ndarray, shape (T, S)
+        Real or complex.
+
+    Returns
+    -------
+    ndarray, shape (S,)
+    """
     size = values.shape[1]
     padded = 1 << int(np.ceil(np.log2(2 * size)))
     spectrum = np.fft.fft(values, padded, axis=1)
@@ -62,6 +72,17 @@ def residual_correlation(residual_m: Floats, heading_rad: Floats) -> tuple[Float
     ``residual_m``, shape (T, S), are offsets less the mean across traces at each station; as that mean
     is taken across and not along, the correlation is not pulled down by it. At each lag rho is the
     least-squares factor of r_i r_j on cos(heading_i - heading_j). NaN is left out.
+
+    Parameters
+    ----------
+    residual_m : ndarray, shape (T, S)
+        Offsets about their mean across traces, metres, NaN unknown.
+    heading_rad : ndarray, shape (S,)
+        Direction of the line at each station, radians.
+
+    Returns
+    -------
+    rho, information : ndarray, shape (S,)
     """
     known = np.isfinite(residual_m)
     filled = np.where(known, residual_m, 0.0)
@@ -81,6 +102,21 @@ def fitted_correlation(residual_m: Floats, heading_rad: Floats, step_m: float, d
     weight of `PRIOR_WEIGHT` independent lengths, against the ``dof`` traces times the lengths in the data
     (calibrated by simulation, docs/validation.md). Of errors that keep their direction on the earth and
     errors that keep their side of the line, those are taken that explain the residuals better.
+
+    Parameters
+    ----------
+    residual_m : ndarray, shape (T, S)
+        Offsets about their mean across traces, metres, NaN unknown.
+    heading_rad : ndarray, shape (S,)
+        Direction of the line at each station, radians.
+    step_m : float
+        Distance between stations, metres.
+    dof : float
+        Degrees of freedom across rides.
+
+    Returns
+    -------
+    Correlation
     """
     tried = []
     for turning in (True, False):

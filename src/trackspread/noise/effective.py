@@ -46,7 +46,21 @@ class Along:
 
 
 def around(value: float, low: float, high: float) -> Estimate:
-    """Return an estimate with the interval of a posterior, which holds the value in any case."""
+    """Return an estimate with the interval of a posterior, which holds the value in any case.
+
+    Parameters
+    ----------
+    value : float
+        Estimate.
+    low : float
+        Lower end of the interval.
+    high : float
+        Upper end.
+
+    Returns
+    -------
+    Estimate
+    """
     return Estimate(value=value, low=min(float(low), value), high=max(float(high), value))
 
 
@@ -54,6 +68,16 @@ def centred(values: Floats) -> tuple[Floats, Floats]:
     """Return values (R, S) less their mean across rides, and the degrees of freedom left by station, (S,).
 
     Stations with fewer than two rides have none; their values become NaN.
+
+    Parameters
+    ----------
+    values : ndarray, shape (R, S)
+        NaN = unknown.
+
+    Returns
+    -------
+    residual : ndarray, shape (R, S)
+    dof : ndarray, shape (S,)
     """
     known = np.isfinite(values)
     count = known.sum(axis=0)
@@ -68,6 +92,19 @@ def sum_share(weights: Floats, heading_rad: Floats, rho: Floats) -> Floats:
 
     ``weights``, (R, S), are 0 where there is no value; ``heading_rad``, (S,), is that of the line, or 0
     where errors keep to it; ``rho``, (..., S), the correlation by lag of one or of many processes.
+
+    Parameters
+    ----------
+    weights : ndarray, shape (R, S)
+        0 where there is no value.
+    heading_rad : ndarray, shape (S,)
+        Direction of the line at each station, radians.
+    rho : ndarray, shape (..., S)
+        Correlation by lag, of one process or of many.
+
+    Returns
+    -------
+    ndarray, shape (...,)
     """
     pairs = lagged(weights * np.exp(1j * heading_rad))
     total = 2.0 * rho @ pairs - rho[..., 0] * pairs[0]
@@ -75,7 +112,19 @@ def sum_share(weights: Floats, heading_rad: Floats, rho: Floats) -> Floats:
 
 
 def candidate_shares(weights: Floats, along: Along) -> Floats:
-    """Return `sum_share` under every candidate of `posterior`, (2K,), first those that keep to the earth."""
+    """Return `sum_share` under every candidate of `posterior`, (2K,), first those that keep to the earth.
+
+    Parameters
+    ----------
+    weights : ndarray, shape (R, S)
+        0 where there is no value.
+    along : Along
+        Step and direction of the line.
+
+    Returns
+    -------
+    ndarray, shape (2K,)
+    """
     rho = by_length(np.asarray(along.step_m * np.arange(weights.shape[1]), dtype=float))
     turned = along.heading_rad, np.zeros(weights.shape[1])
     return np.concatenate([mixed(sum_share(weights, heading, rho)) for heading in turned])
@@ -88,6 +137,20 @@ def mean_estimate(values: Floats, along: Along, confidence: float) -> tuple[Esti
     (`posterior`), under each candidate Student's with the error of a mean of so correlated values. Of many
     rides `MOST_ASKED` are asked how errors are alike. The standard error is that of a normal value with the
     same interval.
+
+    Parameters
+    ----------
+    values : ndarray, shape (R, S)
+        NaN = unknown.
+    along : Along
+        Step and direction of the line.
+    confidence : float
+        Of the interval, 0 to 1.
+
+    Returns
+    -------
+    mean : Estimate
+    error : float
     """
     known = np.isfinite(values)
     if known.sum() < 2:

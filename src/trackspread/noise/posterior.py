@@ -76,7 +76,17 @@ def candidates() -> tuple[Floats, Ints, Floats]:
 
 
 def sites(size: int) -> Ints:
-    """Return which of ``size`` stations speak for all: groups evenly spread, near and far within one."""
+    """Return which of ``size`` stations speak for all: groups evenly spread, near and far within one.
+
+    Parameters
+    ----------
+    size : int
+        Stations.
+
+    Returns
+    -------
+    ndarray of int
+    """
     if size <= GROUPS * len(WITHIN_GROUP):
         return np.arange(size)
     starts = np.arange(GROUPS)[:, None] + np.array(WITHIN_GROUP)
@@ -84,12 +94,32 @@ def sites(size: int) -> Ints:
 
 
 def by_length(apart_m: Floats) -> Floats:
-    """Return exp(-distance / length) of all `LENGTHS_M` at distances of any shape, shape (L, ...)."""
+    """Return exp(-distance / length) of all `LENGTHS_M` at distances of any shape, shape (L, ...).
+
+    Parameters
+    ----------
+    apart_m : ndarray
+        Distances, metres.
+
+    Returns
+    -------
+    ndarray, shape (L, ...)
+    """
     return np.asarray(np.exp(-apart_m / np.expand_dims(LENGTHS_M, tuple(range(1, apart_m.ndim + 1)))))
 
 
 def mixed(values: Floats) -> Floats:
-    """Return what is linear in rho for all candidates, (K, ...), from what it is by length, (L, ...)."""
+    """Return what is linear in rho for all candidates, (K, ...), from what it is by length, (L, ...).
+
+    Parameters
+    ----------
+    values : ndarray, shape (L, ...)
+        By length.
+
+    Returns
+    -------
+    ndarray, shape (K, ...)
+    """
     share, place, _ = candidates()
     share = np.expand_dims(share, tuple(range(1, values.ndim)))
     return np.asarray(share * values[place[:, 0]] + (1.0 - share) * values[place[:, 1]])
@@ -112,6 +142,10 @@ def posterior(
         Degrees of freedom of each value: (T - 1) / T where the mean across traces was taken off.
     about : ndarray, shape (T, S), optional
         What values contain an unknown multiple of: ones for a level, another series for a slope.
+
+    Returns
+    -------
+    Posterior
 
     Notes
     -----
@@ -160,6 +194,19 @@ def independent(known: Bools, heading_rad: Floats, step_m: float) -> Floats:
     """Return how many independent values stand behind the variance of all (T, S), by candidate, (2K,).
 
     n^2 / sum over pairs of rho^2 (Bayley & Hammersley 1946, J. R. Stat. Soc. Suppl. 8:184).
+
+    Parameters
+    ----------
+    known : ndarray of bool, shape (T, S)
+        Where there is data.
+    heading_rad : ndarray, shape (S,)
+        Direction of the line at each station, radians.
+    step_m : float
+        Distance between stations, metres.
+
+    Returns
+    -------
+    ndarray, shape (2K,)
     """
     along = by_length(np.asarray(step_m * np.arange(known.shape[1]), dtype=float))
     straight = lagged(known.astype(float))

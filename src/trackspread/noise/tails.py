@@ -160,7 +160,19 @@ def _by_ride(mean: Floats, known: Floats, ride: Ints) -> tuple[Floats, Floats]:
 
 
 def block_count(lengths: float, route_m: float) -> int:
-    """Return into how many blocks a ride is cut: of some independent values, and longer than a burst."""
+    """Return into how many blocks a ride is cut: of some independent values, and longer than a burst.
+
+    Parameters
+    ----------
+    lengths : float
+        Independent values in one ride.
+    route_m : float
+        Length of the route, metres.
+
+    Returns
+    -------
+    int
+    """
     wanted = min(round(lengths / INDEPENDENT_A_BLOCK), int(route_m / LEAST_BLOCK_M))
     return int(np.clip(wanted, 1, MOST_BLOCKS))
 
@@ -173,6 +185,19 @@ def block_squares(error_m: Floats, count: int, worth: float) -> tuple[Floats, Fl
     burst of one of three rides would show in the other two as well. Power and location are found in turn,
     the power shrunk towards the geometric mean of the rides by `PRIOR_DOF` against ``worth`` values, so
     that rides of like power keep like weights (the location of Student's t: Lange et al. 1989).
+
+    Parameters
+    ----------
+    error_m : ndarray, shape (R, S)
+        Errors, metres, NaN unknown.
+    count : int
+        Blocks of a ride.
+    worth : float
+        Stations that one independent value takes.
+
+    Returns
+    -------
+    square_m2, stations : ndarray, shape (R, count)
     """
     known = np.isfinite(error_m)
     edges = np.linspace(0, error_m.shape[1], count + 1).round().astype(int)

@@ -52,6 +52,12 @@ def whitened(
         Unit vector along which the error is seen; a shorter one sees less of it.
     kind : ndarray, shape (K, 3)
         See `wanderings`.
+    step_s : float
+        Time between two values, seconds.
+
+    Returns
+    -------
+    gram, log_det : ndarray
     """
     rows, _, width = columns.shape
     share = np.stack([kind[:, 0]] * 2 + [1.0 - kind[:, 0]] * 2, axis=1)

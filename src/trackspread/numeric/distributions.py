@@ -17,51 +17,168 @@ Number = float | NDArray[np.floating[Any]]
 
 
 def chi2_quantile(p: Number, dof: Number) -> Floats:
-    """Return the chi-square quantile below which ``p`` lies."""
+    """Return the chi-square quantile below which ``p`` lies.
+
+    Parameters
+    ----------
+    p : float or ndarray
+        Probability, 0 to 1.
+    dof : float or ndarray
+        Degrees of freedom.
+
+    Returns
+    -------
+    ndarray
+    """
     return np.asarray(2.0 * special.gammaincinv(np.asarray(dof) / 2.0, p))
 
 
 def chi2_below(x: Number, dof: Number) -> Floats:
-    """Return the chi-square probability below ``x``."""
+    """Return the chi-square probability below ``x``.
+
+    Parameters
+    ----------
+    x : float or ndarray
+    dof : float or ndarray
+        Degrees of freedom.
+
+    Returns
+    -------
+    ndarray
+    """
     return np.asarray(special.gammainc(np.asarray(dof) / 2.0, np.asarray(x) / 2.0))
 
 
 def t_quantile(p: Number, dof: Number) -> Floats:
-    """Return Student's t quantile below which ``p`` lies."""
+    """Return Student's t quantile below which ``p`` lies.
+
+    Parameters
+    ----------
+    p : float or ndarray
+        Probability, 0 to 1.
+    dof : float or ndarray
+        Degrees of freedom.
+
+    Returns
+    -------
+    ndarray
+    """
     return np.asarray(special.stdtrit(dof, p))
 
 
 def t_below(x: Number, dof: Number) -> Floats:
-    """Return Student's t probability below ``x``."""
+    """Return Student's t probability below ``x``.
+
+    Parameters
+    ----------
+    x : float or ndarray
+    dof : float or ndarray
+        Degrees of freedom.
+
+    Returns
+    -------
+    ndarray
+    """
     return np.asarray(special.stdtr(dof, x))
 
 
 def f_quantile(p: Number, above: Number, below: Number) -> Floats:
-    """Return Fisher's F quantile; ``above`` and ``below`` the fraction line are the degrees of freedom."""
+    """Return Fisher's F quantile; ``above`` and ``below`` the fraction line are the degrees of freedom.
+
+    Parameters
+    ----------
+    p : float or ndarray
+        Probability, 0 to 1.
+    above : float or ndarray
+        Degrees of freedom of the numerator.
+    below : float or ndarray
+        Those of the denominator.
+
+    Returns
+    -------
+    ndarray
+    """
     return np.asarray(special.fdtri(above, below, p))
 
 
 def f_below(x: Number, above: Number, below: Number) -> Floats:
-    """Return Fisher's F probability below ``x``."""
+    """Return Fisher's F probability below ``x``.
+
+    Parameters
+    ----------
+    x : float or ndarray
+    above : float or ndarray
+        Degrees of freedom of the numerator.
+    below : float or ndarray
+        Those of the denominator.
+
+    Returns
+    -------
+    ndarray
+    """
     return np.asarray(special.fdtr(above, below, x))
 
 
 def normal_above(x: Number) -> Floats:
-    """Return the standard normal probability above ``x``."""
+    """Return the standard normal probability above ``x``.
+
+    Parameters
+    ----------
+    x : float or ndarray
+
+    Returns
+    -------
+    ndarray
+    """
     return np.asarray(special.ndtr(-np.asarray(x)))
 
 
 def coin_at_most(k: Number, n: Number) -> Floats:
-    """Return the probability of at most ``k`` heads in ``n`` tosses of a fair coin."""
+    """Return the probability of at most ``k`` heads in ``n`` tosses of a fair coin.
+
+    Parameters
+    ----------
+    k : float or ndarray
+        Heads.
+    n : float or ndarray
+        Tosses.
+
+    Returns
+    -------
+    ndarray
+    """
     return np.asarray(special.bdtr(k, n, 0.5))
 
 
 def noncentral_t_above(x: Number, dof: Number, shift: Number) -> Floats:
-    """Return the probability of the noncentral t above ``x``; where it is lost in the tail, 0 or 1."""
+    """Return the probability of the noncentral t above ``x``; where it is lost in the tail, 0 or 1.
+
+    Parameters
+    ----------
+    x : float or ndarray
+    dof : float or ndarray
+        Degrees of freedom.
+    shift : float or ndarray
+        Noncentrality.
+
+    Returns
+    -------
+    ndarray
+    """
     below = np.asarray(special.nctdtr(dof, shift, x))
     return np.where(np.isnan(below), np.asarray(shift) > np.asarray(x), 1.0 - below)
 
 
 def normal_quantile(p: Number) -> Floats:
-    """Return the standard normal quantile below which ``p`` lies."""
+    """Return the standard normal quantile below which ``p`` lies.
+
+    Parameters
+    ----------
+    p : float or ndarray
+        Probability, 0 to 1.
+
+    Returns
+    -------
+    ndarray
+    """
     return np.asarray(special.ndtri(p))

@@ -18,6 +18,17 @@ def sd_factors(dof: float, confidence: float) -> tuple[float, float]:
 
     sqrt(dof / chi2) at both tails (NIST/SEMATECH e-Handbook 7.2.3.1); ``dof`` may be fractional
     (Satterthwaite 1946, Biometrics Bulletin 2:110).
+
+    Parameters
+    ----------
+    dof : float
+        Degrees of freedom.
+    confidence : float
+        Of the interval, 0 to 1.
+
+    Returns
+    -------
+    low, high : float
     """
     tail = (1.0 - confidence) / 2.0
     low, high = chi2_quantile(np.array([1.0 - tail, tail]), dof)
@@ -33,6 +44,19 @@ def dof_of_width(width: float, confidence: float) -> float:
     ``width`` is log(high / low), which falls steadily with them. Beyond `LEAST_DOF` to `MOST_DOF` the nearer
     of the two.
 
+    Parameters
+    ----------
+    width : float
+        Upper end over lower end.
+    confidence : float
+        Of the interval, 0 to 1.
+
+    Returns
+    -------
+    float
+
+    Examples
+    --------
     >>> low, high = sd_factors(12.0, 0.95)
     >>> round(dof_of_width(math.log(high / low), 0.95), 6)
     12.0
@@ -55,6 +79,17 @@ def median_interval(values: Floats, confidence: float = 0.95) -> tuple[float, fl
     1 - 2 P(Binomial(n, 1/2) < k) (Thompson 1936, Ann. Math. Stat. 7:122). The narrowest that reaches
     ``confidence`` is taken; below six values none reaches 95 %, then the whole range is given, with
     the confidence it has. ``inf`` stands for "never" (censored); a median or end among those is ``inf``.
+
+    Parameters
+    ----------
+    values : ndarray, shape (n,)
+        One a ride; infinite where it never came.
+    confidence : float
+        Of the interval, 0 to 1.
+
+    Returns
+    -------
+    median, low, high, confidence : float
     """
     ordered = np.sort(np.asarray(values, dtype=float))
     n = len(ordered)

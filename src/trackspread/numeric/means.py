@@ -39,6 +39,10 @@ def about_mean(values: Floats, least: int = 1) -> Floats:
     values, least
         As for `mean_known`.
 
+    Returns
+    -------
+    ndarray, shape (N, S)
+
     Examples
     --------
     >>> about_mean(np.array([[1.0, 5.0], [3.0, np.nan]]), least=2)

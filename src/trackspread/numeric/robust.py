@@ -20,6 +20,16 @@ def mad_factor(n: Floats) -> Floats:
     """Return the small-sample factor b_n of the MAD for samples of ``n``; NaN below two.
 
     Croux & Rousseeuw (1992), COMPSTAT: table for n = 2 … 9, n / (n - 0.8) above.
+
+    Parameters
+    ----------
+    n : ndarray
+        Sizes of samples.
+
+    Returns
+    -------
+    ndarray
+        As `n`.
     """
     n = np.asarray(n, dtype=float)
     table = _MAD_FACTORS[np.clip(n, 0, 9).astype(int)]
@@ -31,6 +41,17 @@ def nan_median(values: Floats, weight: Floats | None = None) -> Floats:
 
     With a ``weight`` for each value half of the weight lies
     to either side.
+
+    Parameters
+    ----------
+    values : ndarray, shape (T, S)
+        NaN = unknown.
+    weight : ndarray, shape (T, S), optional
+        Weights, 0 or more; all equal where not given.
+
+    Returns
+    -------
+    ndarray, shape (S,)
     """
     if weight is not None:
         return _weighted_median(values, weight)
@@ -53,7 +74,19 @@ def _weighted_median(values: Floats, weight: Floats) -> Floats:
 
 
 def effective_count(values: Floats, weight: Floats | None = None) -> Floats:
-    """Return how many equal values the known ones are worth, shape (S,): (sum w)^2 / sum w^2 (Kish 1965)."""
+    """Return how many equal values the known ones are worth, shape (S,): (sum w)^2 / sum w^2 (Kish 1965).
+
+    Parameters
+    ----------
+    values : ndarray, shape (T, S)
+        NaN = unknown.
+    weight : ndarray, shape (T, S), optional
+        Weights, 0 or more; all equal where not given.
+
+    Returns
+    -------
+    ndarray, shape (S,)
+    """
     known = np.isfinite(values)
     if weight is None:
         return np.asarray(known.sum(axis=0), dtype=float)
@@ -68,6 +101,17 @@ def mad_scale(values: Floats, weight: Floats | None = None) -> Floats:
 
     ``values`` has shape (T, S); columns with fewer than two values give NaN. A ``weight`` for each value
     makes both medians weighted ones.
+
+    Parameters
+    ----------
+    values : ndarray, shape (T, S)
+        NaN = unknown.
+    weight : ndarray, shape (T, S), optional
+        Weights, 0 or more; all equal where not given.
+
+    Returns
+    -------
+    ndarray, shape (S,)
     """
     count = np.round(effective_count(values, weight))
     count = np.where(np.isfinite(values).sum(axis=0) < 2, 0.0, np.maximum(count, 2.0))
@@ -76,7 +120,19 @@ def mad_scale(values: Floats, weight: Floats | None = None) -> Floats:
 
 
 def running_mean(values: Floats, half_width: int) -> Floats:
-    """Return the mean over up to ``2 half_width + 1`` neighbours along the last axis, NaN left out."""
+    """Return the mean over up to ``2 half_width + 1`` neighbours along the last axis, NaN left out.
+
+    Parameters
+    ----------
+    values : ndarray, shape (..., S)
+        NaN = unknown.
+    half_width : int
+        Neighbours on each side.
+
+    Returns
+    -------
+    ndarray, shape (..., S)
+    """
     known = np.isfinite(values)
     total = _running_sum(np.where(known, values, 0.0), half_width)
     count = _running_sum(known.astype(float), half_width)
@@ -97,6 +153,19 @@ def pooled_scale(values: Floats, half_width: int, weight: Floats | None = None) 
     The MAD scale of each station is averaged over ``2 half_width + 1`` stations; it is never taken
     as less than half of the whole route's, so that a station where four traces happen to agree does
     not throw the fifth out.
+
+    Parameters
+    ----------
+    values : ndarray, shape (T, S)
+        NaN = unknown.
+    half_width : int
+        Neighbours on each side.
+    weight : ndarray, shape (T, S), optional
+        Weights, 0 or more; all equal where not given.
+
+    Returns
+    -------
+    ndarray, shape (S,)
     """
     own = running_mean(mad_scale(values, weight), half_width)
     if not np.isfinite(own).any():
@@ -121,6 +190,12 @@ def majority(values: Floats, level: Floats, scale: float) -> Floats:
         Running means of the values, in which gaps are sought; NaN where the trace has no say.
     scale : float
         Standard deviation that is usual on the route.
+    values : ndarray, shape (T, S)
+        NaN = unknown.
+
+    Returns
+    -------
+    ndarray
     """
     gaps = np.diff(np.sort(level, axis=0), axis=0)
     at = np.flatnonzero((gaps > APART_SCALES * scale).sum(axis=0))
@@ -145,6 +220,17 @@ def bisquare_location(values: Floats, scale: Floats) -> Floats:
 
     Beaton & Tukey (1974), Technometrics 16:147; tuning 4.685 (95 % efficiency at the normal), started
     from the median, iterated with the given ``scale``, shape (S,).
+
+    Parameters
+    ----------
+    values : ndarray, shape (T, S)
+        NaN = unknown.
+    scale : ndarray, shape (S,)
+        Robust scale at each station.
+
+    Returns
+    -------
+    ndarray, shape (S,)
     """
     return bisquare_weights(values, scale)[0]
 
@@ -153,6 +239,20 @@ def bisquare_weights(values: Floats, scale: Floats, prior: Floats | None = None)
     """Return location, shape (S,), and weights, shape (T, S), of the bisquare (see above).
 
     ``prior``, shape (T, S), is what each value weighs before it is judged.
+
+    Parameters
+    ----------
+    values : ndarray, shape (T, S)
+        NaN = unknown.
+    scale : ndarray, shape (S,)
+        Robust scale at each station.
+    prior : ndarray, shape (T, S), optional
+        Weights beside those of the bisquare.
+
+    Returns
+    -------
+    location : ndarray, shape (S,)
+    weights : ndarray, shape (T, S)
     """
     known = np.isfinite(values)
     filled = np.where(known, values, 0.0)

@@ -34,6 +34,15 @@ def linked_replicates(difference: Floats) -> Agreement | None:
     ((sum m)^2 - sum m^2) / ((n - 1) sum m) for unequal numbers (Bland & Altman 1999, section 5.2);
     a negative part between counts as none. With one reading of each it is the mean -+ 1.96 SD of Bland &
     Altman (1986), Lancet i:307. ``None`` below two subjects with a difference.
+
+    Parameters
+    ----------
+    difference : ndarray, shape (n, m)
+        Differences of m replicates at n places, metres, NaN = none.
+
+    Returns
+    -------
+    Agreement or None
     """
     known = np.isfinite(difference)
     m = known.sum(axis=1).astype(float)

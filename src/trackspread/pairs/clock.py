@@ -53,6 +53,14 @@ def clock_offset(a_s: Floats, b_s: Floats, station_m: Floats, along: Along, conf
     a_s, b_s : ndarray, shape (R, S)
         When a and b passed each station on each ride that they share, seconds UTC.
     station_m : ndarray, shape (S,)
+    along : Along
+        Step and direction of the line.
+    confidence : float
+        Of the interval, 0 to 1.
+
+    Returns
+    -------
+    Clock
 
     Notes
     -----
@@ -224,6 +232,21 @@ def along_separation(a_s: Floats, b_s: Floats, station_m: Floats, clock_s: Float
     """Return where a is when b is at each station, less that station, metres, shape (R, S).
 
     ``clock_s``, shape (R,), is the clock of a less that of b on each ride.
+
+    Parameters
+    ----------
+    a_s : ndarray, shape (R, S)
+        When a passed each station, seconds UTC, NaN unknown.
+    b_s : ndarray, shape (R, S)
+        When b did.
+    station_m : ndarray, shape (S,)
+        Stations, metres.
+    clock_s : ndarray, shape (R,)
+        Clock of a less that of b, seconds.
+
+    Returns
+    -------
+    ndarray, shape (R, S)
     """
     out = np.full(a_s.shape, np.nan)
     for ride, clock in enumerate(clock_s):

@@ -75,6 +75,8 @@ def pair_results(
         Over which errors stay alike: a ride holds so many independent values.
     heading_rad : ndarray, shape (S,), optional
         Direction of the line: an error that points one way on the earth turns where the line turns.
+    options : Options
+        Thresholds.
 
     Returns
     -------

@@ -54,6 +54,10 @@ def shared_moments(a_m: Floats, b_m: Floats, companion_m: Floats | None = None) 
         Mean deviation of the receivers that were there too; the part of it that a and b share is taken off
         their sum (by regression, the weight between 0 and 1, so that a bad companion does no harm).
 
+    Returns
+    -------
+    Shared
+
     Notes
     -----
     What both share drops out of D = a - b, and cov(a + b, D) = var_a - var_b (Grubbs 1948). Nothing of the
@@ -76,7 +80,19 @@ def shared_moments(a_m: Floats, b_m: Floats, companion_m: Floats | None = None) 
 
 
 def ride_level(squares_m2: Sequence[Floats], lengths: float) -> SdPosterior:
-    """Return what mean squares of rides, of so many independent values each, say of their common root."""
+    """Return what mean squares of rides, of so many independent values each, say of their common root.
+
+    Parameters
+    ----------
+    squares_m2 : sequence of ndarray
+        Mean squares of rides, square metres.
+    lengths : float
+        Independent values in one ride.
+
+    Returns
+    -------
+    SdPosterior
+    """
     square = np.concatenate(squares_m2)
     found = sd_posterior(square, np.full(len(square), lengths), np.ones(len(square)))
     assert found is not None
@@ -89,6 +105,19 @@ def beside_others(parts: Sequence[Shared], lengths: float, confidence: float) ->
     ``parts`` are its moments with the mean of the others, route by route: with one other the estimator of
     Grubbs (1948), with more the N-cornered hat: var = cov(a, a - mean of the others), whatever all of them
     have in common. It is one figure whomever the receiver is set beside.
+
+    Parameters
+    ----------
+    parts : sequence of Shared
+        Moments on shared rides, a route each.
+    lengths : float
+        Independent values in one ride.
+    confidence : float
+        Of the interval, 0 to 1.
+
+    Returns
+    -------
+    Estimate
     """
     share = together(parts)
     if share is None:
@@ -98,6 +127,15 @@ def beside_others(parts: Sequence[Shared], lengths: float, confidence: float) ->
 
 def together(parts: Sequence[Shared]) -> Floats | None:
     """Return H over `THETAS` from shared rides, ``None`` below two of them.
+
+    Parameters
+    ----------
+    parts : sequence of Shared
+        Moments on shared rides, a route each.
+
+    Returns
+    -------
+    ndarray, shape (G,), or None
 
     Notes
     -----
@@ -129,6 +167,10 @@ def apart(squares: Sequence[tuple[Floats, Floats]]) -> Floats | None:
     squares : sequence of (ndarray, ndarray)
         Mean square deviation of every ride of a and of b, route by route.
 
+    Returns
+    -------
+    ndarray, shape (G,), or None
+
     Notes
     -----
     Half the difference of the mean logarithms, weighted over routes, by Student's t with one common variance
@@ -148,7 +190,21 @@ def apart(squares: Sequence[tuple[Floats, Floats]]) -> Floats | None:
 
 
 def student(mean: Floats, variance: Floats, dof: float) -> Floats:
-    """Return the confidence that the truth lies below each theta, (G,): t of what ``mean`` is there."""
+    """Return the confidence that the truth lies below each theta, (G,): t of what ``mean`` is there.
+
+    Parameters
+    ----------
+    mean : ndarray, shape (G,)
+        Estimate at each theta.
+    variance : ndarray, shape (G,)
+        Of that estimate.
+    dof : float
+        Degrees of freedom.
+
+    Returns
+    -------
+    ndarray, shape (G,)
+    """
     return t_below(-mean / np.sqrt(np.maximum(variance, NEVER)), dof)
 
 
@@ -165,6 +221,17 @@ def combined(one: Floats, other: Floats) -> Floats:
 
     The weights are the reciprocals of the widths of their intervals (Singh, Xie & Strawderman 2005, Ann.
     Stat. 33:159; from memory).
+
+    Parameters
+    ----------
+    one : ndarray, shape (G,)
+        H of one source.
+    other : ndarray, shape (G,)
+        H of the other.
+
+    Returns
+    -------
+    ndarray, shape (G,)
     """
     weights = np.array([1.0 / np.diff(quantiles(h, np.array([0.1, 0.9])))[0] for h in (one, other)])
     scores = [normal_quantile(np.clip(h, 1e-12, 1.0 - 1e-12)) for h in (one, other)]
@@ -172,7 +239,19 @@ def combined(one: Floats, other: Floats) -> Floats:
 
 
 def quantiles(share: Floats, at: Floats) -> Floats:
-    """Return the thetas below which ``at``, (Q,), of the confidence lies."""
+    """Return the thetas below which ``at``, (Q,), of the confidence lies.
+
+    Parameters
+    ----------
+    share : ndarray, shape (G,)
+        Confidence that the log ratio lies below each of `THETAS`.
+    at : ndarray, shape (Q,)
+        Shares of the confidence, 0 to 1.
+
+    Returns
+    -------
+    ndarray, shape (Q,)
+    """
     return np.asarray(np.interp(at, share, THETAS))
 
 
@@ -180,6 +259,19 @@ def own_sd(share: Floats, level: SdPosterior, confidence: float) -> Estimate:
     """Return the standard deviation of a, what it shares with b left out, with its interval.
 
     ``share`` and ``level`` are those of `contrast`: SD_a is level times sqrt(2 ratio^2 / (1 + ratio^2)).
+
+    Parameters
+    ----------
+    share : ndarray, shape (G,)
+        Confidence that the log ratio lies below each of `THETAS`.
+    level : SdPosterior
+        Posterior of the root of the mean variance of both.
+    confidence : float
+        Of the interval, 0 to 1.
+
+    Returns
+    -------
+    Estimate
     """
     tail = np.array([0.5 - confidence / 2.0, 0.5 + confidence / 2.0])
     ratio = np.exp(quantiles(share, _SHARES))[:, None]
@@ -194,6 +286,19 @@ def contrast(share: Floats, level: SdPosterior, confidence: float) -> Contrast:
 
     ``level`` is what is known of the root of the mean variance of the two, independent of their ratio: with
     it SD_b is level times sqrt(2 / (1 + ratio^2)).
+
+    Parameters
+    ----------
+    share : ndarray, shape (G,)
+        Confidence that the log ratio lies below each of `THETAS`.
+    level : SdPosterior
+        Posterior of the root of the mean variance of both.
+    confidence : float
+        Of the interval, 0 to 1.
+
+    Returns
+    -------
+    Contrast
     """
     tail = np.array([0.5, 0.5 - confidence / 2.0, 0.5 + confidence / 2.0])
     value, low, high = np.exp(quantiles(share, tail)).tolist()

@@ -35,7 +35,19 @@ class Motion:
 
 
 def rising(time_s: Floats, station_m: Floats) -> tuple[Floats, Floats]:
-    """Return the crossings that come after all earlier ones."""
+    """Return the crossings that come after all earlier ones.
+
+    Parameters
+    ----------
+    time_s : ndarray, shape (P,)
+        Seconds UTC, NaN unknown.
+    station_m : ndarray, shape (S,)
+        Stations, metres.
+
+    Returns
+    -------
+    time_s, station_m : ndarray
+    """
     best = np.maximum.accumulate(time_s)
     keep = np.concatenate([[True], time_s[1:] > best[:-1]])
     return time_s[keep], station_m[keep]
@@ -48,6 +60,16 @@ def motion(a_s: Floats, b_s: Floats, clock_s: Floats, station_m: Floats, along: 
     ----------
     a_s, b_s : ndarray, shape (R, S)
         When each passed the stations, with two of them or more on every ride.
+    clock_s : ndarray, shape (R,)
+        Clock of a less that of b, seconds.
+    station_m : ndarray, shape (S,)
+        Stations, metres.
+    along : Along
+        Step and direction of the line.
+
+    Returns
+    -------
+    Motion
 
     Notes
     -----
@@ -114,6 +136,17 @@ def bulges(lasts_s: Floats, step_m: Floats) -> Floats:
     A way at even acceleration bulges from it by dv T / 8, a parabola with the mean square 8/15 (dv T / 8)^2;
     dv is half the difference of the speeds before and after. What lasts over several instants counts as
     often; what lasts longer than `LONGEST_BULGE_S` came of an even pace, not of points so far apart.
+
+    Parameters
+    ----------
+    lasts_s : ndarray, shape (N,)
+        Time between logged points, seconds.
+    step_m : ndarray, shape (N,)
+        Way between them, metres.
+
+    Returns
+    -------
+    ndarray, shape (N,)
     """
     speed = np.concatenate([step_m[:1] / lasts_s[:1], step_m / lasts_s, step_m[-1:] / lasts_s[-1:]])
     peak = 0.5 * np.abs(speed[2:] - speed[:-2]) * lasts_s / 8.0

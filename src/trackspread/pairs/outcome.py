@@ -40,6 +40,10 @@ def outcome(
         Over which errors stay alike, metres.
     bias : Estimate
         Mean offset of the first less that of the second, metres, right positive.
+
+    Returns
+    -------
+    Reason
     """
     if isinstance(own, Reason):
         told = Reason.of("pair_unknown", a=names[0], b=names[1], because=own)
@@ -106,7 +110,18 @@ def _clock(names: tuple[str, str], clock: Clock) -> Reason:
 
 
 def between(names: tuple[str, str], reason: Reason) -> Reason:
-    """Return why two clocks have no common offset, with the names of the two."""
+    """Return why two clocks have no common offset, with the names of the two.
+
+    Parameters
+    ----------
+    names : tuple of str
+        Fit to print.
+    reason : Reason
+
+    Returns
+    -------
+    Reason
+    """
     if reason.code != CLOCKS_SET:
         return reason
     return Reason.of(CLOCKS_SET, **dict(reason.values), a=names[0], b=names[1])

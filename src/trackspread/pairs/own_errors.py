@@ -69,6 +69,10 @@ def own_errors(
     lengths : float
         Independent values in a ride.
     confidence : float
+
+    Returns
+    -------
+    OwnErrors or Reason
     """
     shared = shared_moments(a_m, b_m, mean_known(np.stack(companions_m)) if companions_m else None)
     share = together([shared])
@@ -91,6 +95,21 @@ def common_sd(shared: Shared, others: int, lengths: float, confidence: float) ->
     With m other rides in the consensus var S = (1 + 1/m) (4 var_c + var D), so that var_c is a quarter of
     m / (m + 1) var S - var D. Both have the posterior of `ride_level`, as if independent; where the lower end
     would be below zero it is 0.
+
+    Parameters
+    ----------
+    shared : Shared
+        Moments on shared rides.
+    others : int
+        Companions beside the two.
+    lengths : float
+        Independent values in one ride.
+    confidence : float
+        Of the interval, 0 to 1.
+
+    Returns
+    -------
+    Estimate
     """
     tails, kept = 0.5 + 0.5 * confidence * np.array([-1.0, 1.0]), others / (others + 1.0)
     both, gap = (ride_level([square], lengths) for square in (shared.sum_m2, shared.gap_m2))

@@ -54,6 +54,10 @@ def deviation(
     step_m, correlation
         Distance of stations, and the correlation of residuals along the route.
 
+    Returns
+    -------
+    Deviation
+
     Notes
     -----
     Others that stand apart from most of them as one group have no say (`majority`, of means over 300 m).
@@ -88,6 +92,21 @@ def receiver_scale(own: Deviation, ride: Ints, receiver: Ints, correlation: Corr
     chance errors would look like stretches. So where there are several receivers the scale is multiplied by
     the receiver's MAD of deviation / scale where that is above 1, its square shrunk towards 1 by
     `RECEIVER_PRIOR` degrees of freedom against those of the MAD.
+
+    Parameters
+    ----------
+    own : Deviation
+        With the scale of each trace alone.
+    ride : ndarray of int, shape (T,)
+        Ride of each trace.
+    receiver : ndarray of int, shape (T,)
+        Receiver of each trace.
+    correlation : Correlation
+        How errors are alike along the way.
+
+    Returns
+    -------
+    ndarray, shape (T, S)
     """
     factor = np.ones(len(ride))
     numbers = np.unique(receiver)
@@ -103,7 +122,19 @@ def receiver_scale(own: Deviation, ride: Ints, receiver: Ints, correlation: Corr
 
 
 def ride_weights(known: Bools, ride: Ints) -> Floats | None:
-    """Return the share that each trace has of its ride's one say, shape (T, S); None where all are equal."""
+    """Return the share that each trace has of its ride's one say, shape (T, S); None where all are equal.
+
+    Parameters
+    ----------
+    known : ndarray of bool, shape (T, S)
+        Where there is data.
+    ride : ndarray of int, shape (T,)
+        Ride of each trace.
+
+    Returns
+    -------
+    ndarray, shape (T, S), or None
+    """
     if len(np.unique(ride)) == len(ride):
         return None
     same = (ride[:, None] == ride[None, :]).astype(float)
@@ -142,6 +173,18 @@ def moderated_variance(variance: Floats, dof: Floats, common: float = 0.0) -> Fl
     route, steadier than Smyth's with the few degrees of freedom here. ``common`` is the share of chance
     that all places have in common, because errors stay alike over the whole route: it moves the level
     and makes no place differ from another. NaN becomes s0^2.
+
+    Parameters
+    ----------
+    variance : ndarray, shape (S,)
+    dof : ndarray, shape (S,)
+        Degrees of freedom of each.
+    common : float
+        Level to shrink to; 0: that of the variances themselves.
+
+    Returns
+    -------
+    ndarray, shape (S,)
     """
     known = np.isfinite(variance) & (variance > 0)
     if not known.any():
@@ -157,7 +200,17 @@ def moderated_variance(variance: Floats, dof: Floats, common: float = 0.0) -> Fl
 
 
 def inverse_trigamma(value: float) -> float:
-    """Return x with trigamma(x) = ``value``, by Newton's method (Smyth 2004, appendix)."""
+    """Return x with trigamma(x) = ``value``, by Newton's method (Smyth 2004, appendix).
+
+    Parameters
+    ----------
+    value : float
+        Above 0.
+
+    Returns
+    -------
+    float
+    """
     x = 0.5 + 1.0 / value
     for _ in range(50):
         tri = float(special.polygamma(1, x))
@@ -172,6 +225,17 @@ def other_rides(known: Bools, ride: Ints) -> Ints:
     """Return how many rides other than its own there are beside each trace, shape (T, S).
 
     ``known``, shape (T, S), says where a trace has a say. With one other ride nobody can tell which left.
+
+    Parameters
+    ----------
+    known : ndarray of bool, shape (T, S)
+        Where there is data.
+    ride : ndarray of int, shape (T,)
+        Ride of each trace.
+
+    Returns
+    -------
+    ndarray of int, shape (T, S)
     """
     out = np.zeros(known.shape, dtype=np.int64)
     for number in np.unique(ride):

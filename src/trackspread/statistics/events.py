@@ -16,6 +16,15 @@ def events_of(stretches: Sequence[Stretch]) -> tuple[Event, ...]:
     The stretches of one place, one side and one ride are one event: a detour carried by three watches. What
     is left of one place, one side and one receiver is one event too: a watch that strays there on every
     ride. A phase of settling is an event of its receiver, never of the ride.
+
+    Parameters
+    ----------
+    stretches : sequence of Stretch
+        Of one route.
+
+    Returns
+    -------
+    tuple of Event
     """
     riders = [s for s in stretches if s.cause not in ("settling", "receiver")]
     groups = _joined(riders, lambda a, b: a.ride == b.ride and a.ride != "")

@@ -29,6 +29,15 @@ def signed_ranks(difference: Floats) -> ExactTest | None:
 
     Every sign is as likely as the other where the two are alike; ranks of equal size are shared, differences
     of 0 left out, and infinite ones rank highest.
+
+    Parameters
+    ----------
+    difference : ndarray, shape (n,)
+        Of the two on each ride.
+
+    Returns
+    -------
+    ExactTest or None
     """
     difference = difference[~np.isnan(difference)]
     moved = difference[difference != 0.0]
@@ -46,6 +55,17 @@ def rank_sum(a: Floats, b: Floats) -> ExactTest | None:
     """Return the test of Wilcoxon (1945) for two sets of rides, (n,) and (m,), ``None`` where one is empty.
 
     Every choice of n rides out of all is as likely where the two are alike; equal values share their rank.
+
+    Parameters
+    ----------
+    a : ndarray, shape (n,)
+        One a ride.
+    b : ndarray, shape (m,)
+        One a ride.
+
+    Returns
+    -------
+    ExactTest or None
     """
     a, b = a[~np.isnan(a)], b[~np.isnan(b)]
     if len(a) == 0 or len(b) == 0:

@@ -70,7 +70,19 @@ def film_entries(
 
 
 def frame(lon_deg: Floats, lat_deg: Floats) -> tuple[float, float, float, float]:
-    """Return west, south, east, north of a line with its margin, degrees; longitudes must run on."""
+    """Return west, south, east, north of a line with its margin, degrees; longitudes must run on.
+
+    Parameters
+    ----------
+    lon_deg : ndarray, shape (P,)
+        Longitude, degrees.
+    lat_deg : ndarray, shape (P,)
+        Latitude, degrees.
+
+    Returns
+    -------
+    west, south, east, north : float
+    """
     west, east = float(np.min(lon_deg)), float(np.max(lon_deg))
     south, north = float(np.min(lat_deg)), float(np.max(lat_deg))
     shrink = max(math.cos(math.radians(max(abs(south), abs(north)))), 1e-6)

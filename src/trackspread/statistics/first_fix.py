@@ -40,6 +40,18 @@ def first_fix(
         Where on the route the first position lies.
     station_m, crossing_s : ndarray, shapes (S,), (T, S)
         Stations, and when each trace passed them; ``number`` is this trace's row.
+    number : int
+        Row of this trace.
+    first_time_s : float
+        Of the first position, seconds UTC, NaN unknown.
+    start_s : float
+        When start was pressed, seconds UTC, NaN unknown.
+    source : FixSource
+        Who says when start was pressed.
+
+    Returns
+    -------
+    FirstFix
     """
     missing = max(at_station_m, 0.0) if np.isfinite(at_station_m) else float("nan")
     bound = _others_took(number, missing, station_m, crossing_s)
@@ -101,6 +113,21 @@ def settled_fix(
     ----------
     crossing_s, deviation_m, allowed_m, away : ndarray, shape (S,)
         Of this trace.
+    fix : FirstFix
+        Of this trace.
+    first_time_s : float
+        Of the first position, seconds UTC, NaN unknown.
+    start_s : float
+        When start was pressed, seconds UTC, NaN unknown.
+    station_m : ndarray, shape (S,)
+        Stations, metres.
+    options : Options
+        Thresholds.
+
+    Returns
+    -------
+    fix : SettledFix
+    stations : int
     """
     band_m = float(np.nanmedian(allowed_m)) if np.isfinite(allowed_m).any() else float("nan")
     beside = np.isfinite(deviation_m) | away
@@ -155,7 +182,23 @@ def _held(inside: Bools, time_s: Floats, hold_s: float) -> Bools:
 
 
 def median_fix(values_s: Sequence[float], censored: int, confidence: float, reason: Reason) -> MedianEstimate:
-    """Return the median over rides with its exact interval; "never" counts as longer than any time."""
+    """Return the median over rides with its exact interval; "never" counts as longer than any time.
+
+    Parameters
+    ----------
+    values_s : sequence of float
+        Seconds, one a ride, NaN unknown.
+    censored : int
+        Rides that never had one.
+    confidence : float
+        Of the interval, 0 to 1.
+    reason : Reason
+        Why there is none, where no ride counts.
+
+    Returns
+    -------
+    MedianEstimate
+    """
     known = np.asarray([v for v in values_s if np.isfinite(v)], dtype=float)
     every = np.concatenate([known, np.full(censored, np.inf)])
     if len(every) == 0:

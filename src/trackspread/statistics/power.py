@@ -49,6 +49,17 @@ def spread_within(dof: float, confidence: float) -> float:
 
     P((1 - x)^2 dof <= chi2 <= (1 + x)^2 dof) = confidence (Greenwood & Sandomire 1950, J. Am. Stat. Assoc.
     45:257).
+
+    Parameters
+    ----------
+    dof : float
+        Degrees of freedom.
+    confidence : float
+        Of the interval, 0 to 1.
+
+    Returns
+    -------
+    float
     """
 
     def beyond(x: float) -> float:
@@ -63,6 +74,19 @@ def rides_for_spread(within: float, confidence: float, lengths: float) -> int | 
 
     ``lengths`` is the number of independent lengths in one ride (`core.correlation`): n rides have
     (n - 1) times as many degrees of freedom. ``None`` beyond 5000 rides.
+
+    Parameters
+    ----------
+    within : float
+        Share of the value, 0 to 1.
+    confidence : float
+        Of the interval, 0 to 1.
+    lengths : float
+        Independent values in one ride.
+
+    Returns
+    -------
+    int or None
     """
     return _fewest(lambda rides: spread_within((rides - 1) * lengths, confidence) <= within)
 
@@ -81,6 +105,10 @@ def power_together(ratio: float, dof: float, confidence: float, common: float = 
     common : float
         Standard deviation of what both share over that of the better receiver; it adds to the sum of the
         two, not to their difference, and makes the test weaker.
+
+    Returns
+    -------
+    float
 
     Notes
     -----
@@ -108,6 +136,21 @@ def power_apart(ratio: float, dof: float, confidence: float, common: float = 0.0
     ``dof`` degrees of freedom each: P(F > f / q) + P(F < 1 / (f q)) with f the upper quantile of F
     (textbook power of the F test for two variances). Apart, the rider's line stays in both spreads: q =
     (ratio^2 + c^2) / (1 + c^2), with ``common`` = c as in `power_together`.
+
+    Parameters
+    ----------
+    ratio : float
+        Standard deviation of one receiver over that of the other.
+    dof : float
+        Degrees of freedom of each.
+    confidence : float
+        Of the interval, 0 to 1.
+    common : float
+        Standard deviation of what both share, over that of the better receiver.
+
+    Returns
+    -------
+    float
     """
     q = (max(ratio, 1.0 / ratio) ** 2 + common**2) / (1.0 + common**2)
     upper = float(f_quantile(0.5 + confidence / 2.0, dof, dof))
@@ -118,14 +161,50 @@ def power_apart(ratio: float, dof: float, confidence: float, common: float = 0.0
 def rides_to_tell_apart(
     ratio: float, power: float, confidence: float, lengths: float, common: float = 0.0
 ) -> int | None:
-    """Return the fewest rides together after which a ratio is seen with this power, ``None`` beyond 5000."""
+    """Return the fewest rides together after which a ratio is seen with this power, ``None`` beyond 5000.
+
+    Parameters
+    ----------
+    ratio : float
+        Standard deviation of one receiver over that of the other.
+    power : float
+        Probability to see it, 0 to 1.
+    confidence : float
+        Of the interval, 0 to 1.
+    lengths : float
+        Independent values in one ride.
+    common : float
+        Standard deviation of what both share, over that of the better receiver.
+
+    Returns
+    -------
+    int or None
+    """
     return _fewest(lambda rides: power_together(ratio, (rides - 1) * lengths, confidence, common) >= power)
 
 
 def rides_apart(
     ratio: float, power: float, confidence: float, lengths: float, common: float = 0.0
 ) -> int | None:
-    """Return the fewest rides with each receiver, ridden apart, for this power; ``None`` beyond 5000."""
+    """Return the fewest rides with each receiver, ridden apart, for this power; ``None`` beyond 5000.
+
+    Parameters
+    ----------
+    ratio : float
+        Standard deviation of one receiver over that of the other.
+    power : float
+        Probability to see it, 0 to 1.
+    confidence : float
+        Of the interval, 0 to 1.
+    lengths : float
+        Independent values in one ride.
+    common : float
+        Standard deviation of what both share, over that of the better receiver.
+
+    Returns
+    -------
+    int or None
+    """
     return _fewest(lambda rides: power_apart(ratio, (rides - 1) * lengths, confidence, common) >= power)
 
 
@@ -143,14 +222,44 @@ def _fewest(enough: Callable[[int], bool]) -> int | None:
 
 
 def ratio_seen(power_of: Callable[[float], float], power: float) -> float:
-    """Return the smallest ratio at which a test reaches a power, infinite where even 1000 does not."""
+    """Return the smallest ratio at which a test reaches a power, infinite where even 1000 does not.
+
+    Parameters
+    ----------
+    power_of : callable
+        Gives the power at a ratio.
+    power : float
+        Probability to see it, 0 to 1.
+
+    Returns
+    -------
+    float
+    """
     if power_of(1000.0) < power:
         return math.inf
     return float(optimize.brentq(lambda ratio: power_of(ratio) - power, 1.0 + 1e-9, 1000.0, xtol=1e-4))
 
 
 def plan_row(rides: int, lengths: float, confidence: float, power: float, common: float) -> PlanRow:
-    """Return what a number of rides is worth."""
+    """Return what a number of rides is worth.
+
+    Parameters
+    ----------
+    rides : int
+        Number of rides.
+    lengths : float
+        Independent values in one ride.
+    confidence : float
+        Of the interval, 0 to 1.
+    power : float
+        Probability to see it, 0 to 1.
+    common : float
+        Standard deviation of what both share, over that of the better receiver.
+
+    Returns
+    -------
+    PlanRow
+    """
     dof = (rides - 1) * lengths
     low, high = sd_factors(round(dof, 3), confidence)
     return PlanRow(
@@ -164,6 +273,21 @@ def implied_dof(value: float, low: float, high: float, confidence: float) -> flo
     """Return the degrees of freedom of a chi-square interval of a standard deviation, ``nan`` if it is none.
 
     The ratio of its ends falls steadily with them.
+
+    Parameters
+    ----------
+    value : float
+        Estimate.
+    low : float
+        Lower end of its interval.
+    high : float
+        Upper end.
+    confidence : float
+        Of the interval, 0 to 1.
+
+    Returns
+    -------
+    float
     """
     if not (0.0 < low < value < high < math.inf):
         return math.nan

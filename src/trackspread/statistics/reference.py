@@ -62,6 +62,10 @@ def reference_offset(line: Line, parts: Sequence[tuple[Floats, Floats]], options
     options : Options
         ``reach_m`` and ``gap_m`` as for traces.
 
+    Returns
+    -------
+    ndarray, shape (S,)
+
     Notes
     -----
     Each piece is matched in order of travel like a trace, forwards and backwards (a drawn line has no
@@ -133,6 +137,12 @@ def reference_results(
     heading_rad : ndarray, shape (S,), optional
     why_not : Reason
         The reason where there is nothing to say.
+    options : Options
+        Thresholds.
+
+    Returns
+    -------
+    tuple of ReferenceResult
 
     Notes
     -----
@@ -179,6 +189,11 @@ def bias_and_rmse(error_m: Floats, along: Along, confidence: float) -> tuple[Est
     along : Along
     confidence : float
 
+    Returns
+    -------
+    bias, rmse : Estimate
+    worth : float
+
     Notes
     -----
     d = b + e: a bias b that is the same everywhere and a wandering e of variance v, both unknown, so that
@@ -218,6 +233,19 @@ def accuracy_95(rmse_across_m: float, rmse_along_m: float, independent: float) -
     RMSE_max <= 1 (FGDC-STD-007.3-1998, appendix 3-A; 1.7308 RMSE_r where both are equal). Against a line
     the error along it cannot be seen, so ``rmse_along_m`` is NaN there and the conditions never hold: then
     the reason gives what can be had, 1.9600 RMSE of the one axis (the standard's factor for one axis).
+
+    Parameters
+    ----------
+    rmse_across_m : float
+        Across the line, metres.
+    rmse_along_m : float
+        Along it, NaN unknown.
+    independent : float
+        Independent check points that they rest on.
+
+    Returns
+    -------
+    Estimate
     """
     across = ONE_AXIS_95 * rmse_across_m
     if not math.isfinite(rmse_along_m):

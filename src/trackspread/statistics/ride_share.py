@@ -18,6 +18,12 @@ def share_of_way(struck_m: Floats, way_m: Floats, length_m: float, confidence: f
         Length struck and length of way of each ride.
     length_m : float
         Over which it hangs together within a ride: so many metres count as one.
+    confidence : float
+        Of the interval, 0 to 1.
+
+    Returns
+    -------
+    Estimate
 
     Notes
     -----

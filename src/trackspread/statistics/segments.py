@@ -18,6 +18,18 @@ def edges_of(station_m: Floats, segment_m: float) -> tuple[Floats, Ints]:
     """Return the ends of the segments, metres, and their first stations, shape (N + 1,) each.
 
     A last piece below half a segment joins its neighbour.
+
+    Parameters
+    ----------
+    station_m : ndarray, shape (S,)
+        Stations, metres.
+    segment_m : float
+        Length of a segment, metres.
+
+    Returns
+    -------
+    bounds_m : ndarray, shape (N + 1,)
+    first : ndarray of int, shape (N + 1,)
     """
     count = max(1, round(float(station_m[-1]) / segment_m))
     bounds = np.append(np.arange(count) * segment_m, station_m[-1])
@@ -26,7 +38,17 @@ def edges_of(station_m: Floats, segment_m: float) -> tuple[Floats, Ints]:
 
 
 def present(known: Bools) -> int:
-    """Return how many traces have data over half of a segment or more; ``known`` has shape (T, n)."""
+    """Return how many traces have data over half of a segment or more; ``known`` has shape (T, n).
+
+    Parameters
+    ----------
+    known : ndarray of bool, shape (T, n)
+        Where there is data.
+
+    Returns
+    -------
+    int
+    """
     return int((known.mean(axis=1) >= 0.5).sum())
 
 
@@ -37,6 +59,10 @@ def widest_m(offset_m: Floats) -> float:
     ----------
     offset_m : ndarray, shape (T, n)
         Offsets at the stations of a segment, NaN unknown.
+
+    Returns
+    -------
+    float
 
     Examples
     --------
@@ -55,6 +81,21 @@ def astray_masks(
     """Return where traces are in a stretch of a mean above ``steady_m``, and above ``torn_m``, (T, S) each.
 
     Settling is told apart, and is none.
+
+    Parameters
+    ----------
+    stretches : sequence of Stretch
+        Of the route.
+    station_m : ndarray, shape (S,)
+        Stations, metres.
+    traces : int
+        Number of traces.
+    options : Options
+        Thresholds.
+
+    Returns
+    -------
+    some, far : ndarray of bool, shape (T, S)
     """
     some, far = (np.zeros((traces, len(station_m)), dtype=bool) for _ in range(2))
     for stretch in stretches:
@@ -67,7 +108,25 @@ def astray_masks(
 
 
 def astray_of(some: Bools, far: Bools, known: Bools, ride: Ints, names: Sequence[str]) -> Astray:
-    """Return the shares of the rides astray on one segment, of masks with shape (T, n)."""
+    """Return the shares of the rides astray on one segment, of masks with shape (T, n).
+
+    Parameters
+    ----------
+    some : ndarray of bool, shape (T, n)
+        In a stretch of a mean above ``steady_m``.
+    far : ndarray of bool, shape (T, n)
+        In one above ``torn_m``.
+    known : ndarray of bool, shape (T, n)
+        Where there is data.
+    ride : ndarray of int, shape (T,)
+        Ride of each trace.
+    names : sequence of str
+        Of the traces.
+
+    Returns
+    -------
+    Astray
+    """
     there = (some & known).mean(axis=1) >= NAMED_SHARE
     return Astray(
         some=share_of_rides(some, known, ride),

@@ -28,6 +28,21 @@ def fall(deviation_m: Floats, first: int, end: int, scale_m: float) -> Floats:
     """Return the distance over which a trace comes to the others, from ``first`` on, shape (N,).
 
     It goes on beyond ``end``, where the trace is near enough, to where it is there: within a scale.
+
+    Parameters
+    ----------
+    deviation_m : ndarray, shape (S,)
+        Of one trace, metres, NaN unknown.
+    first : int
+        First station.
+    end : int
+        Station behind the last.
+    scale_m : float
+        What chance makes of a distance, metres.
+
+    Returns
+    -------
+    ndarray, shape (N,)
     """
     side = np.sign(np.nansum(deviation_m[first:end]))
     there = np.flatnonzero(side * deviation_m[end:] <= scale_m)
@@ -42,6 +57,17 @@ def converges(size_m: Floats, scale_m: float) -> bool:
     evenly, or turns in at its end. By least squares, also over where the fall ends, the shape of a street
     has to leave far less than that of a fix (`STREET_SHARE`). What falls by no more than chance, ``scale_m``,
     does not converge. What comes long after the trace is near says nothing.
+
+    Parameters
+    ----------
+    size_m : ndarray, shape (N,)
+        Distance from the others, metres.
+    scale_m : float
+        What chance makes of a distance, metres.
+
+    Returns
+    -------
+    bool
     """
     size = size_m[np.isfinite(size_m)]
     if len(size) < 2:
@@ -69,6 +95,19 @@ def turns_in(size_m: Floats, scale_m: float, step_m: float) -> bool:
     """Return whether a distance, shape (N,), falls mostly at its very end, as a street does at a corner.
 
     By half of its peak within `EDGE_M`, and by no less than a stretch with an edge is high.
+
+    Parameters
+    ----------
+    size_m : ndarray, shape (N,)
+        Distance from the others, metres.
+    scale_m : float
+        What chance makes of a distance, metres.
+    step_m : float
+        Distance between stations, metres.
+
+    Returns
+    -------
+    bool
     """
     near = round(EDGE_M / step_m)
     if len(size_m) <= near:
@@ -78,7 +117,23 @@ def turns_in(size_m: Floats, scale_m: float, step_m: float) -> bool:
 
 
 def leaps(x: Floats, y: Floats, time_s: Floats, fall_m: float) -> bool:
-    """Return whether a trace, shape (P,), makes most of a fall in one step, faster than it ever moves."""
+    """Return whether a trace, shape (P,), makes most of a fall in one step, faster than it ever moves.
+
+    Parameters
+    ----------
+    x : ndarray, shape (P,)
+        East, metres.
+    y : ndarray, shape (P,)
+        North, metres.
+    time_s : ndarray, shape (P,)
+        Seconds UTC, NaN unknown.
+    fall_m : float
+        How far it falls in all, metres.
+
+    Returns
+    -------
+    bool
+    """
     step = np.hypot(np.diff(x), np.diff(y))
     took = np.diff(time_s)
     known = np.isfinite(took) & (took > 0)
@@ -91,7 +146,23 @@ def leaps(x: Floats, y: Floats, time_s: Floats, fall_m: float) -> bool:
 
 
 def companions_agree(deviation_m: Floats, ride: Ints, trace: int, stations: Bools) -> bool | None:
-    """Return whether all companions deviate as a trace does at ``stations``; None where none was there."""
+    """Return whether all companions deviate as a trace does at ``stations``; None where none was there.
+
+    Parameters
+    ----------
+    deviation_m : ndarray, shape (T, S)
+        Deviation from the other rides, metres, NaN unknown.
+    ride : ndarray of int, shape (T,)
+        Ride of each trace.
+    trace : int
+        Its row.
+    stations : ndarray of bool, shape (S,)
+        Where it deviates.
+
+    Returns
+    -------
+    bool or None
+    """
     own = deviation_m[trace, stations]
     shares = []
     for companion in np.flatnonzero(ride == ride[trace]):

@@ -52,6 +52,17 @@ def across_rides(offset_m: Floats, ride: Ints) -> tuple[Floats, Floats]:
     the variance of one trace (a U-statistic, Hoeffding 1948, Ann. Math. Stat. 19:293), whatever
     the traces of one ride share. With one trace a ride it is the usual variance with n - 1. The second
     figure is the same over pairs of one ride (NaN where there are none).
+
+    Parameters
+    ----------
+    offset_m : ndarray, shape (T, S)
+        Offsets from the centreline, metres, right positive, NaN unknown.
+    ride : ndarray of int, shape (T,)
+        Ride of each trace.
+
+    Returns
+    -------
+    across_m2, within_m2 : ndarray, shape (S,)
     """
     known = np.isfinite(offset_m)
     values = np.where(
@@ -145,6 +156,15 @@ def place_level(variance_m2: Floats, dof: Floats, correlation: Correlation) -> F
 
     The mean over `LEVEL_M` to both sides, shrunk towards the route's as far as chance explains how places
     differ (`moderated_variance`, Smyth 2004): everywhere the same where they differ by no more.
+
+    Parameters
+    ----------
+    variance_m2 : ndarray, shape (S,)
+        Across rides, square metres.
+    dof : ndarray, shape (S,)
+        Degrees of freedom at each station.
+    correlation : Correlation
+        How errors are alike along the way.
     """
     half = max(1, round(LEVEL_M / correlation.step_m))
     shared = float(np.mean(correlation.by_lag[: 2 * half + 1] ** 2))
@@ -191,6 +211,21 @@ def pooled(spread: Variance, first: int, end: int, confidence: float) -> Estimat
     taken over all pairs of stations: the variance of a mean of correlated chi-squares
     (Satterthwaite 1946; Bayley & Hammersley 1946 for the mean over lags), and divided by
     mean(v^2) / mean(v)^2 for places with unequal variances v (Satterthwaite 1946).
+
+    Parameters
+    ----------
+    spread : Variance
+        Of all traces.
+    first : int
+        First station.
+    end : int
+        Station behind the last.
+    confidence : float
+        Of the interval, 0 to 1.
+
+    Returns
+    -------
+    Estimate
     """
     part = spread.variance_m2[first:end]
     known = np.isfinite(part)
@@ -258,7 +293,21 @@ def _ride_lengths(spread: Variance, standard: Floats) -> Floats:
 
 
 def running(spread: Variance, window_m: float, confidence: float) -> tuple[Floats, Floats, Floats]:
-    """Return spread, low and high in a running window, shape (S,) each."""
+    """Return spread, low and high in a running window, shape (S,) each.
+
+    Parameters
+    ----------
+    spread : Variance
+        Of all traces.
+    window_m : float
+        Length of the window, metres.
+    confidence : float
+        Of the interval, 0 to 1.
+
+    Returns
+    -------
+    value_m, low_m, high_m : ndarray, shape (S,)
+    """
     size = len(spread.variance_m2)
     half = max(1, round(window_m / spread.correlation.step_m / 2.0))
     centres = np.unique(np.minimum(np.arange(0, size + half, max(1, half // 2)), size - 1))
@@ -277,7 +326,15 @@ def running(spread: Variance, window_m: float, confidence: float) -> tuple[Float
 
 
 def percentile_95(residual_m: Floats, count: Ints) -> float:
-    """Return the 95th percentile of the absolute residual times sqrt(n / (n - 1)), for the mean removed."""
+    """Return the 95th percentile of the absolute residual times sqrt(n / (n - 1)), for the mean removed.
+
+    Parameters
+    ----------
+    residual_m : ndarray, shape (T, S)
+        Offsets about their mean across traces, metres, NaN unknown.
+    count : ndarray of int, shape (S,)
+        Traces at each station.
+    """
     scale = np.sqrt(count / np.maximum(count - 1.0, 1.0))
     values = np.abs(residual_m * scale)[np.isfinite(residual_m) & (count > 1)]
     return float(np.quantile(values, 0.95)) if len(values) else float("nan")

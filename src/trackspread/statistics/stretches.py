@@ -43,6 +43,15 @@ def chance_level(scales: float, dof: float, most: float) -> float:
 
     Student's t quantile with the tail of the normal at ``scales``; at most ``most`` times ``scales``.
     With four rides whose errors wander slowly, even the scale is known to a factor of two only.
+
+    Parameters
+    ----------
+    scales : float
+        Threshold in scales, were the scale known.
+    dof : float
+        Degrees of freedom of the scale.
+    most : float
+        Largest threshold.
     """
     tail = float(normal_above(scales))
     return float(min(float(-t_quantile(tail, max(dof, 1.0))), most * scales))
@@ -73,6 +82,10 @@ def find_runs(
         Of residuals along the route.
     enter : float
         ``stretch_enter``, or what `chance_level` makes of it.
+    step_m : float
+        Distance between stations, metres.
+    options : Options
+        Thresholds.
     """
     z = np.nan_to_num(deviation_m / scale_m)
     edge = np.abs(edges(z, np.isfinite(deviation_m), correlation, step_m))
@@ -104,6 +117,17 @@ def edges(z: Floats, known: Bools, correlation: Correlation, step_m: float) -> F
     The unit is the larger of what the correlation lets expect and of what the traces show nearby: their MAD
     scale, its lower quartile over 400 m, so that the two edges of one fault do not hide each other. Where
     all traces are restless, as in a canyon, a change means little.
+
+    Parameters
+    ----------
+    z : ndarray, shape (T, S)
+        Deviations in scales.
+    known : ndarray of bool, shape (T, S)
+        Where there is data.
+    correlation : Correlation
+        How errors are alike along the way.
+    step_m : float
+        Distance between stations, metres.
     """
     size = z.shape[1]
     half = max(1, round(EDGE_M / step_m / 2))
@@ -173,6 +197,12 @@ def with_causes(found: list[Run], deviation_m: Floats, ride: Ints, broken: Bools
     ride : ndarray of int, shape (T,)
     broken : ndarray of bool, shape (T, S)
         Stations over which a trace logged nothing.
+    found : sequence of Run
+        Runs of stations.
+    deviation_m : ndarray, shape (T, S)
+        Deviation from the other rides, metres, NaN unknown.
+    step_m : float
+        Distance between stations, metres.
     """
     return [_with_cause(run, deviation_m, ride, broken, step_m) for run in found]
 
@@ -208,6 +238,15 @@ def mirrored(found: Sequence[Run], deviation_m: Floats, ride: Ints) -> list[Run]
     Half of such a run or more lies beside a run of another ride on the other side that deviates by
     `MIRROR_TIMES` as much. With two rides of two receivers the middle of one that strays and its companion
     lies half way between them, and both receivers of the other ride seem to leave it.
+
+    Parameters
+    ----------
+    found : sequence of Run
+        Runs of stations.
+    deviation_m : ndarray, shape (T, S)
+        Deviation from the other rides, metres, NaN unknown.
+    ride : ndarray of int, shape (T,)
+        Ride of each trace.
     """
     first, last, side, trace = (
         np.array([(r.first, r.last, r.side, r.trace) for r in found], dtype=int).reshape(-1, 4).T
@@ -228,6 +267,13 @@ def witnessed(found: Sequence[Run], others: Ints) -> list[Run]:
 
     ``others``, shape (T, S), is how many other rides were beside a trace. Where two rides part, nobody can
     say which of them left.
+
+    Parameters
+    ----------
+    found : sequence of Run
+        Runs of stations.
+    others : ndarray of int, shape (T, S)
+        Other rides beside each trace.
     """
     return [
         run
@@ -240,6 +286,11 @@ def together(found: Sequence[Run]) -> list[Run]:
     """Return runs of which no two of one trace share a station: those that do become one.
 
     The longer one says the side and the cause; a phase of settling stays one.
+
+    Parameters
+    ----------
+    found : sequence of Run
+        Runs of stations.
     """
     out: list[Run] = []
     for run in sorted(found, key=lambda run: (run.trace, run.first, run.last)):
@@ -258,7 +309,17 @@ def _mean(values: Floats) -> float:
 
 
 def as_mask(found: Sequence[Run], shape: tuple[int, int], margin: int = 0) -> Bools:
-    """Return which stations of which traces lie in a run, widened by ``margin`` stations, shape (T, S)."""
+    """Return which stations of which traces lie in a run, widened by ``margin`` stations, shape (T, S).
+
+    Parameters
+    ----------
+    found : sequence of Run
+        Runs of stations.
+    shape : tuple of int
+        (T, S).
+    margin : int
+        Stations on each side.
+    """
     mask = np.zeros(shape, dtype=bool)
     for run in found:
         mask[run.trace, max(0, run.first - margin) : run.last + margin + 1] = True

@@ -84,6 +84,10 @@ def find_ways(shown_m: Floats, ride: Ints, step_m: float, least_m: float, merge_
         Distance of stations.
     least_m, merge_m : float
         Shortest variant, and longest break inside one.
+
+    Returns
+    -------
+    Ways
     """
     taken = np.zeros(shown_m.shape, dtype=np.int64)
     scale = _scale(shown_m, ride)
@@ -120,7 +124,19 @@ def _scale(shown_m: Floats, ride: Ints) -> float:
 
 
 def by_ride(values: Floats, ride: Ints) -> Floats:
-    """Return the median over the traces of each ride, shape (R, S), rides in order of number."""
+    """Return the median over the traces of each ride, shape (R, S), rides in order of number.
+
+    Parameters
+    ----------
+    values : ndarray, shape (T, S)
+        NaN = unknown.
+    ride : ndarray of int, shape (T,)
+        Ride of each trace.
+
+    Returns
+    -------
+    ndarray, shape (R, S)
+    """
     return np.array([nan_median(values[ride == number]) for number in np.unique(ride)])
 
 

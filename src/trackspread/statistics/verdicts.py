@@ -35,6 +35,10 @@ def share_of_rides(inside: Bools, known: Bools, ride: Ints) -> float:
         Stations in a stretch, and with data.
     ride : ndarray of int, shape (T,)
 
+    Returns
+    -------
+    float
+
     Examples
     --------
     >>> import numpy as np
@@ -58,6 +62,22 @@ def verdict_of(
     astray by more than that; ``wavering`` where the spread is above ``steady_m``, or a share above
     ``steady_share`` is astray by more than that; else ``steady``. Figures decide, not the number of traces;
     below ``min_traces`` it is ``thin``.
+
+    Parameters
+    ----------
+    traces : int
+        With data over half of the segment or more.
+    spread : Estimate
+        Of the segment, metres.
+    astray : Astray
+        Shares of rides astray.
+    options : Options
+        Thresholds.
+
+    Returns
+    -------
+    verdict : Verdict
+    reasons : tuple of Reason
     """
     if traces < options.min_traces or not np.isfinite(spread.value):
         return "thin", (Reason.of("few_traces", traces=traces, needed=options.min_traces),)

@@ -1,0 +1,67 @@
+"""numpydoc: the section Parameters names what the signature names, in every public function of these rooms."""
+
+from __future__ import annotations
+
+import ast
+import inspect
+import re
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+import trackspread
+
+ROOT = Path(trackspread.__file__).parent
+ROOMS = ("api.py", "geometry", "noise", "numeric", "pairs", "statistics")
+SHORT = {"geometry/centreline.py", "geometry/matching.py"}
+"""Long modules whose functions tell their arguments in prose: a name that they do list must be right."""
+
+
+def functions() -> Iterator[tuple[str, ast.FunctionDef]]:
+    for room in ROOMS:
+        place = ROOT / room
+        for path in [place] if place.is_file() else sorted(place.glob("*.py")):
+            name = path.relative_to(ROOT).as_posix()
+            for node in ast.parse(path.read_text("utf-8")).body:
+                if isinstance(node, ast.FunctionDef) and not node.name.startswith("_"):
+                    yield name, node
+
+
+def arguments(node: ast.FunctionDef) -> list[str]:
+    given = [*node.args.posonlyargs, *node.args.args, *node.args.kwonlyargs]
+    extra = [part for part in (node.args.vararg, node.args.kwarg) if part]
+    return [part.arg for part in (*given, *extra)]
+
+
+def listed(node: ast.FunctionDef) -> list[str]:
+    """Return the names of the section Parameters."""
+    text = inspect.cleandoc(ast.get_docstring(node) or "")
+    section = re.search(r"^Parameters\n-+\n(.*?)(?=^\S[^\n]*\n-{3,}$|\Z)", text, re.MULTILINE | re.DOTALL)
+    heads = [line for line in (section[1] if section else "").splitlines() if line and line[0] != " "]
+    return [name.strip().lstrip("*") for head in heads for name in head.split(" : ")[0].split(",")]
+
+
+FUNCTIONS = list(functions())
+
+
+@pytest.mark.parametrize(("name", "node"), FUNCTIONS, ids=[f"{name}:{node.name}" for name, node in FUNCTIONS])
+def test_parameters_are_those_of_the_signature(name: str, node: ast.FunctionDef) -> None:
+    names, known = listed(node), arguments(node)
+    assert sorted(set(names)) == sorted(names), "named twice"
+    assert not set(names) - set(known), f"{name}, line {node.lineno}: no such argument"
+    if name not in SHORT:
+        assert not set(known) - set(names), f"{name}, line {node.lineno}: not told"
+
+
+def test_enough_is_held() -> None:
+    assert sum(bool(listed(node)) for _, node in FUNCTIONS) > 120
+    assert {name for name, _ in FUNCTIONS} > SHORT
+
+
+def test_the_test_finds_a_name_that_is_wrong() -> None:
+    (node,) = ast.parse(
+        'def f(a, b, *, c=1):\n    """Do.\n\n    Parameters\n    ----------\n    a, d : int\n        Two.\n    """\n'
+    ).body
+    assert isinstance(node, ast.FunctionDef)
+    assert (listed(node), arguments(node)) == (["a", "d"], ["a", "b", "c"])
