@@ -18,7 +18,7 @@ from trackspread.readers import read_files
 ENDINGS = (
     ".gpx", ".fit", ".tcx", ".kml", ".nmea", ".parquet", ".gpx.gz", ".fit.gz", ".tcx.gz", ".kml.gz", ".zip",
 )  # fmt: skip
-NEAR_M = 300.0
+NEAR_FOLDERS_M = 300.0
 MOST_FILES = 4
 """So many files of a folder are looked at to see where it was ridden."""
 
@@ -69,7 +69,7 @@ def _campaigns(root: Path, found: Sequence[Path]) -> set[Path]:
 def _ridden_alike(folder: Path, other: Path) -> bool:
     """Return whether both hold a ride from the same start to the same end."""
     return any(
-        bool((np.linalg.norm(a - b, axis=1) < NEAR_M).all())
+        bool((np.linalg.norm(a - b, axis=1) < NEAR_FOLDERS_M).all())
         for a in _ends_m(str(folder))
         for b in _ends_m(str(other))
     )

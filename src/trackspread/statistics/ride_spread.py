@@ -19,7 +19,7 @@ UNEQUAL_PRIOR = 0.6
 GRID, REACH = 240, 4.0
 DOF_STEP = 0.1
 """Degrees of freedom are rounded to so much in the logarithm."""
-MOST_DOF = 60.0
+MOST_RIDE_DOF = 60.0
 """Beyond it chi-square is narrower than the steps of the quadrature over quality; how rides differ counts."""
 _LEVELS = np.linspace(-20.0, 14.0, 681)
 
@@ -77,7 +77,7 @@ def sd_posterior(square_m2: Floats, dof: Floats, worth: Floats) -> SdPosterior |
     if not some.any():
         return None
     q, worth = square_m2[some], worth[some]
-    nu = np.exp(np.round(np.log(np.minimum(dof[some], MOST_DOF)) / DOF_STEP) * DOF_STEP)
+    nu = np.exp(np.round(np.log(np.minimum(dof[some], MOST_RIDE_DOF)) / DOF_STEP) * DOF_STEP)
     middle = 0.5 * np.log(np.sum(q * worth) / np.sum(worth))
     log_sd = middle + np.linspace(-REACH, REACH, GRID)
     prior = _UNEQUAL**2 * np.exp(-0.5 * (_UNEQUAL / UNEQUAL_PRIOR) ** 2) * np.gradient(_UNEQUAL)
