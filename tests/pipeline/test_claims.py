@@ -13,16 +13,20 @@ from trackspread.model import Claim, Estimate
 from trackspread.pipeline.claims import claim_code
 from world import Receiver, simulate
 from world.activity_files import claimed_m, fit_bytes
+from world.files import utc
 
 
 @pytest.fixture(scope="module")
 def written(tmp_path_factory: pytest.TempPathFactory) -> tuple[ts.model.Analysis, Path]:
     """Six rides of two invented watches, both of which claim 2 or 3 m: one errs by 1 m, one by 8 m."""
     folder = tmp_path_factory.mktemp("rides")
+    log = ["receiver,start_pressed,fix_seen"]
     watches = (Receiver(name="sedge", sigma_m=1.0), Receiver(name="fern", sigma_m=8.0))
     for r in simulate("winding", seed=8, rides=6, receivers=watches, length_m=1500).recordings:
         (folder / f"{r.receiver.name}_{r.ride}.fit").write_bytes(fit_bytes(r))
         assert set(claimed_m(r)) == {2, 3}
+        log.append(f"{r.receiver.name},{utc(r.start_s)},{utc(r.start_s + 20.0)}")
+    (folder / "rides.csv").write_text("\n".join(log))
     analysis = ts.analyse(folder)
     ts.write_report(analysis, folder / "out")
     return analysis, folder / "out"
@@ -63,6 +67,22 @@ def test_claims_are_in_tables_arrays_and_what_is_loaded(written: tuple[ts.model.
     assert [one.claimed_m for one in again.routes[0].receivers] == [
         one.claimed_m for one in analysis.routes[0].receivers
     ]
+
+
+def test_what_the_watch_showed_stands_beside_the_first_position(
+    written: tuple[ts.model.Analysis, Path],
+) -> None:
+    """The rows of the log name no file: watch and time tell of which ride they speak."""
+    analysis, out = written
+    assert analysis.comparison is not None
+    for one in analysis.comparison.receivers:
+        assert (one.fix_seen_s.median, one.fix_seen_s.n) == (20.0, 6)
+    for trace in analysis.routes[0].traces:
+        assert (trace.first_fix.source, trace.first_fix.seen_s) == ("declared", 20.0)
+    with (out / "tables" / "fixes.csv").open(newline="") as file:
+        assert {row["fix_seen_s"] for row in csv.DictReader(file)} == {"20"}
+    page = (out / "report.html").read_text("utf-8")
+    assert "from the start noted in rides.csv. Fix shown on the watch, median: " in page
 
 
 @pytest.mark.parametrize(

@@ -13,7 +13,7 @@ from pathlib import Path, PurePosixPath
 from trackspread.errors import TrackspreadError, printable
 
 _LEVELS = 3
-_LONGEST_BYTES = 64
+_LONGEST_BYTES = 120
 _FORBIDDEN = frozenset('<>:"|?*')
 _DEVICES = re.compile(r"(con|prn|aux|nul|com\d|lpt\d)(\..*)?", re.IGNORECASE)
 
