@@ -39,7 +39,7 @@ SMALL = Limits(file_bytes=1000, total_bytes=2500, files=3)
         ("..", ""),
         ("/", ""),
         ("", ""),
-        ("x" * 400 + ".gpx", "x" * 60 + ".gpx"),
+        ("x" * 400 + ".gpx", "x" * 116 + ".gpx"),
     ],
 )
 def test_safe_name(name, safe):
