@@ -121,8 +121,8 @@ def route_table(analysis: Analysis) -> None:
         verdicts = [segment.verdict for segment in route.segments]
         counts = [str(verdicts.count(word)) for word in ("steady", "wavering", "torn", "thin")]
         table.add_row(
-            route.name, str(len(route.traces)), f"{route.length_m:.0f} m", with_interval(route.spread, "m"),
-            first_fix_text(route), stretches_text(route), *counts,
+            printable(route.title or route.name, 24), str(len(route.traces)), f"{route.length_m:.0f} m",
+            with_interval(route.spread, "m"), first_fix_text(route), stretches_text(route), *counts,
         )  # fmt: skip
     Console(width=None if sys.stdout.isatty() else 120).print(table)
     click.echo("Intervals are 95 %." if analysis.settings["confidence"] == 0.95 else

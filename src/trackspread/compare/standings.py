@@ -150,7 +150,10 @@ def _group(members: list[_Ridden], by: str) -> Group:
     changed = _changes(members, masks, confidence)
     rows = _ranked(rows, confidence, _told_apart(members), compared, changed)
     rows.sort(key=lambda row: (row.ranks[by] is None, row.ranks[by] or 0, _value(row, by), row.receiver))
-    title = ", ".join(dict.fromkeys(f"{one.record['name']} of {one.label}" for one in members))
+    named = [(one.record.get("title") or one.record["name"], one.label) for one in members]
+    title = ", ".join(dict.fromkeys(f"{name} of {label}" for name, label in named))
+    if len({name for name, _ in named}) == 1:
+        title = f"{named[0][0]}: {', '.join(dict.fromkeys(label for _, label in named))}"
     return Group(
         title=printable(title, 200),
         rows=tuple(rows),
