@@ -33,7 +33,6 @@ ELSEWHERE = {
     "planning/chart": "cli/test_plan.py",
     "planning/table": "cli/test_plan.py",
     "publish/recomputed": "publish/test_publish_blind.py",
-    "publish/routes": "publish/test_publish_blind.py",
     "publish/texts": "publish/test_cut.py",
     "readers/formats": "readers/test_any_bytes.py",
     "readers/guard": "readers/test_any_bytes.py",

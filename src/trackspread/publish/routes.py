@@ -22,6 +22,8 @@ from trackspread.statistics.verdicts import verdict_of
 
 NAN = float("nan")
 WITHHELD = m.Reason("withheld_start")
+TELL_A_PLACE = ("came_another_way", "met_the_others")
+"""Reasons whose values are stations from the start of the route."""
 NO_GRID = "withheld: its centre would tell where the route lies"
 
 
@@ -247,8 +249,14 @@ def _cut_trace(
     )
 
 
+def _withheld(reason: m.Reason) -> m.Reason:
+    """Return why a fix has no place; where a trace met the route counts from the start, and is left out."""
+    kept = [m.Reason(one.code) if one.code in TELL_A_PLACE else one for one in reason]
+    return sum([*kept, WITHHELD], start=m.NOTHING)
+
+
 def _cut_first(fix: m.FirstFix) -> m.FirstFix:
-    reason = fix.reason + WITHHELD
+    reason = _withheld(fix.reason)
     return replace(fix, at_station_m=NAN, missing_m=NAN, lower_bound_s=NAN, reason=reason)
 
 
@@ -256,7 +264,7 @@ def _cut_settled(fix: m.SettledFix, seen_from_m: float) -> m.SettledFix:
     """Take the place away, and the seconds too where the place is in view: they tell how far the start is."""
     in_view = math.isfinite(fix.at_station_m) and fix.at_station_m >= seen_from_m
     value_s = NAN if in_view else fix.value_s
-    return replace(fix, at_station_m=NAN, value_s=value_s, reason=fix.reason + WITHHELD)
+    return replace(fix, at_station_m=NAN, value_s=value_s, reason=_withheld(fix.reason))
 
 
 # --- segments laid anew ------------------------------------------------------------------------------

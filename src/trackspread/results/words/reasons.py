@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from functools import partial
 from types import MappingProxyType
 
 from trackspread.model import Reason
@@ -39,6 +40,11 @@ def _too_few_points(least: int, usable: int, read: int, fell: tuple[tuple[int, s
     return f"fewer than {least} usable points: {usable} of {read} read" + (f" ({why})" if why else "")
 
 
+def _came(what: str, met_m: float | None = None) -> str:
+    where = "" if met_m is None else f" at {met_m:.0f} m"
+    return f"it came by another way and met the {what}{where}"
+
+
 def _reference_too_long(near_m: float, route_m: float) -> str:
     return (
         f"the reference holds {near_m / 1000:,.0f} km of line around this route of {route_m / 1000:,.1f} km; "
@@ -70,8 +76,8 @@ SENTENCES: Mapping[str, str | Callable[..., str]] = MappingProxyType(
         "never_near": "the trace never comes within {reach_m:g} m of the line",
         "never_settled": "never within {band_m:.1f} m for {hold_s:g} s",
         "half_never_settled": "half or more of the rides never settled",
-        "came_another_way": "it came by another way and met the route at {met_m:.0f} m",
-        "met_the_others": "it came by another way and met the others at {met_m:.0f} m",
+        "came_another_way": partial(_came, "route"),
+        "met_the_others": partial(_came, "others"),
         "first_off_line": "the first position is away from the line",
         "not_measurable": "not measurable",
         "withheld_start": "withheld: it would tell where the route starts",
