@@ -481,3 +481,13 @@ def test_a_medoid_that_rode_round_does_not_lead_the_line_astray() -> None:
     line = found(bundle_of(ways))
     assert np.abs(line.y).max() < 2.0
     assert line.length_m == pytest.approx(1500.0, abs=6.0)
+
+
+def test_companions_on_one_ride_have_one_say() -> None:
+    """Three watches on one ride at 6 m, two rides at 0 m: the middle of three rides, not of five traces."""
+    ways = [along([(0.0, y), (800.0, y)], 5.0) for y in (6.0, 6.0, 6.0, 0.0, 0.0)]
+    bundle, ride = bundle_of(ways), np.array([0, 0, 0, 1, 2])
+    by_trace, _ = centreline(bundle, **OPTIONS)
+    by_ride, _ = centreline(bundle, **OPTIONS, ride=ride)
+    assert np.median(by_trace.y) > 3.0
+    assert np.median(by_ride.y) < 2.5

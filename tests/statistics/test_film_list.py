@@ -79,7 +79,7 @@ def test_a_steady_piece_with_a_stretch_stands_apart_and_names_whom() -> None:
     entries = film_entries(segments, *_line(), [_stretch(210.0, 290.0)])
     assert [(e.from_m, e.to_m) for e in entries] == [(0.0, 200.0), (200.0, 300.0), (300.0, 500.0)]
     assert said(entries[1].why) == (
-        "4 traces; spread 2.0 m (1.0 to 4.0 m); but Birch on ride 4 strays (up to 32 m left)"
+        "4 traces; spread 2.0 m (1.0 to 4.0 m); Birch on ride 4 strays (up to 32 m left)"
     )
     assert "Birch" not in said(entries[0].why) + said(entries[2].why)
 

@@ -16,7 +16,7 @@ def test_a_fall_that_is_fast_at_first_converges(height_m: float) -> None:
         assert converges(height_m * fall_, 1.0)
 
 
-@pytest.mark.parametrize("height_m", [15.0, 60.0, 300.0])
+@pytest.mark.parametrize("height_m", [60.0, 300.0])
 def test_a_straight_street_that_leads_to_the_route_does_not(height_m: float) -> None:
     assert not converges(height_m * FULL, 1.0)
 

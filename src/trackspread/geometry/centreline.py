@@ -20,7 +20,7 @@ from trackspread.geometry.polyline import (
     without_folds,
 )
 from trackspread.model import Bools, Floats, Ints
-from trackspread.numeric.robust import bisquare_location, pooled_scale, running_mean
+from trackspread.numeric.robust import bisquare_location, pooled_scale, ride_weights, running_mean
 
 STEPS = 8
 STOP_M = 0.05
@@ -49,6 +49,7 @@ def consensus(
     reach_m: float,
     gap_m: float,
     left_out: Bools | None = None,
+    ride: Ints | None = None,
     steps: int = STEPS,
 ) -> tuple[Line, Floats]:
     """Move a line onto the robust middle of the traces.
@@ -64,6 +65,8 @@ def consensus(
         Where to start, and the station of each point on it.
     left_out : ndarray of bool, shape (P,), optional
         Points that have no say (those in stretches).
+    ride : ndarray of int, shape (T,), optional
+        The ride of each trace: its companions share one say. Without it every trace is a ride.
 
     Returns
     -------
@@ -79,7 +82,8 @@ def consensus(
             silent = crossings(bundle, np.where(left_out, np.nan, station_m), line, gap_m)
             voiced = np.where(np.isfinite(silent.offset_m), voiced, np.nan)
         half = max(1, round(SCALE_WINDOW_M / step_m))
-        move = bisquare_location(voiced, pooled_scale(voiced, half))
+        say = None if ride is None else ride_weights(np.isfinite(voiced), ride)
+        move = bisquare_location(voiced, pooled_scale(voiced, half, say), say)
         tip = _tips(*tangents(line.x, line.y))
         move = _filled(np.where(tip, move, _smoothed(move, found.span_m, 2 if step < 3 else 1, step_m)))
         line, station_m = _moved(line, move, station_m, step_m)
@@ -260,7 +264,13 @@ def _way_beyond(bundle: Bundle, line: Line, station_m: Floats, direction: int) -
 
 
 def centreline(
-    bundle: Bundle, *, step_m: float, reach_m: float, gap_m: float, start: int | None = None
+    bundle: Bundle,
+    *,
+    step_m: float,
+    reach_m: float,
+    gap_m: float,
+    start: int | None = None,
+    ride: Ints | None = None,
 ) -> tuple[Line, Floats]:
     """Return the consensus line of a bundle and the station of each of its points, shape (P,).
 
@@ -276,6 +286,8 @@ def centreline(
         better = patched(bundle, line, station, crossings(bundle, station, line, gap_m), step_m)
     if better is not line:
         line, station = better, match(bundle, better, reach_m)
-    line, _ = consensus(bundle, line, station, step_m=step_m, reach_m=reach_m, gap_m=gap_m, steps=3)
+    line, _ = consensus(
+        bundle, line, station, step_m=step_m, reach_m=reach_m, gap_m=gap_m, ride=ride, steps=3
+    )
     station = match(bundle, line, reach_m)
-    return consensus(bundle, line, station, step_m=step_m, reach_m=reach_m, gap_m=gap_m)
+    return consensus(bundle, line, station, step_m=step_m, reach_m=reach_m, gap_m=gap_m, ride=ride)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from trackspread.model import Floats
+from trackspread.model import Bools, Floats, Ints
 
 MAD_TO_SD = 1.482602218505602
 """1 / Phi^-1(3/4): the MAD of a normal sample times this estimates its standard deviation."""
@@ -94,6 +94,29 @@ def effective_count(values: Floats, weight: Floats | None = None) -> Floats:
     square = (own**2).sum(axis=0)
     worth = np.divide(own.sum(axis=0) ** 2, square, out=np.zeros(len(square)), where=square > 0)
     return np.asarray(worth)
+
+
+def ride_weights(known: Bools, ride: Ints) -> Floats | None:
+    """Return the share that each trace has of its ride's one say, shape (T, S); None where all are equal.
+
+    Parameters
+    ----------
+    known : ndarray of bool, shape (T, S)
+        Where there is data.
+    ride : ndarray of int, shape (T,)
+        Ride of each trace.
+
+    Returns
+    -------
+    ndarray, shape (T, S), or None
+    """
+    if len(np.unique(ride)) == len(ride):
+        return None
+    same = (ride[:, None] == ride[None, :]).astype(float)
+    aboard = np.where(known, same @ known, 0.0)
+    if np.all((aboard == aboard.max(axis=0)) | ~known):
+        return None
+    return np.divide(1.0, aboard, out=np.zeros(aboard.shape), where=known)
 
 
 def mad_scale(values: Floats, weight: Floats | None = None) -> Floats:
@@ -215,7 +238,7 @@ def majority(values: Floats, level: Floats, scale: float) -> Floats:
     return out
 
 
-def bisquare_location(values: Floats, scale: Floats) -> Floats:
+def bisquare_location(values: Floats, scale: Floats, prior: Floats | None = None) -> Floats:
     """Return Tukey's bisquare location down the first axis, shape (S,), NaN where no value is.
 
     Beaton & Tukey (1974), Technometrics 16:147; tuning 4.685 (95 % efficiency at the normal), started
@@ -227,12 +250,14 @@ def bisquare_location(values: Floats, scale: Floats) -> Floats:
         NaN = unknown.
     scale : ndarray, shape (S,)
         Robust scale at each station.
+    prior : ndarray, shape (T, S), optional
+        What each value weighs before it is judged.
 
     Returns
     -------
     ndarray, shape (S,)
     """
-    return bisquare_weights(values, scale)[0]
+    return bisquare_weights(values, scale, prior)[0]
 
 
 def bisquare_weights(values: Floats, scale: Floats, prior: Floats | None = None) -> tuple[Floats, Floats]:

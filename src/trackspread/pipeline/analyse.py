@@ -31,6 +31,7 @@ from trackspread.pipeline.claims import claimed_at
 from trackspread.pipeline.comparison import comparison
 from trackspread.pipeline.pairs_told import pairs_told
 from trackspread.pipeline.route import Judged, first_centreline, judge, on_grid
+from trackspread.pipeline.route_notes import notes_of
 from trackspread.pipeline.titles import given_title, titled
 from trackspread.pipeline.unknown_watches import unknown_watches
 from trackspread.rides.companions import with_companions
@@ -196,8 +197,7 @@ def _doubles(members: dict[int, Witness], line: Line, found: Crossings) -> dict[
     for (i, witness), number in sorted(labelled, key=lambda entry: _telling(entry[0][1]), reverse=True):
         if number in first:
             doubles[i] = Reason.of("same_recording", of=first[number])
-        trace = witness.trace
-        first.setdefault(number, f"{trace.file}#{trace.part + 1}" if trace.part else trace.file)
+        first.setdefault(number, witness.trace.file)
     return doubles
 
 
@@ -246,7 +246,7 @@ def route_result(
         pairs=figures.pairs(judged, options),
         references=_references(judged, stretches, segments, reference, options),
         film=film_entries(segments, line.station_m, lon, lat, stretches, variants),
-        notes=figures.notes(judged),
+        notes=notes_of(judged),
         variants=variants,
         events=events_of(stretches),
         variant=judged.ways.taken,

@@ -13,7 +13,6 @@ from trackspread.model import (
     Floats,
     Gap,
     PairResult,
-    Reason,
     ReceiverResult,
     Segment,
     SegmentReceiver,
@@ -29,7 +28,6 @@ from trackspread.pairs.compare import pair_results
 from trackspread.pipeline.claims import claim_code, claim_of, claim_over
 from trackspread.pipeline.route import Judged
 from trackspread.rides.colours import UNKNOWN
-from trackspread.rides.laps import LATER_LAP
 from trackspread.statistics.first_fix import median_fix
 from trackspread.statistics.segments import astray_masks, astray_of, edges_of, present, widest_m
 from trackspread.statistics.spread import Variance, of_route, percentile_95, pooled, variance
@@ -315,19 +313,3 @@ def _receiver(judged: Judged, number: int, options: Options) -> ReceiverResult:
         claimed_m=claims,
         claim=claim_code(claims, spread_all),
     )
-
-
-def notes(judged: Judged) -> tuple[Reason, ...]:
-    """Return what a reader must know beside the figures."""
-    told = []
-    aboard = judged.tracks.witnesses
-    timeless = tuple((w.receiver, w.ride) for w in aboard if not np.isfinite(w.trace.time_s).any())
-    if len(timeless) == len(aboard):
-        told.append(Reason("no_times_at_all"))
-    elif timeless:
-        told.append(Reason.of("timeless", traces=timeless))
-    if len(np.unique(judged.tracks.ride)) == 2:
-        told.append(Reason("two_rides"))
-    if any(witness.start_reason == LATER_LAP for witness in aboard):
-        told.append(Reason("laps_count"))
-    return tuple(told)

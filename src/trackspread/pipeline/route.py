@@ -110,7 +110,11 @@ def _numbers(names: list[str]) -> Ints:
 def first_centreline(tracks: Tracks, options: Options) -> tuple[Line, Floats, Crossings]:
     """Return the consensus of all points, and where each trace crosses it."""
     line, station = centreline(
-        tracks.bundle, step_m=options.station_step_m, reach_m=options.reach_m, gap_m=tracks.gap_m
+        tracks.bundle,
+        step_m=options.station_step_m,
+        reach_m=options.reach_m,
+        gap_m=tracks.gap_m,
+        ride=tracks.ride,
     )
     return line, station, crossings(tracks.bundle, station, line, tracks.gap_m)
 
@@ -130,6 +134,7 @@ def judge(tracks: Tracks, line: Line, station: Floats, found: Crossings, options
         reach_m=options.reach_m,
         gap_m=tracks.gap_m,
         left_out=silent,
+        ride=tracks.ride,
     )
     found = crossings(tracks.bundle, station, line, tracks.gap_m)
     found = with_ways_beside(found, tracks.bundle, station, line)

@@ -17,6 +17,7 @@ from trackspread.numeric.robust import (
     majority,
     nan_median,
     pooled_scale,
+    ride_weights,
     running_mean,
 )
 
@@ -119,29 +120,6 @@ def receiver_scale(own: Deviation, ride: Ints, receiver: Ints, correlation: Corr
             square = (MAD_TO_SD * float(np.nanmedian(ratio))) ** 2
             factor[mine] = np.sqrt(max(1.0, (RECEIVER_PRIOR + dof * square) / (RECEIVER_PRIOR + dof)))
     return own.scale_m * factor[:, None]
-
-
-def ride_weights(known: Bools, ride: Ints) -> Floats | None:
-    """Return the share that each trace has of its ride's one say, shape (T, S); None where all are equal.
-
-    Parameters
-    ----------
-    known : ndarray of bool, shape (T, S)
-        Where there is data.
-    ride : ndarray of int, shape (T,)
-        Ride of each trace.
-
-    Returns
-    -------
-    ndarray, shape (T, S), or None
-    """
-    if len(np.unique(ride)) == len(ride):
-        return None
-    same = (ride[:, None] == ride[None, :]).astype(float)
-    aboard = np.where(known, same @ known, 0.0)
-    if np.all((aboard == aboard.max(axis=0)) | ~known):
-        return None
-    return np.divide(1.0, aboard, out=np.zeros(aboard.shape), where=known)
 
 
 def _judged_by(

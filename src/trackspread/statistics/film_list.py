@@ -114,7 +114,7 @@ def _touches(stretch: Stretch | Variant, segment: Segment) -> bool:
 
 def _why(run: Sequence[Segment], inside: Sequence[Stretch], variants: Sequence[Variant]) -> Reason:
     """Return the number of traces, the spread with its interval, and who leaves the others."""
-    return _traces(run) + _spread(run) + _fit_for(run) + _whom(run[0], inside) + _way(variants)
+    return _traces(run) + _spread(run) + _fit_for(run) + _whom(inside) + _way(variants)
 
 
 def _fit_for(run: Sequence[Segment]) -> Reason:
@@ -157,10 +157,10 @@ def _root_mean_square(values: Sequence[float]) -> float:
     return math.sqrt(sum(squares) / len(squares)) if squares else math.nan
 
 
-def _whom(first: Segment, inside: Sequence[Stretch]) -> Reason:
+def _whom(inside: Sequence[Stretch]) -> Reason:
     """Return which traces leave the others, each by its farthest stretch, the farthest first."""
     worst: dict[int, Stretch] = {}
     for stretch in sorted(inside, key=lambda stretch: (-abs(stretch.peak_m), stretch.from_m)):
         worst.setdefault(stretch.number, stretch)
     told = tuple((s.receiver or s.file, s.ride, s.cause, abs(s.peak_m), s.side) for s in worst.values())
-    return Reason.of("astray_here", steady=first.verdict == "steady", stretches=told) if told else NOTHING
+    return Reason.of("astray_here", stretches=told) if told else NOTHING

@@ -55,8 +55,8 @@ def converges(size_m: Floats, scale_m: float) -> bool:
 
     That is fast at first and ever more slowly, a parabola or an exponential. A street leads to the route
     evenly, or turns in at its end. By least squares, also over where the fall ends, the shape of a street
-    has to leave far less than that of a fix (`STREET_SHARE`). What falls by no more than chance, ``scale_m``,
-    does not converge. What comes long after the trace is near says nothing.
+    has to leave far less than that of a fix (`STREET_SHARE`), and a fix more than chance makes, ``scale_m``.
+    What falls by no more than chance does not converge. What comes long after the trace is near says nothing.
 
     Parameters
     ----------
@@ -82,7 +82,7 @@ def converges(size_m: Floats, scale_m: float) -> bool:
     rates = np.exp(-at / lengths[:, None])
     own = _unexplained(size, np.vstack([left**2, rates]))
     street = _unexplained(size, np.vstack([left, np.minimum(left * TURNS_IN, 1.0)]))
-    return own * STREET_SHARE < street
+    return own <= len(size) * scale_m**2 or own * STREET_SHARE < street
 
 
 def _unexplained(values: Floats, shapes: Floats) -> float:

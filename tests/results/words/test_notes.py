@@ -30,3 +30,15 @@ def test_hostile_names_stay_on_one_line() -> None:
     words = said(Reason.of("timeless", traces=(("a\nb\u202e" * 50, "1"),)))
     assert words.isprintable()
     assert len(words) < 300
+
+
+def test_what_a_trace_lacks_most_is_said() -> None:
+    traces = (
+        ("a.gpx#2", 0.31, 1250.0, 0.0, 40.0),
+        ("b.gpx", 0.4, 0.0, 900.0, 0.0),
+        ("c.gpx", 0.2, 5.0, 0.0, 700.0),
+    )
+    assert said(Reason.of("cover_little", traces=traces)) == (
+        "on less than half of the route: a.gpx#2 (31%; it begins 1,250 m after the start); "
+        "b.gpx (40%; it ends 900 m before the end); c.gpx (20%; it logged nothing over 700 m between)"
+    )

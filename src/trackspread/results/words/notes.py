@@ -21,6 +21,21 @@ def _timeless(traces: Sequence[Ridden]) -> str:
     return f"without times: {names}; a planned line is no recording, and would count as a ride: leave it out"
 
 
+def _cover_little(traces: Sequence[tuple[str, float, float, float, float]]) -> str:
+    return f"on less than half of the route: {first_few([_covers(*trace) for trace in traces], by='; ')}"
+
+
+def _covers(file: str, share: float, begins_m: float, before_end_m: float, inside_m: float) -> str:
+    """Say what of the route a trace lacks, the longest part alone."""
+    lacks = (
+        (begins_m, "it begins {:,.0f} m after the start"),
+        (before_end_m, "it ends {:,.0f} m before the end"),
+        (inside_m, "it logged nothing over {:,.0f} m between"),
+    )
+    most_m, words = max(lacks)
+    return f"{printable(file, 60)} ({share:.0%}; {words.format(most_m)})"
+
+
 def _ran_alike(pairs: Sequence[tuple[Ridden, Ridden, float]]) -> str:
     named = [f"{_on_ride(*a)} and {_on_ride(*b)} ({seconds_told(s)} apart)" for a, b, s in pairs]
     return (
@@ -41,6 +56,7 @@ SENTENCES: Mapping[str, str | Callable[..., str]] = MappingProxyType(
     {
         "no_times_at_all": "the traces have no times: first fix, clocks and speeds are not measurable",
         "timeless": _timeless,
+        "cover_little": _cover_little,
         "two_rides": "two rides only: where they part, nobody can say which of them left the way",
         "laps_count": "laps of one recording count as rides: errors that stay alike from lap to lap do not "
         "show in the spread, so it may be too small",

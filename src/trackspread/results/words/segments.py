@@ -56,8 +56,8 @@ def _metres(value: float, wide: float) -> str:
     return f"{value:,.1f}" if wide < TENTHS_BELOW_M else f"{value:,.0f}"
 
 
-def _astray_here(steady: bool, stretches: Sequence[tuple[str, str, Cause, float, str]]) -> str:
-    return ("but " if steady else "") + first_few([_one(*stretch) for stretch in stretches])
+def _astray_here(stretches: Sequence[tuple[str, str, Cause, float, str]]) -> str:
+    return first_few([_one(*stretch) for stretch in stretches])
 
 
 def _one(name: str, ride: str, cause: Cause, peak_m: float, side: str) -> str:
