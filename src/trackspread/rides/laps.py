@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import replace
-from itertools import pairwise
+from itertools import chain, pairwise
 
 import numpy as np
 from scipy.spatial import cKDTree
@@ -149,8 +149,8 @@ def _circuit(pose: Floats, step_m: float, corridor_m: float, gates: list[Floats]
         return nothing
     tree = cKDTree(pose)
     candidates = np.flatnonzero(_under_way(pose, step_m))[:: max(1, len(pose) // MOST_GATES)]
-    near = tree.query_ball_point(pose[candidates], corridor_m)
-    counts = [1 + int(np.sum(np.diff(np.sort(each)) > least)) for each in near]
+    near = tree.query_ball_point(pose[candidates], corridor_m, return_sorted=True)
+    counts = _times_near(near, least)
     if not counts or not 2 <= max(counts) <= MOST_LAPS:
         return nothing
     for count in sorted({count for count in counts if count > 1}, reverse=True)[:MOST_LEVELS]:
@@ -166,6 +166,18 @@ def _circuit(pose: Floats, step_m: float, corridor_m: float, gates: list[Floats]
             return joined
     gates.append(own)
     return best
+
+
+def _times_near(near: Sequence[Sequence[int]], least: int) -> list[int]:
+    """Return how often a way comes by each of some places: runs of poses near it, ``least`` poses apart.
+
+    ``near`` holds the numbers of the poses near each place, in order.
+    """
+    sizes = np.array([len(each) for each in near], dtype=np.int64)
+    place = np.repeat(np.arange(len(sizes)), sizes)
+    step = np.diff(np.fromiter(chain.from_iterable(near), dtype=np.int64, count=len(place)))
+    again = place[1:][(step > least) & (place[1:] == place[:-1])]
+    return (1 + np.bincount(again, minlength=len(sizes))).tolist()  # type: ignore[no-any-return]
 
 
 def _are_laps(pose: Floats, passes: Ints, corridor_m: float) -> bool:

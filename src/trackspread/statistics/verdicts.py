@@ -48,9 +48,10 @@ def share_of_rides(inside: Bools, known: Bools, ride: Ints) -> float:
     """
     there = known.sum(axis=1)
     share = np.divide((inside & known).sum(axis=1), there, out=np.full(len(ride), np.nan), where=there > 0)
-    rides = [share[(ride == number) & (there > 0)] for number in np.unique(ride)]
-    means = [float(np.mean(own)) for own in rides if len(own)]
-    return float(np.mean(means)) if means else 0.0
+    some = there > 0
+    _, number = np.unique(ride[some], return_inverse=True)
+    means = np.bincount(number, share[some]) / np.bincount(number)
+    return float(np.mean(means)) if len(means) else 0.0
 
 
 def verdict_of(
