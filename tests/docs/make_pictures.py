@@ -19,6 +19,7 @@ from playwright.sync_api import sync_playwright
 
 ROOT = Path(__file__).parents[2]
 ARGUMENTS = ["--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-sync"]
+READ = (".csv", ".fit", ".gpx", ".tcx")
 WIDE = {"width": 1280, "height": 860}
 TALL = {"width": 1280, "height": 1890}
 
@@ -41,7 +42,10 @@ def main(target: Path) -> None:
         drop(tool, page, target)
         chromium.close()
         subprocess.run([*tool, "film", str(out), "--size", "1080", "--quiet"], cwd=ROOT, check=True)
-        still = sorted((out / "stills").glob("*.png"))[0]
+        still = (
+            next(iter((out / "stills").glob("*first-fix*.png")), None)
+            or sorted((out / "stills").glob("*.png"))[0]
+        )
         small(still.read_bytes(), target / "still.png", every=2)
 
 
@@ -54,12 +58,16 @@ def drop(tool: list[str], page: Any, target: Path) -> None:
             address = re.search(r"http://\S+", server.stdout.readline())
             assert address is not None
             page.goto(address[0])
-            page.set_input_files("#files", sorted(map(str, (ROOT / "demo_routes").glob("*.[gc][ps][xv]"))))
+            page.set_input_files(
+                "#files",
+                sorted(str(file) for file in (ROOT / "demo_routes").iterdir() if file.suffix in READ),
+            )
             page.locator("#check table").wait_for(timeout=60_000)
             page.evaluate("scrollTo(0, 0)")
             take(page, target / "drop.png")
             page.click("#start")
-            page.locator("#stills img").first.wait_for(timeout=60_000)
+            page.locator("#save-all[href]").wait_for(timeout=120_000)
+            page.evaluate("document.getElementById('result').scrollIntoView()")
             page.wait_for_timeout(1500)  # pictures arrive as they come into view
             take(page, target / "drop-result.png")
         finally:

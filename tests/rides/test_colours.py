@@ -65,4 +65,4 @@ def test_a_colour_of_no_such_name_is_told(tmp_path):
     (problem,) = read(tmp_path).problems
     assert "line 2" in str(problem)
     assert "mauve" in str(problem)
-    assert "blue, crimson" in str(problem)
+    assert "blue, green" in str(problem)
