@@ -29,6 +29,7 @@ READING = (
 DOING = (
     ("POST", "/read"),
     ("POST", "/run"),
+    ("POST", "/share"),
     ("POST", "/cancel"),
     ("POST", "/correction"),
     ("POST", "/undo"),

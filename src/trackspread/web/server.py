@@ -6,6 +6,7 @@ import contextlib
 import secrets
 import signal
 import socket
+import sys
 import tempfile
 import threading
 import webbrowser
@@ -13,9 +14,13 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 from types import FrameType
 
+import h11
 import uvicorn
+from starlette.requests import ClientDisconnect
+from starlette.types import ASGIApp, Message, Receive, Scope, Send
+from uvicorn.protocols.http.h11_impl import H11Protocol
 
-from trackspread.errors import FolderRefused
+from trackspread.errors import FolderRefused, printable
 from trackspread.system.placing import SCRATCH, clear_abandoned, held
 from trackspread.web.app import make_app
 from trackspread.web.gate import Guard
@@ -27,6 +32,45 @@ SESSION = "trackspread-drop"
 _LOOPBACK = "127.0.0.1"
 _GRACE_S = 2
 _STOP_S = 10.0
+
+
+class _Protocol(H11Protocol):
+    """One connection; it ends, without a word, where what comes is no HTTP and the answer is under way."""
+
+    def data_received(self, data: bytes) -> None:
+        """Take in what came."""
+        try:
+            super().data_received(data)
+        except h11.ProtocolError:
+            self.transport.close()
+
+
+def _patient(app: ASGIApp) -> ASGIApp:
+    """Return an application that speaks no more to whom the protocol has already told off.
+
+    The server's own log is silent (it tells what clients did wrong); a failure of ours is told in one line.
+    """
+
+    async def answered(scope: Scope, receive: Receive, send: Send) -> None:
+        told_off = False
+
+        async def sent(message: Message) -> None:
+            nonlocal told_off
+            with contextlib.suppress(h11.LocalProtocolError):
+                if not told_off:
+                    told_off = True
+                    await send(message)
+                    told_off = False
+
+        try:
+            await app(scope, receive, sent)
+        except ClientDisconnect:
+            return
+        except Exception as error:
+            print(f"trackspread: the drop page failed: {printable(repr(error), 300)}", file=sys.stderr)
+            raise
+
+    return answered
 
 
 class DropServer:
@@ -56,12 +100,12 @@ class DropServer:
         self.address = f"http://{authority}{app.home}?token={token}"
         self._server = uvicorn.Server(
             uvicorn.Config(
-                app,
-                http="h11",
+                _patient(app),
+                http=_Protocol,
                 ws="none",
                 lifespan="off",
                 log_config=None,
-                log_level="error",
+                log_level="critical",
                 access_log=False,
                 proxy_headers=False,
                 server_header=False,
