@@ -52,15 +52,16 @@ ONE_MODULE = {
     "folium": "report.route_map",
     "geopandas": "results.layers",
     "gpxpy": "readers.gpx",
+    "h11": "web.server",
     "jinja2": "report.page",
     "markupsafe": "report.page",
     "matplotlib": "report.drawing",
+    "pandas": "results.frames",
     "platformdirs": "system.folders",
     "pyarrow": "readers.parquet",
     "pynmea2": "readers.nmea",
     "pyogrio": "results.layers",
     "pyproj": "geometry.projection",
-    "pandas": "results.frames",
     "uvicorn": "web.server",
 }
 SOME_PACKAGES = {
