@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from polylines import along
 from trackspread.model import Finding, Reason, Trace
 from trackspread.results.words.reasons import said
-from trackspread.rides.routes import Grouping, grouped, poses, recorded_length_m
+from trackspread.rides.routes import Grouping, grouped, poses
 from world import SHAPES, Globe
 
 CORRIDOR_M = 40.0
@@ -315,7 +315,3 @@ def test_poses_are_even_and_a_half_turn_is_as_far_as_two_corridors() -> None:
     np.testing.assert_allclose(apart, 2 * CORRIDOR_M, rtol=1e-3)
     assert len(poses(there, CORRIDOR_M, 25.0, 17)[0]) == 17
     assert len(poses(there, CORRIDOR_M, 1e6, 17)[0]) == 4
-
-
-def test_the_recorded_length_is_that_of_the_polyline() -> None:
-    assert recorded_length_m(np.array([0.0, 3.0, 3.0]), np.array([0.0, 4.0, 10.0])) == 11.0

@@ -26,7 +26,7 @@ from trackspread.pairs.separation import by_segment, distance_m
 class Table:
     """Traces by receiver and ride.
 
-    ``offset_m``, ``voiced_m`` (without stretches and settling phases), ``away_m`` (deviations from the
+    ``offset_m``, ``kept_m`` (without stretches and settling phases), ``away_m`` (deviations from the
     consensus of other rides, all errors) and ``crossing_s`` have shape (T, S).
     ``rows`` holds the traces of a receiver (its number) on a ride (its number): mostly one.
     """
@@ -34,7 +34,7 @@ class Table:
     receivers: tuple[str, ...]
     rides: tuple[str, ...]
     offset_m: Floats
-    voiced_m: Floats
+    kept_m: Floats
     away_m: Floats
     crossing_s: Floats
     rows: Mapping[tuple[int, int], list[int]]
@@ -112,7 +112,7 @@ def _table(
         rows.setdefault((names[receivers[i]], trips[rides[i]]), []).append(i)
     return Table(
         receivers=tuple(names), rides=tuple(trips), offset_m=offset_m,
-        voiced_m=kept(offset_m, in_stretch), away_m=away_m, crossing_s=crossing_s, rows=rows,
+        kept_m=kept(offset_m, in_stretch), away_m=away_m, crossing_s=crossing_s, rows=rows,
     )  # fmt: skip
 
 
@@ -132,7 +132,7 @@ def _pair(
     clock = clock_offset(time_a, time_b, station_m, along, options.confidence)
     across = table.stack(table.offset_m, a, shared) - table.stack(table.offset_m, b, shared)
     apart_m = along_separation(time_a, time_b, station_m, clock.by_ride_s)
-    difference = table.stack(table.voiced_m, a, shared) - table.stack(table.voiced_m, b, shared)
+    difference = table.stack(table.kept_m, a, shared) - table.stack(table.kept_m, b, shared)
     bias, _ = mean_estimate(difference, along, options.confidence)
     limits = linked_replicates(by_segment(difference, station_m, options.segment_m))
     own = _own(table, a, b, shared, sds, lengths, options.confidence)

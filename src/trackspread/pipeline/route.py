@@ -16,6 +16,7 @@ from trackspread.geometry.points import Bundle, join, prepare
 from trackspread.geometry.polyline import headings
 from trackspread.geometry.projection import Grid
 from trackspread.model import Bools, FirstFix, Floats, Ints, Reason, SettledFix, Witness
+from trackspread.model.arrays import kept
 from trackspread.numeric.runs import widened
 from trackspread.options import Options
 from trackspread.pipeline.fixes import Beside, fixes
@@ -150,10 +151,10 @@ def _measured(
     ways = find_ways(shown, tracks.ride, step, options.stretch_min_m, options.stretch_merge_m)
     left_out = left_out | ways.aside
     spread = variance(found.offset_m, found.span_m, left_out, tracks.ride, tracks.receiver, heading, step)
-    voiced = np.where(left_out, np.nan, found.offset_m)
-    own = deviation(voiced, shown, tracks.ride, step, spread.correlation)
+    kept_m = kept(found.offset_m, left_out)
+    own = deviation(kept_m, shown, tracks.ride, step, spread.correlation)
     scale = receiver_scale(own, tracks.ride, tracks.receiver, spread.correlation)
-    others = other_rides(np.isfinite(voiced), tracks.ride)
+    others = other_rides(np.isfinite(kept_m), tracks.ride)
     enter = chance_level(options.stretch_enter, scale_dof(tracks, spread), 2.0)
     band = chance_level(options.settle_band, scale_dof(tracks, spread), 1.5)
     beside = Beside(

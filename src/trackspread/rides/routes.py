@@ -8,7 +8,6 @@ from dataclasses import dataclass, field
 import numpy as np
 from scipy.spatial import cKDTree
 
-from trackspread.geometry.polyline import cumulative_length
 from trackspread.geometry.sphere import places_m
 from trackspread.model import NOTHING, Floats, Reason, Trace
 from trackspread.model.arrays import earliest
@@ -241,8 +240,3 @@ def _pool(free: list[int]) -> list[int]:
     if len(free) <= 3 * POOL:
         return free
     return [free[k] for k in evenly(len(free), POOL)]
-
-
-def recorded_length_m(x: Floats, y: Floats) -> float:
-    """Return the length of a trace as recorded, metres."""
-    return float(cumulative_length(x, y)[-1])
