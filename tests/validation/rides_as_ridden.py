@@ -23,6 +23,7 @@ from world.routes import Route, rounded, route_along
 from world.witnesses import as_witnesses
 
 CIRCUIT_M = 1900
+FAR_ASIDE_M = 300.0
 ROLLOVER_S = 1024 * 7 * 86_400.0
 """The week number of GPS has ten bits (IS-GPS-200, 20.3.3.3.1.1): a receiver that misses its roll-over is
 1,024 weeks, 7,168 days, behind."""
@@ -118,9 +119,17 @@ def laps(seeds: range) -> Iterator[Row]:
 
 
 def aside(way: Route, from_m: float, to_m: float, by_m: float) -> Route:
-    """Return the way with a piece that runs beside it, left and joined by streets across."""
+    """Return the way with a piece that runs beside it, left and joined by streets across.
+
+    Far aside it runs along the chord: beside the bends of the way it would double back on itself.
+    """
     first, last = int(from_m), int(to_m)
     points, right = points_of(way), way.right(way.station_m)
+    if abs(by_m) > FAR_ASIDE_M:
+        chord = points[last] - points[first]
+        across = by_m * np.array([chord[1], -chord[0]]) / np.linalg.norm(chord)
+        beside = np.array([points[first], points[last]]) + across
+        return route_along(np.concatenate([points[:first], beside, points[last:]]))
     corner = max(1, int(0.02 * (last - first)))
     beside = (points + by_m * right)[first + corner : last - corner]
     return route_along(np.concatenate([points[:first], beside, points[last:]]))
