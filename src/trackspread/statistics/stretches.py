@@ -21,6 +21,13 @@ LEAST_EDGE = 3.2
 EDGE_M = 60.0
 NEARBY_M = 200.0
 EDGE_LEVEL = 3.0
+ROUGH_LAG_M, ROUGH_STATIONS = 10.0, 8
+ROUGH_BESIDE_M, ROUGH_APART_M = 150.0, 25.0
+ROUGH_INSIDE_M, ROUGH_WITHIN_M = 40.0, 60.0
+ROUGH_CHANCE = 1.2
+"""So much the largest of three medians lies above what is usual, in half of runs of Gauss-Markov errors."""
+LEAST_ROUGH = 0.02
+"""Share of the scale below which no trace is taken to be rough."""
 COMPANION_SHARE = 0.5
 AFTER_GAP_M = 60.0
 MIRROR_TIMES = 1.5
@@ -64,6 +71,7 @@ def find_runs(
     step_m: float,
     enter: float,
     options: Options,
+    receiver: Ints | None = None,
 ) -> list[Run]:
     """Find the runs of stations where a trace leaves the others.
 
@@ -73,7 +81,9 @@ def find_runs(
     only a fault or another way has edges. An edge is at least `LEAST_EDGE` scales high.
     It reaches as far as the deviation stays above ``stretch_leave`` (hysteresis), or above
     0.45 of the peak up to one and a half times that, and its ends are then put on the steepest
-    change nearby. Runs shorter than ``stretch_min_m`` are dropped, short breaks are closed.
+    change nearby. Runs shorter than ``stretch_min_m`` are dropped, short breaks are closed. What is left must
+    stand out of what the trace does thereabouts (`unrest`): a receiver in a burst or on a bad day leaves the
+    others often, and is rough while it does; one that follows another way is as smooth as ever.
 
     Parameters
     ----------
@@ -86,12 +96,18 @@ def find_runs(
         Distance between stations, metres.
     options : Options
         Thresholds.
+    receiver : ndarray of int, shape (T,), optional
+        Number of the receiver of each trace; without it they are all of one.
     """
     z = np.nan_to_num(deviation_m / scale_m)
     edge = np.abs(edges(z, np.isfinite(deviation_m), correlation, step_m))
+    rough = roughness(deviation_m, scale_m, step_m, receiver)
     out = []
     for trace in range(len(z)):
         for first, last in _opened(z[trace], edge[trace], step_m, enter, options):
+            least = unrest(rough[trace], first, last, step_m)
+            if not _opens(np.abs(z[trace]), edge[trace], first, last, step_m, enter * least, least, options):
+                continue
             side = 1 if z[trace, first : last + 1].sum() >= 0.0 else -1
             out.append(Run(trace=trace, first=first, last=last, side=side))
     return sorted(out, key=lambda run: (run.trace, run.first))
@@ -100,15 +116,68 @@ def find_runs(
 def _opened(z: Floats, edge: Floats, step_m: float, enter: float, options: Options) -> list[tuple[int, int]]:
     """Return first and last station of every accepted run of one trace."""
     apart = round(options.stretch_merge_m / step_m)
-    margin = round(EDGE_M / step_m / 2)
     size, accepted = np.abs(z), []
     for first, last in joined(runs(size > options.stretch_leave), apart):
-        peak = float(size[first : last + 1].max())
-        sharp = float(np.max(edge[max(0, first - margin) : last + margin + 1])) >= EDGE_SIGMAS
-        if peak >= enter or (sharp and peak >= min(ENTER_WITH_EDGE, options.stretch_enter)):
+        if _opens(size, edge, first, last, step_m, enter, 1.0, options):
             accepted += _bounded(size, first, last, options, apart)
     ended = [_on_edges(np.copysign(1.0, z[a : b + 1].sum()) * z, a, b, step_m) for a, b in accepted]
     return [(a, b) for a, b in ended if (b - a + 1) * step_m >= options.stretch_min_m]
+
+
+def _opens(
+    size: Floats, edge: Floats, first: int, last: int, step_m: float, enter: float, times: float,
+    options: Options,
+) -> bool:  # fmt: skip
+    """Return whether a run reaches the level to enter, or has an edge ``times`` as sharp as one needs."""
+    margin = round(EDGE_M / step_m / 2)
+    peak = float(size[first : last + 1].max())
+    sharp = float(np.max(edge[max(0, first - margin) : last + margin + 1])) >= times * EDGE_SIGMAS
+    return peak >= enter or (sharp and peak >= times * min(ENTER_WITH_EDGE, options.stretch_enter))
+
+
+def roughness(deviation_m: Floats, scale_m: Floats, step_m: float, receiver: Ints | None = None) -> Floats:
+    """Return how rough each trace is at each station, over what is usual with its receiver, shape (T, S).
+
+    Second differences over `ROUGH_LAG_M`, in which a bend or a steady approach drops out: they show the
+    innovations that drive an error. Usual is the median over the traces of a receiver of each one's median.
+    """
+    lag = max(1, round(ROUGH_LAG_M / step_m))
+    size = np.full(deviation_m.shape, np.nan)
+    middle = deviation_m[:, lag:-lag]
+    size[:, lag:-lag] = np.abs(deviation_m[:, 2 * lag :] - 2.0 * middle + deviation_m[:, : -2 * lag])
+    least = LEAST_ROUGH * (float(np.nanmedian(scale_m)) if np.isfinite(scale_m).any() else 1.0)
+    own = np.array([_median(row) for row in size])
+    of = np.zeros(len(size), dtype=np.int64) if receiver is None else receiver
+    usual = np.array(
+        [np.nanmedian(own[of == number]) if np.isfinite(own[of == number]).any() else 0.0 for number in of]
+    )
+    return np.asarray(size / np.maximum(usual, least)[:, None])
+
+
+def unrest(rough: Floats, first: int, last: int, step_m: float) -> float:
+    """Return how many times as restless as usual a trace is in a run, or just before or after it; at least 1.
+
+    That is the largest median of its `roughness`, (S,): over `ROUGH_BESIDE_M` before and after,
+    `ROUGH_APART_M` away from the ends, and within, `ROUGH_INSIDE_M` away from them, as any run has steep
+    sides, and only where that leaves `ROUGH_WITHIN_M`. Where errors are driven so much harder, chance takes
+    them so much farther.
+    """
+    apart, wide, inside = (round(x / step_m) for x in (ROUGH_APART_M, ROUGH_BESIDE_M, ROUGH_INSIDE_M))
+    least = max(ROUGH_STATIONS, round(ROUGH_WITHIN_M / step_m))
+    spans = (
+        (first - apart - wide, first - apart, ROUGH_STATIONS),
+        (first + inside + 1, last - inside, least),
+        (last + apart + 1, last + apart + 1 + wide, ROUGH_STATIONS),
+    )
+    parts = [(rough[max(0, low) : max(0, high)], enough) for low, high, enough in spans]
+    most = max([0.0, *(_median(part) for part, enough in parts if np.isfinite(part).sum() >= enough)])
+    return max(1.0, most / ROUGH_CHANCE)
+
+
+def _median(values: Floats) -> float:
+    """Return the median of what is known, NaN where nothing is."""
+    known = values[np.isfinite(values)]
+    return float(np.median(known)) if len(known) else float("nan")
 
 
 def edges(z: Floats, known: Bools, correlation: Correlation, step_m: float) -> Floats:
