@@ -93,5 +93,5 @@ def test_names_that_cannot_be_are_refused_in_one_line(tmp_path: Path) -> None:
 
 def test_without_the_extra_it_says_how_to_get_it(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setitem(__import__("sys").modules, "imageio_ffmpeg", None)
-    with pytest.raises(BadOption, match=r"pip install 'trackspread\[film\]'"):
+    with pytest.raises(BadOption, match="-m pip install imageio-ffmpeg"):
         video.checked(tmp_path / "way.mp4")
