@@ -6,11 +6,11 @@ import math
 
 import numpy as np
 
-from trackspread.geometry.crossings import crossings
+from trackspread.geometry.crossings import crossings, point_offsets
 from trackspread.geometry.curve import smooth_curve
 from trackspread.geometry.line_repair import SMOOTH_M, patched, uncurled
 from trackspread.geometry.lines import LEAST_LINE_STATIONS, even_stations, half_of, line_through
-from trackspread.geometry.matching import Line, match, refine
+from trackspread.geometry.matching import SCATTER_TO_SCALE, Line, match, refine
 from trackspread.geometry.medoid import medoid
 from trackspread.geometry.points import Bundle
 from trackspread.geometry.polyline import (
@@ -29,7 +29,9 @@ END_M, INSIDE_M = 20.0, 0.5
 JOINS_M, LEAST_BEYOND_M = 40.0, 10.0
 CARRIER_M = 20.0
 SPAN_SHARE = 0.25
-ROUNDS, LEAST_MATCHED = 6, 4
+LEAST_MATCHED = 4
+KNOT_SCATTERS = (8.0, 6.0, 4.0, 3.0, 2.0, 2.0)
+"""Distance of the knots of a curve through points in each of its rounds, in scatters of the points."""
 
 
 def first_line(bundle: Bundle, start: int, step_m: float) -> Line:
@@ -104,10 +106,11 @@ def through_points(
     """Return the smooth curve through the points of sparse traces, and the station of each point on it.
 
     Curve and feet of the points take turns (`curve.smooth_curve`). It spans where at least half of the traces
-    run; one that goes on out of reach runs on.
+    run; one that goes on out of reach runs on. Knots lie farther apart than points scatter, at first
+    much farther, or the curve would wind through the scatter of many.
     """
     say = np.ones(len(station_m), dtype=bool) if left_out is None else ~left_out
-    for _ in range(ROUNDS):
+    for scatters in KNOT_SCATTERS:
         known = np.flatnonzero(np.isfinite(station_m) & say)
         if len(known) < LEAST_MATCHED:
             break
@@ -122,7 +125,9 @@ def through_points(
         if not span >= LEAST_LINE_STATIONS * step_m:
             break
         stations = begins[need - 1] + np.linspace(0.0, span, round(span / step_m) + 1)
-        spacing = max(step_m, span / len(known))
+        offset = point_offsets(bundle, station_m, line)[known]
+        scatter = SCATTER_TO_SCALE * float(np.median(np.abs(offset)))
+        spacing = max(step_m, span / len(known), scatters * scatter)
         x, y, _ = smooth_curve(at, bundle.x[known], bundle.y[known], stations, spacing)
         line = line_through(x, y, step_m)
         station_m = refine(bundle, (station_m - stations[0]) * (line.length_m / span), line, reach_m)
