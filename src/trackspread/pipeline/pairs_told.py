@@ -7,6 +7,9 @@ from dataclasses import replace
 
 from trackspread.model import NOTHING, Comparison, Difference, PairResult, Reason, RouteResult
 
+SETTLED = ("pair_more_rides", "pair_many_rides", "pair_one_ride")
+"""What would settle it need not be said of what is settled."""
+
 
 def pairs_told(routes: Sequence[RouteResult], compared: Comparison | None) -> tuple[RouteResult, ...]:
     """Return routes whose pairs never say another thing than the comparison.
@@ -42,7 +45,10 @@ def _held(pair: PairResult, all_rides: Difference) -> PairResult:
         names = dict(pair.outcome.values)
         shown = names.get("a") if better == pair.a else names.get("b")
         told = Reason.of("pair_apart_elsewhere", **{**names, "better": shown})
-        return replace(pair, outcome=_instead(pair.outcome, "pair_not_apart", told))
+        outcome = NOTHING
+        for one in _instead(pair.outcome, "pair_not_apart", told):
+            outcome += NOTHING if one.code in SETTLED else one
+        return replace(pair, outcome=outcome)
     return pair
 
 
