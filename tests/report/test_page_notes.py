@@ -14,7 +14,7 @@ def test_what_was_set_aside_is_told_with_its_reason() -> None:
     (record,) = [r for r in DOCUMENT["inputs"] if r["status"] == "set aside"]
     assert lines[0] == f"{record['file']}: {record['reason']}."
     assert any("broken.gpx" in line for line in lines)
-    assert "points within traces that were used" in lines[-1]
+    assert "points set aside in traces that were used" in lines[-1]
 
 
 def test_what_was_guessed_is_counted() -> None:

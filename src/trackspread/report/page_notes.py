@@ -18,7 +18,7 @@ def aside(document: Document) -> list[str]:
     points = sum(record["points_set_aside"] for record in document["inputs"])
     lines += [printable(problem, 400) for problem in document["problems"]]
     return lines + (
-        [f"{counted(points, 'point')} within traces that were used; see findings."] if points else []
+        [f"{counted(points, 'point')} set aside in traces that were used; see findings."] if points else []
     )
 
 
