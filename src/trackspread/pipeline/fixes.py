@@ -105,6 +105,8 @@ def _met_at(
     size = fall(beside.deviation_m[trace], first, stations, usual)
     if not (above >= beside.enter or turns_in(size, usual, step)):
         return None
+    if stations > seen[-1] and size[-1] > usual:
+        return None  # it never came to the others
     together = companions_agree(beside.deviation_m, ride, trace, part)
     own = bundle.of(trace)
     begun = slice(own.start, own.start + _points_until(found.time_s[trace], stations, bundle.time_s[own]))

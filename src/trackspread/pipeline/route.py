@@ -170,7 +170,7 @@ def _measured(
     free = np.where(ways.aside, np.nan, own.deviation_m)
     for trace, stations in enumerate(settling):
         free[trace, :stations] = np.nan
-    runs = find_runs(free, scale, spread.correlation, step, enter, options, tracks.receiver)
+    runs = find_runs(free, scale, spread.correlation, step, enter, options, tracks.receiver, found.span_m)
     runs = with_causes(runs, own.deviation_m, tracks.ride, _nothing_logged(found), step)
     runs = witnessed(runs, others)
     runs = _with_settling(runs, _settling_runs(settling, own, options, step), settling, options, step)

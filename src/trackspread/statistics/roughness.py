@@ -15,7 +15,13 @@ LEAST_ROUGH = 0.02
 """Share of the scale below which no trace is taken to be rough."""
 
 
-def roughness(deviation_m: Floats, scale_m: Floats, step_m: float, receiver: Ints | None = None) -> Floats:
+def roughness(
+    deviation_m: Floats,
+    scale_m: Floats,
+    step_m: float,
+    receiver: Ints | None = None,
+    span_m: Floats | None = None,
+) -> Floats:
     """Return how rough each trace is at each station, over what is usual with its receiver, shape (T, S).
 
     Parameters
@@ -25,16 +31,25 @@ def roughness(deviation_m: Floats, scale_m: Floats, step_m: float, receiver: Int
         Distance between stations, metres.
     receiver : ndarray of int, shape (T,), optional
         Number of the receiver of each trace; without it they are all of one.
+    span_m : ndarray, shape (T, S), optional
+        Distance between the points around each station, metres; without it they are close.
+
+    Returns
+    -------
+    ndarray, shape (T, S)
+        NaN where the points lie too far apart to show it.
 
     Notes
     -----
     Second differences over `ROUGH_LAG_M`, in which a bend or a steady approach drops out: they show the
-    innovations that drive an error. Usual is the median over the traces of a receiver of each one's median.
+    innovations that drive an error. Between points farther apart than the lag a trace is a straight line, and
+    shows none. Usual is the median over the traces of a receiver of each one's median.
     """
     lag = max(1, round(ROUGH_LAG_M / step_m))
     size = np.full(deviation_m.shape, np.nan)
-    middle = deviation_m[:, lag:-lag]
-    size[:, lag:-lag] = np.abs(deviation_m[:, 2 * lag :] - 2.0 * middle + deviation_m[:, : -2 * lag])
+    shown = deviation_m if span_m is None else np.where(span_m > ROUGH_LAG_M, np.nan, deviation_m)
+    middle = shown[:, lag:-lag]
+    size[:, lag:-lag] = np.abs(shown[:, 2 * lag :] - 2.0 * middle + shown[:, : -2 * lag])
     least = LEAST_ROUGH * (float(np.nanmedian(scale_m)) if np.isfinite(scale_m).any() else 1.0)
     own = np.array([_median(row) for row in size])
     of = np.zeros(len(size), dtype=np.int64) if receiver is None else receiver

@@ -13,6 +13,9 @@ NEAR_SCALES, BEYOND = 3.0, 1.1
 STREET_SHARE = 0.2
 """Share of the sum of squares about the shape of a fix that may be left about that of a street. Errors that
 wander make one fall look like the other; a settling is common and a straight street to the route is rare."""
+CHANCE = 2.0
+"""Mean square, over that of chance, that a shape of a fix may leave: errors stay alike over much of a fall, so
+that it holds some two independent values, and chi-square with 2 degrees of freedom leaves 14 % above that."""
 TURNS_IN = 6.0
 """A street that turns in keeps its distance until this part of the fall's end is left."""
 FASTEST, SLOWEST = 0.06, 0.62
@@ -82,7 +85,7 @@ def converges(size_m: Floats, scale_m: float) -> bool:
     rates = np.exp(-at / lengths[:, None])
     own = _unexplained(size, np.vstack([left**2, rates]))
     street = _unexplained(size, np.vstack([left, np.minimum(left * TURNS_IN, 1.0)]))
-    return own <= len(size) * scale_m**2 or own * STREET_SHARE < street
+    return own <= CHANCE * len(size) * scale_m**2 or own * STREET_SHARE < street
 
 
 def _unexplained(values: Floats, shapes: Floats) -> float:

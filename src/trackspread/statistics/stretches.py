@@ -66,6 +66,7 @@ def find_runs(
     enter: float,
     options: Options,
     receiver: Ints | None = None,
+    span_m: Floats | None = None,
 ) -> list[Run]:
     """Find the runs of stations where a trace leaves the others.
 
@@ -92,10 +93,12 @@ def find_runs(
         Thresholds.
     receiver : ndarray of int, shape (T,), optional
         Number of the receiver of each trace; without it they are all of one.
+    span_m : ndarray, shape (T, S), optional
+        Distance between the points around each station, metres; without it they are close.
     """
     z = np.nan_to_num(deviation_m / scale_m)
     edge = np.abs(edges(z, np.isfinite(deviation_m), correlation, step_m))
-    rough = roughness(deviation_m, scale_m, step_m, receiver)
+    rough = roughness(deviation_m, scale_m, step_m, receiver, span_m)
     out = []
     for trace in range(len(z)):
         for first, last in _opened(z[trace], edge[trace], step_m, enter, options):
