@@ -32,7 +32,10 @@ def test_no_document_shows_a_command_in_a_block_that_nothing_runs() -> None:
 
 
 NOT_RUN = {
-    ("README.md", "python3 -m venv .venv && .venv/bin/pip install . "): "run word for word by .ci/run",
+    (
+        "README.md",
+        "python3 -m venv .venv && .venv/bin/pip install '.[film]' ",
+    ): "run word for word by .ci/run",
     (
         "README.md",
         "python3 -m venv .venv && .venv/bin/pip install -e '.[test]'",

@@ -25,9 +25,12 @@ def residuals(seed: int, rides: int, size: int, length_m: float, sd_m: float = 1
 
 def sds(found: Posterior, shares: np.ndarray) -> np.ndarray:
     """Standard deviations below which shares of the posterior lie: square / chi-square, mixed, by scipy."""
-    square, dof = found.square_m2[:, None], found.dof[:, None]
-    variance = np.geomspace((square / stats.chi2.ppf(1 - 1e-9, dof)).min(), (square / 1e-3).max(), 4000)
-    below = found.weight @ stats.chi2.sf(square / variance, dof)
+    some = found.weight > 1e-7 * found.weight.max()
+    square, dof = found.square_m2[some, None], found.dof[some, None]
+    variance = np.geomspace(
+        (square / stats.chi2.ppf(1 - 1e-9, dof)).min(), (square / stats.chi2.ppf(1e-6, dof)).max(), 1000
+    )
+    below = found.weight[some] / found.weight[some].sum() @ stats.chi2.sf(square / variance, dof)
     return np.sqrt(np.exp(np.interp(shares, below, np.log(variance))))
 
 

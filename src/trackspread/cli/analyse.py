@@ -15,6 +15,7 @@ from trackspread.cli.terminal import progress_bar, route_table, say_answer, say_
 from trackspread.cli.thresholds import options_of, threshold
 from trackspread.errors import printable
 from trackspread.options import Options
+from trackspread.system.signals import silence
 
 if TYPE_CHECKING:
     from trackspread.model import Analysis
@@ -121,25 +122,32 @@ def command(
                 from trackspread.publish.cut import cut_for_publishing
 
                 analysis = cut_for_publishing(analysis, hide_dates=given["hide_dates"])
-        _say(analysis, quiet)
+        unheard = _say(analysis, quiet)
         with progress_bar(quiet) as progress:
             api.write_report(
                 analysis, folder, basemap=given["basemap"], attribution=given["attribution"],
                 ground=given["ground"], places=given["places"] or places_beside(paths), progress=progress,
                 executor=executor,
             )  # fmt: skip
+    if unheard:
+        raise unheard
     if not quiet:
         click.echo(f"Written to {printable(str(folder), 300)}: open report.html")
     return _status(analysis)
 
 
-def _say(analysis: Analysis, quiet: bool) -> None:
-    """Tell what was found as soon as it is known: the files take their time."""
-    say_problems(analysis)
-    if not quiet:
-        say_answer(analysis)
-        route_table(analysis)
-        sys.stdout.flush()
+def _say(analysis: Analysis, quiet: bool) -> OSError | None:
+    """Tell what was found before the files, which take their time; return why it cannot be told."""
+    try:
+        say_problems(analysis)
+        if not quiet:
+            say_answer(analysis)
+            route_table(analysis)
+            sys.stdout.flush()
+    except OSError as error:
+        silence(sys.stdout)
+        return error
+    return None
 
 
 def _status(analysis: Analysis) -> int:

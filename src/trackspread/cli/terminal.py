@@ -91,11 +91,11 @@ def say_problems(analysis: Analysis) -> None:
 
 
 def say_answer(analysis: Analysis) -> None:
-    """Print the one sentence that the report begins with to standard error."""
+    """Print the one sentence that the report begins with."""
     from trackspread.results.words.comparison import verdict_sentence
 
     level = f"{100 * float(analysis.settings['confidence']):g} % interval "
-    click.echo(printable(verdict_sentence(analysis, level), 600), err=True)
+    click.echo(printable(verdict_sentence(analysis, level), 600))
 
 
 def route_table(analysis: Analysis) -> None:

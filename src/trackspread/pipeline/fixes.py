@@ -103,10 +103,9 @@ def _met_at(
     scale = beside.scale_m[trace, part]
     usual, above = float(np.nanmedian(scale)), float(np.nanmax(size / scale, initial=0.0))
     size = fall(beside.deviation_m[trace], first, stations, usual)
-    if not (above >= beside.enter or turns_in(size, usual, step)):
+    never_came = stations > seen[-1] and size[-1] > usual
+    if never_came or not (above >= beside.enter or turns_in(size, usual, step)):
         return None
-    if stations > seen[-1] and size[-1] > usual:
-        return None  # it never came to the others
     together = companions_agree(beside.deviation_m, ride, trace, part)
     own = bundle.of(trace)
     begun = slice(own.start, own.start + _points_until(found.time_s[trace], stations, bundle.time_s[own]))

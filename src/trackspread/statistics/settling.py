@@ -14,8 +14,8 @@ STREET_SHARE = 0.2
 """Share of the sum of squares about the shape of a fix that may be left about that of a street. Errors that
 wander make one fall look like the other; a settling is common and a straight street to the route is rare."""
 CHANCE = 2.0
-"""Mean square, over that of chance, that a shape of a fix may leave: errors stay alike over much of a fall, so
-that it holds some two independent values, and chi-square with 2 degrees of freedom leaves 14 % above that."""
+"""Mean square, over that of chance, that a shape of a fix may leave: errors stay alike over much of a fall,
+which holds some two independent values; of chi-square with 2 degrees of freedom 14 % lie above it."""
 TURNS_IN = 6.0
 """A street that turns in keeps its distance until this part of the fall's end is left."""
 FASTEST, SLOWEST = 0.06, 0.62

@@ -252,18 +252,23 @@ class Settings(Kind):
     """Every threshold by name."""
 
     empty: ClassVar[Any] = ()
-    rule: ClassVar[str] = "an object"
+    rule: ClassVar[str] = "an object of numbers, texts and truths, numbers where a threshold is one,"
+    numbers: ClassVar[tuple[str, ...]] = (
+        "confidence", "min_traces", "segment_m", "station_step_m", "steady_m", "torn_m",
+    )  # fmt: skip
 
     def written(self, value: Any, full: bool) -> Any:
         return dict(value)
 
     def fits(self, value: Any, check: Check) -> bool:
-        return isinstance(value, dict)
+        if not isinstance(value, dict):
+            return False
+        numbers = all(type(value[name]) in (int, float) for name in self.numbers if name in value)
+        return numbers and all(isinstance(one, bool | int | float | str) for one in value.values())
 
     def described(self) -> Described:
-        names = ["confidence", "min_traces", "segment_m", "station_step_m", "steady_m", "torn_m"]
         kinds = {"type": ["number", "string", "boolean"]}
-        return {"type": "object", "required": names, "additionalProperties": kinds}
+        return {"type": "object", "required": list(self.numbers), "additionalProperties": kinds}
 
 
 def check_object(
