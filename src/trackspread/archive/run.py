@@ -191,7 +191,8 @@ def _rows(name: str, document: dict[str, Any]) -> Iterator[dict[str, Any]]:
     """Return one row a route for the tables of the whole archive."""
     for route in document["routes"]:
         verdicts = [segment["verdict"] for segment in route["segments"]]
-        spread = route["spread"]
+        every = route.get("spread_all") or {}
+        spread = every if every.get("value_m") is not None else route["spread"]
         yield {
             "folder": name,
             "route": route["name"],

@@ -122,7 +122,7 @@ def route_table(analysis: Analysis) -> None:
         counts = [str(verdicts.count(word)) for word in ("steady", "wavering", "torn", "thin")]
         table.add_row(
             printable(route.title or route.name, 24), str(len(route.traces)), f"{route.length_m:.0f} m",
-            with_interval(route.spread, "m"), first_fix_text(route), stretches_text(route), *counts,
+            with_interval(route.told_spread, "m"), first_fix_text(route), stretches_text(route), *counts,
         )  # fmt: skip
     Console(width=None if sys.stdout.isatty() else 120).print(table)
     click.echo("Intervals are 95 %." if analysis.settings["confidence"] == 0.95 else

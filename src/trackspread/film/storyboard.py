@@ -191,7 +191,8 @@ def _path(trace: m.TraceResult, slot: int, origin: tuple[float, float]) -> Path:
 def _whole(route: m.RouteResult, ground: _Ground, aspect: float) -> Shot:
     rides = len({trace.ride for trace in route.traces})
     receivers = len(receiver_names(route))
-    value, low, high = rounded_interval(route.spread.value, route.spread.low, route.spread.high)
+    told = route.told_spread
+    value, low, high = rounded_interval(told.value, told.low, told.high)
     spread = f"spread {with_interval(value, low, high, 'm')}" if value is not None else "spread not known"
     traces = counted(len(route.traces), "trace")
     who = f"{traces} from {counted(rides, 'ride')}, {counted(receivers, 'watch', 'watches')}"

@@ -182,7 +182,7 @@ class AnalysisMethods:
 def route_line(route: RouteResult) -> str:
     """Return a route in one line: name, length, traces, watches, spread."""
     watches = len(route.receivers)
-    spread = route.spread_all if np.isfinite(route.spread_all.value) else route.spread
+    spread = route.told_spread
     name = f"{route.name} ({route.title})" if route.title else route.name
     return (
         f"{shown(name)[1:-1]}: {route.length_m / 1000:.2f} km, {len(route.traces)} traces, "

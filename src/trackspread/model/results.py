@@ -190,6 +190,11 @@ class ReceiverResult:
     claimed_m: Claim = field(default_factory=Claim)
     claim: ClaimCode = "none"
 
+    @property
+    def told_spread(self) -> Estimate:
+        """Spread that is told first: of all errors, or of what is kept where that of all is not known."""
+        return self.spread_all if isfinite(self.spread_all.value) else self.spread
+
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False, repr=False)
 class PairResult(ShortRepr):
@@ -305,6 +310,11 @@ class RouteResult(RouteMethods):
     def kept_offset_m(self) -> Floats:
         """Return the offsets that enter the spread, shape (T, S): NaN in stretches and while settling."""
         return kept(self.offset_m, self.in_stretch)
+
+    @property
+    def told_spread(self) -> Estimate:
+        """Spread that is told first: of all errors, or of what is kept where that of all is not known."""
+        return self.spread_all if isfinite(self.spread_all.value) else self.spread
 
     @property
     def is_judged(self) -> bool:

@@ -49,7 +49,7 @@ def rows_of(analysis: m.Analysis) -> tuple[Row, ...]:
                 name=shown_name(receiver, 16),
                 slot=slot,
                 group=summary.group if summary else "",
-                spreads=(summary.spread,) if summary else tuple(r.spread for r in alone),
+                spreads=(summary.spread,) if summary else tuple(r.told_spread for r in alone),
                 strays=(summary.stray_share,)
                 if summary
                 else tuple(m.Estimate(value=r.stretch_share) for r in alone),

@@ -214,7 +214,8 @@ def _shots(made: Sequence[Scene]) -> list[tuple[Any, Any, dict[str, str]]]:
 
 
 def _headline(route: RouteResult) -> dict[str, str]:
-    spread = rounded_interval(route.spread.value, route.spread.low, route.spread.high)
+    told = route.told_spread
+    spread = rounded_interval(told.value, told.low, told.high)
     verdicts = Counter(segment.verdict for segment in route.segments)
     return {
         "name": printable(route.title or route.name, 120),
@@ -223,5 +224,5 @@ def _headline(route: RouteResult) -> dict[str, str]:
         "verdicts": ", ".join(
             f"{verdicts[verdict]} {verdict}" for verdict in VERDICT_GLYPHS if verdicts[verdict]
         ),
-        "reason": printable(said(route.spread.reason), 200),
+        "reason": printable(said(told.reason), 200),
     }

@@ -150,8 +150,8 @@ def _turned(difference: m.Difference) -> m.Difference:
 def _by_route(analysis: m.Analysis, level: str) -> str:
     """Return how closely all traces agree, of the route with most traces, where watches were not compared."""
     route = analysis.routes[0]
-    figure = _metres(route.spread, f"1 SD, {level}")
-    if not isfinite(route.spread.value):
+    figure = _metres(route.told_spread, f"1 SD, {level}")
+    if not isfinite(route.told_spread.value):
         return f"{NO_SPREAD}."
     return f"{counted(len(route.traces), 'trace')} agree to {figure}."
 
