@@ -305,6 +305,7 @@ def test_errors_that_keep_their_direction_on_the_earth_are_told_from_those_that_
         assert (found.weight[:half].sum() > 0.99) == first
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("rides", "length_m"), [(3, 100.0), (3, 5000.0), (6, 1500.0)])
 def test_the_interval_holds_as_often_as_it_says(rides: int, length_m: float) -> None:
     """60 routes of 3 km with sigma 1; the Monte Carlo standard error is 0.028."""

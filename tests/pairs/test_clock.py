@@ -34,6 +34,7 @@ def test_within_a_second(true_s: float, taus: tuple[tuple[float, float], ...]) -
     assert found.low < found.value < found.high
 
 
+@pytest.mark.slow
 def test_intervals_cover() -> None:
     """At least 88 % of 60 intervals of 95 %: the 5 % point of Binomial(60, 0.95) is 54 = 90 %."""
     found = [clock(campaign(100 + seed, taus=MIXED)).pooled for seed in range(60)]

@@ -15,6 +15,7 @@ from trackspread.pipeline.analyse import analyse
 from trackspread.pipeline.route import own_gap_m
 from world import Fault, Receiver, World, simulate
 
+pytestmark = pytest.mark.slow
 SEEDS = range(8)
 FROM_M, TO_M = 1200.0, 1450.0
 FAULTS = (
