@@ -107,6 +107,6 @@ def test_the_answer_is_told_before_the_files_are_written(
     with pytest.raises(SystemExit) as end:
         main(["analyse", str(tmp_path / "traces"), "--out", str(tmp_path / "out"), "--workers", "1"])
     assert end.value.code == 0
-    assert "the traces of 4 rides agree to" in told[0].err
+    assert "the traces of 4 rides agree to" in told[0].out
     assert "Route A" in told[0].out
     assert "Written to" in capsys.readouterr().out

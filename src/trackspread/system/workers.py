@@ -44,13 +44,18 @@ class Workers(ProcessPoolExecutor):
 
     def __exit__(self, kind: type[BaseException] | None, error: Any, trace: Any) -> bool | None:
         """Wait for the work to end; after an error it is interrupted first."""
+        manager: threading.Thread | None = None
         if kind is not None:
+            manager = getattr(self, "_executor_manager_thread", None)  # forgotten by what follows
             self.shutdown(wait=False, cancel_futures=True)
             for child in set(active_children()) - self._elsewhere:
                 if child.pid is not None:
                     with suppress(ProcessLookupError):
                         os.kill(child.pid, signal.SIGINT)
-        return super().__exit__(kind, error, trace)
+        told = super().__exit__(kind, error, trace)
+        if manager is not None:
+            manager.join()  # else the interpreter, at its end, may write to the pipe that this thread closes
+        return told
 
 
 @contextmanager
