@@ -48,7 +48,7 @@ def test_a_folder_a_campaign_and_a_sub_folder_a_watch_are_one_analysis(
     campaigns: Path, tmp_path: Path
 ) -> None:
     assert found(campaigns) == ["june", "may"]
-    assert split_campaigns(campaigns) == []
+    assert split_campaigns(campaigns, route_folders(campaigns)) == []
     outcomes = analyse_archive(campaigns, tmp_path / "out")
     assert [(one.name, one.state, one.rows[0]["receivers"]) for one in outcomes] == [
         ("june", "done", 2), ("may", "done", 2)
@@ -62,7 +62,10 @@ def test_routes_of_one_name_in_two_regions_are_no_watches(tmp_path: Path) -> Non
     ridden(tmp_path / "inland" / "mill", MILL, INLAND)
     ridden(tmp_path / "inland" / "fort", PIER, INLAND)
     assert found(tmp_path) == ["coast/mill", "coast/pier", "inland/fort", "inland/mill"]
-    assert [folder.name for folder in split_campaigns(tmp_path)] == ["coast", "inland"]
+    assert [folder.name for folder in split_campaigns(tmp_path, route_folders(tmp_path))] == [
+        "coast",
+        "inland",
+    ]
 
 
 def test_out_and_back_in_two_folders_are_no_watches(tmp_path: Path) -> None:
@@ -86,4 +89,4 @@ def test_sub_folders_of_names_of_their_own_are_told_as_split(tmp_path: Path) -> 
     ridden(tmp_path / "north" / "first", MILL)
     ridden(tmp_path / "north" / "second", MILL, seed=2)
     assert found(tmp_path) == ["north/first", "north/second"]
-    assert [folder.name for folder in split_campaigns(tmp_path)] == ["north"]
+    assert [folder.name for folder in split_campaigns(tmp_path, route_folders(tmp_path))] == ["north"]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 from collections import Counter, defaultdict
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from functools import lru_cache
 from itertools import combinations, islice
 from pathlib import Path
@@ -40,9 +40,12 @@ def route_folders(root: Path) -> list[Path]:
     return sorted(_campaigns(root, found))
 
 
-def split_campaigns(root: Path) -> list[Path]:
-    """Return the folders whose sub-folders are analysed apart, so that none is compared with another."""
-    parents = Counter(folder.parent for folder in route_folders(root))
+def split_campaigns(root: Path, folders: Iterable[Path]) -> list[Path]:
+    """Return the folders whose sub-folders are analysed apart, so that none is compared with another.
+
+    ``folders`` are those that `route_folders` found below ``root``.
+    """
+    parents = Counter(folder.parent for folder in folders)
     return sorted(parent for parent, count in parents.items() if count > 1 and parent != root)
 
 

@@ -47,7 +47,7 @@ def command(
             root, folder, options, executor=lambda: _executor(workers, scheduler), ahead=ahead,
             progress=progress,
         )  # fmt: skip
-    for split in split_campaigns(root.resolve()):
+    for split in split_campaigns(root, (root / outcome.name for outcome in outcomes)):
         rule = "its sub-folders are analysed apart; if they are watches, put a rides.csv into it"
         click.echo(printable(f"{split.name}: {rule}", 600), err=True)
     written = write_index(outcomes, folder)
