@@ -94,8 +94,7 @@ def say_answer(analysis: Analysis) -> None:
     """Print the one sentence that the report begins with."""
     from trackspread.results.words.comparison import verdict_sentence
 
-    level = f"{100 * float(analysis.settings['confidence']):g} % interval "
-    click.echo(printable(verdict_sentence(analysis, level), 600))
+    click.echo(printable(verdict_sentence(analysis), 600))
 
 
 def route_table(analysis: Analysis) -> None:

@@ -32,7 +32,7 @@ from trackspread.results.document import Document
 from trackspread.results.rounding import plain, with_interval
 from trackspread.results.tables import Table, inputs_table, route_tables
 from trackspread.results.words.claims import claim_sentences
-from trackspread.results.words.comparison import CAVEAT, verdict_sentence
+from trackspread.results.words.comparison import CAVEAT, level_words, verdict_sentence
 from trackspread.results.words.names import shown_name
 
 Context = dict[str, Any]
@@ -46,9 +46,9 @@ def report_page(
 ) -> str:
     """Return report.html: the answer on its first screen, then every route, then how it was found."""
     watches, under = watches_of(analysis), (basemap, backdrop or NO_BACKDROP)
-    level = f"{100 * float(analysis.settings['confidence']):g} % interval "
+    level = level_words(float(analysis.settings["confidence"]))
     rows = rows_of(analysis)
-    answer = verdict_sentence(analysis, level)
+    answer = verdict_sentence(analysis)
     overview = make_ground(analysis.routes[0], "overview")
     numbered = list(enumerate(zip(analysis.routes, document["routes"], strict=True)))
     plans = [{"map": overview.name, "routes": [n for n, _ in numbered], "kind": "overview"}]

@@ -18,7 +18,7 @@ from trackspread.publish.cut import cut_for_publishing
 from trackspread.report.answer import Row, rows_of
 from trackspread.report.style import VERDICT_GLYPHS
 from trackspread.results.rounding import counted, kilometres, plain, rounded, rounded_interval, with_interval
-from trackspread.results.words.comparison import level_words, verdict_sentence
+from trackspread.results.words.comparison import verdict_sentence
 from trackspread.results.words.reasons import said
 from trackspread.system.extras import is_there
 from trackspread.system.placing import whole
@@ -146,7 +146,7 @@ def _shareable(sizes: dict[str, int]) -> dict[str, Any]:
 
 
 def _answer(analysis: Analysis) -> str:
-    return printable(verdict_sentence(analysis, level_words(float(analysis.settings["confidence"]))), 600)
+    return printable(verdict_sentence(analysis), 600)
 
 
 def _watch(row: Row) -> dict[str, str]:

@@ -9,11 +9,9 @@ import pytest
 from compared import compared
 from trackspread.results.words.comparison import verdict_sentence
 
-LEVEL = "95 % interval "
-
 
 def sentence(*given, **more):
-    return verdict_sentence(compared(*given, **more), LEVEL)
+    return verdict_sentence(compared(*given, **more))
 
 
 def test_two_that_differ():

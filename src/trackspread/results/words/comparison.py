@@ -18,12 +18,12 @@ MOST_LISTED = 4
 NO_SPREAD = "No watch has enough rides to say how closely its traces agree"
 
 
-def verdict_sentence(analysis: m.Analysis, level: str) -> str:
+def verdict_sentence(analysis: m.Analysis) -> str:
     """Return who is more consistent over everything that was ridden, or that the rides cannot tell.
 
-    ``level`` stands before an interval, such as ``95 % interval ``. Where watches were not compared, it is
-    how closely all traces agree.
+    Where watches were not compared, it is how closely all traces agree.
     """
+    level = level_words(float(analysis.settings["confidence"]))
     if analysis.comparison is None:
         return _by_route(analysis, level)
     return comparison_sentence(analysis.comparison, level)
@@ -109,7 +109,7 @@ def _most_consistent(told: Sequence[m.ReceiverSummary], apart: Sequence[m.Differ
     names = [shown_name(n, 16) for n in group]
     if len(names) > MOST_LISTED:
         names = [*names[:2], f"{len(names) - 2} more"]
-    figure = _lower(nearest, level).replace(" (", f" than {shown_name(nearest.b, 16)}'s (", 1)
+    figure = _lower(nearest, level, f" than {shown_name(nearest.b, 16)}'s")
     return (
         f"Over {_rides(nearest)} {listed(names)} were most consistent, with no detectable difference; "
         f"{shown_name(best, 16)}'s SD was {figure}."
@@ -128,10 +128,10 @@ def _rides(difference: m.Difference) -> str:
     return f"{difference.rides} {BASES[difference.basis]}{'ride' if difference.rides == 1 else 'rides'}"
 
 
-def _lower(difference: m.Difference, level: str) -> str:
-    """Return by how much the SD of ``a`` is lower, with its interval."""
+def _lower(difference: m.Difference, level: str, than: str = "") -> str:
+    """Return by how much the SD of ``a`` is lower, with its interval; ``than`` stands before that."""
     d = difference.difference
-    return _metres(m.Estimate(value=-d.value, low=-d.high, high=-d.low), level, "m lower")
+    return _metres(m.Estimate(value=-d.value, low=-d.high, high=-d.low), level, f"m lower{than}")
 
 
 def _turned(difference: m.Difference) -> m.Difference:
