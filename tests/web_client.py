@@ -4,7 +4,11 @@ from __future__ import annotations
 
 import http.client
 import json
+import re
+import subprocess
+import sys
 import time
+from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -19,6 +23,17 @@ class Answer:
 
     def json(self) -> Any:
         return json.loads(self.body)
+
+
+def drop_command(*arguments: str, env: Mapping[str, str] | None = None) -> tuple[subprocess.Popen[str], str]:
+    """Start ``trackspread drop``; return it with the address of its page, ``""`` where it gave none."""
+    process = subprocess.Popen(
+        [sys.executable, "-m", "trackspread", "drop", "--no-browser", *arguments],
+        stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, env=env,
+    )  # fmt: skip
+    assert process.stdout is not None
+    found = re.search(r"http://127\.0\.0\.1:\d+/\S*\?token=\S+", process.stdout.readline())
+    return process, found[0] if found else ""
 
 
 @dataclass

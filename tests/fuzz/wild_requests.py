@@ -16,7 +16,7 @@ from concurrent.futures import ThreadPoolExecutor
 from types import SimpleNamespace
 
 from records import PAYLOADS
-from web_client import Client
+from web_client import Client, drop_command
 
 PATHS = (
     "", "state", "files", "read", "table", "correction", "undo", "zone", "run", "share", "cancel", "result",
@@ -105,14 +105,9 @@ def run(client: Client, count: int, seed: int) -> Counter[str]:
 
 def started() -> tuple[subprocess.Popen[str], Client]:
     """Start the command, and return it with a client that has opened its page."""
-    process = subprocess.Popen(
-        [sys.executable, "-m", "trackspread", "drop", "--no-browser"],
-        stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True,
-    )  # fmt: skip
-    assert process.stdout is not None
-    found = re.search(r"http://127\.0\.0\.1:\d+/\S*\?token=\S+", process.stdout.readline())
-    assert found is not None
-    client = Client(SimpleNamespace(address=found[0]), None)  # type: ignore[arg-type]
+    process, address = drop_command()
+    assert address
+    client = Client(SimpleNamespace(address=address), None)  # type: ignore[arg-type]
     client.open()
     return process, client
 

@@ -3,17 +3,14 @@
 from __future__ import annotations
 
 import os
-import re
 import signal
-import subprocess
-import sys
 import time
 from pathlib import Path
 from types import SimpleNamespace
 
 import pytest
 
-from web_client import Client
+from web_client import Client, drop_command
 
 DEMO = Path(__file__).parents[2] / "demo_routes"
 
@@ -26,20 +23,12 @@ def command(tmp_path):
     def begin(*arguments):
         place = tmp_path / "temporary"
         place.mkdir(exist_ok=True)
-        process = subprocess.Popen(
-            [sys.executable, "-m", "trackspread", "drop", "--no-browser", *map(str, arguments)],
-            stdout=subprocess.PIPE,
-            stderr=subprocess.PIPE,
-            text=True,
-            env={**os.environ, "TMPDIR": str(place)},
-        )  # fmt: skip
+        process, address = drop_command(*map(str, arguments), env={**os.environ, "TMPDIR": str(place)})
         started.append(process)
-        line = process.stdout.readline()
-        found = re.search(r"http://127\.0\.0\.1:\d+/\S*\?token=\S+", line)
-        if not found:
+        if not address:
             return process, None, place
         folder = next(place.iterdir(), None)
-        client = Client(SimpleNamespace(address=found[0]), folder)
+        client = Client(SimpleNamespace(address=address), folder)
         client.open()
         return process, client, place
 

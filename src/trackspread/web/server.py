@@ -56,11 +56,12 @@ def _patient(app: ASGIApp) -> ASGIApp:
 
         async def sent(message: Message) -> None:
             nonlocal told_off
-            with contextlib.suppress(h11.LocalProtocolError):
-                if not told_off:
-                    told_off = True
-                    await send(message)
-                    told_off = False
+            if told_off:
+                return
+            try:
+                await send(message)
+            except h11.LocalProtocolError:
+                told_off = True
 
         try:
             await app(scope, receive, sent)
