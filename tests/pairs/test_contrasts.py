@@ -62,7 +62,7 @@ def test_what_both_share_drops_out() -> None:
     a, b = (line + sd * gauss_markov(random, 12, 1000, 60.0) for sd in (2.0, 4.0))
     moments = shared_moments(a, b)
     share = together([moments])
-    level = sd_posterior(0.5 * moments.gap_m2, np.full(12, 40.0), np.ones(12))
+    level = sd_posterior(0.5 * moments.gap_m2, np.full(12, 40.0))
     assert share is not None
     assert level is not None
     found = contrast(share, level, 0.95)
@@ -105,7 +105,7 @@ def test_own_sd_of_a_receiver_beside_a_worse_one() -> None:
     a, b = (line + sd * gauss_markov(random, 12, 1000, 60.0) for sd in (2.0, 4.0))
     moments = shared_moments(a, b)
     share = together([moments])
-    level = sd_posterior(0.5 * moments.gap_m2, np.full(12, 40.0), np.ones(12))
+    level = sd_posterior(0.5 * moments.gap_m2, np.full(12, 40.0))
     assert share is not None
     assert level is not None
     found = own_sd(share, level, 0.95)

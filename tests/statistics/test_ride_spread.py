@@ -10,7 +10,7 @@ from trackspread.statistics.ride_spread import sd_posterior
 
 
 def sd_ends(square: np.ndarray, dof: float) -> np.ndarray:
-    found = sd_posterior(square, np.full(len(square), dof), np.ones(len(square)))
+    found = sd_posterior(square, np.full(len(square), dof))
     assert found is not None
     return found.quantile(np.array([0.025, 0.975]))
 
@@ -24,7 +24,7 @@ def test_equal_rides_of_many_values_give_the_chi_square_interval() -> None:
 
 
 def test_no_ride_no_figure() -> None:
-    assert sd_posterior(np.zeros(0), np.zeros(0), np.zeros(0)) is None
+    assert sd_posterior(np.zeros(0), np.zeros(0)) is None
 
 
 @pytest.mark.parametrize("unequal", [0.0, 0.8])
@@ -43,7 +43,7 @@ def test_the_posterior_is_that_of_the_integral() -> None:
     """The median against a plain double integral by scipy.integrate over tau and the quality of one ride each."""
     square = np.array([0.6, 1.1, 2.9, 0.9])
     spread = 0.6
-    found = sd_posterior(square, np.full(4, np.exp(2.0)), np.ones(4))
+    found = sd_posterior(square, np.full(4, np.exp(2.0)))
     assert found is not None
     tau = np.linspace(0.01, 2.7, 120)
     z = np.linspace(-6.0, 6.0, 301)

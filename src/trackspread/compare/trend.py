@@ -81,7 +81,7 @@ def _change(before: Campaign, after: Campaign, receiver: str, confidence: float)
     old, new = (_squares(t, values, receiver) for t, values in zip(tables, away, strict=True))
     share = apart([(new, old)])
     both = np.concatenate([old, new])
-    level = sd_posterior(both, np.full(len(both), tables[0].lengths()), np.ones(len(both)))
+    level = sd_posterior(both, np.full(len(both), tables[0].lengths()))
     none = Estimate(reason=FEW_RIDES)
     found = contrast(share, level, confidence) if share is not None and level is not None else None
     return Change(

@@ -172,8 +172,21 @@ class Variant:
     aside_m: float
 
 
+class TwoSpreads:
+    """A record with the spread of what is kept and with that of all errors."""
+
+    __slots__ = ()
+    spread: Estimate
+    spread_all: Estimate
+
+    @property
+    def told_spread(self) -> Estimate:
+        """Spread that is told first: of all errors, or of what is kept where that of all is not known."""
+        return self.spread_all if isfinite(self.spread_all.value) else self.spread
+
+
 @dataclass(frozen=True, kw_only=True, slots=True)
-class ReceiverResult:
+class ReceiverResult(TwoSpreads):
     """All rides of one receiver on this route.
 
     ``spread`` is that of what is kept; ``spread_all`` that of all its errors, with nothing left out but where
@@ -189,11 +202,6 @@ class ReceiverResult:
     spread_all: Estimate = field(default_factory=Estimate)
     claimed_m: Claim = field(default_factory=Claim)
     claim: ClaimCode = "none"
-
-    @property
-    def told_spread(self) -> Estimate:
-        """Spread that is told first: of all errors, or of what is kept where that of all is not known."""
-        return self.spread_all if isfinite(self.spread_all.value) else self.spread
 
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False, repr=False)
@@ -249,7 +257,7 @@ class FilmEntry:
 
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False, repr=False)
-class RouteResult(RouteMethods):
+class RouteResult(TwoSpreads, RouteMethods):
     """One route: centreline, figures, arrays for charts and maps.
 
     Parameters
@@ -310,11 +318,6 @@ class RouteResult(RouteMethods):
     def kept_offset_m(self) -> Floats:
         """Return the offsets that enter the spread, shape (T, S): NaN in stretches and while settling."""
         return kept(self.offset_m, self.in_stretch)
-
-    @property
-    def told_spread(self) -> Estimate:
-        """Spread that is told first: of all errors, or of what is kept where that of all is not known."""
-        return self.spread_all if isfinite(self.spread_all.value) else self.spread
 
     @property
     def is_judged(self) -> bool:

@@ -15,6 +15,7 @@ from trackspread.model import Estimate, Floats, Reason
 from trackspread.noise.correlation import lagged
 from trackspread.noise.posterior import Posterior, by_length, mixed, posterior
 from trackspread.numeric.distributions import t_quantile
+from trackspread.numeric.means import about_mean
 from trackspread.numeric.runs import evenly
 
 MOST_ASKED = 40
@@ -64,6 +65,25 @@ def around(value: float, low: float, high: float) -> Estimate:
     return Estimate(value=value, low=min(float(low), value), high=max(float(high), value))
 
 
+def lengths_of(length_m: float, correlation_m: float, step_m: float) -> float:
+    """Return the independent lengths in one ride, at least one: its length over the correlation length.
+
+    Parameters
+    ----------
+    length_m : float
+        Of the route, metres.
+    correlation_m : float
+        Over which errors stay alike, metres.
+    step_m : float
+        Between stations: errors do not stay alike over less.
+
+    Returns
+    -------
+    float
+    """
+    return max(length_m / max(correlation_m, step_m), 1.0)
+
+
 def centred(values: Floats) -> tuple[Floats, Floats]:
     """Return values (R, S) less their mean across rides, and the degrees of freedom left by station, (S,).
 
@@ -79,12 +99,8 @@ def centred(values: Floats) -> tuple[Floats, Floats]:
     residual : ndarray, shape (R, S)
     dof : ndarray, shape (S,)
     """
-    known = np.isfinite(values)
-    count = known.sum(axis=0)
-    mean = np.divide(
-        np.where(known, values, 0.0).sum(axis=0), count, out=np.zeros(len(count)), where=count > 0
-    )
-    return np.where(known & (count >= 2), values - mean, np.nan), np.maximum(count - 1.0, 0.0)
+    count = np.isfinite(values).sum(axis=0)
+    return about_mean(values, least=2), np.maximum(count - 1.0, 0.0)
 
 
 def sum_share(weights: Floats, heading_rad: Floats, rho: Floats) -> Floats:

@@ -25,7 +25,8 @@ from itertools import product
 import numpy as np
 from scipy.special import gammaln
 
-from trackspread.model import Floats, Ints
+from trackspread.model import Estimate, Floats, Ints
+from trackspread.noise.effective import around
 from trackspread.numeric.runs import evenly
 
 INDEPENDENT_A_BLOCK = 3.0
@@ -120,6 +121,26 @@ def sd_ends(samples: Sequence[Sample], confidence: float, bursts: bool) -> tuple
     nearer = np.sqrt(sum(len(np.unique(one.ride)) for one in asked) / rides)
     low, high = np.exp(0.5 * nearer * shortest).tolist()
     return low, high
+
+
+def sd_told(value: float, samples: Sequence[Sample], confidence: float, bursts: bool) -> Estimate:
+    """Return a root mean square with the interval of `sd_ends`.
+
+    Parameters
+    ----------
+    value : float
+        Root mean square, metres.
+    samples, confidence, bursts
+        As for `sd_ends`.
+
+    Returns
+    -------
+    Estimate
+    """
+    low, high = sd_ends(samples, confidence, bursts)
+    if not low > 0.0:
+        return Estimate(value=value, low=value, high=value)
+    return around(value, value * low, value * high)
 
 
 def _fewer(one: Sample, share: float) -> Sample:

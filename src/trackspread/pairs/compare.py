@@ -11,7 +11,7 @@ import numpy as np
 from trackspread.errors import printable
 from trackspread.model import Bools, Estimate, Floats, PairResult, Reason
 from trackspread.model.arrays import kept
-from trackspread.noise.effective import Along, mean_estimate
+from trackspread.noise.effective import Along, lengths_of, mean_estimate
 from trackspread.numeric.means import mean_known
 from trackspread.options import Options
 from trackspread.pairs.agreement import linked_replicates
@@ -88,9 +88,8 @@ def pair_results(
     aboard = [[k for k, n in table.rows if n == ride] for ride in range(len(table.rides))]
     together = sorted({pair for crew in aboard for pair in combinations(sorted(crew), 2)})
     step_m = float(station_m[1] - station_m[0]) if len(station_m) > 1 else 1.0
-    lengths = (
-        max(float(np.ptp(station_m)) / max(correlation_length_m, step_m), 1.0) if len(station_m) else 1.0
-    )
+    length_m = float(np.ptp(station_m)) if len(station_m) else 0.0
+    lengths = lengths_of(length_m, correlation_length_m, step_m)
     sds = {k: _own_sd(table, k, lengths, options.confidence) for k in {k for pair in together for k in pair}}
     return tuple(
         _pair(table, a, b, station_m, along, options, correlation_length_m, (sds[a], sds[b]), lengths)

@@ -94,7 +94,7 @@ def ride_level(squares_m2: Sequence[Floats], lengths: float) -> SdPosterior:
     SdPosterior
     """
     square = np.concatenate(squares_m2)
-    found = sd_posterior(square, np.full(len(square), lengths), np.ones(len(square)))
+    found = sd_posterior(square, np.full(len(square), lengths))
     assert found is not None
     return found
 

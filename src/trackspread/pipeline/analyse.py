@@ -41,7 +41,7 @@ from trackspread.rides.routes import LEAST_LENGTH_M, Grouping, grouped, order_of
 from trackspread.statistics.events import events_of
 from trackspread.statistics.film_list import film_entries
 from trackspread.statistics.reference import NOT_BESIDE, NoReference, reference_offset, reference_results
-from trackspread.statistics.spread import of_route, percentile_95, running
+from trackspread.statistics.spread import percentile_95, running
 from trackspread.system.progress import Progress
 from trackspread.system.workers import in_order
 
@@ -213,11 +213,12 @@ def route_result(
     """Gather all figures of a judged route."""
     line, tracks, found = judged.line, judged.tracks, judged.found
     lon, lat = tracks.grid.inverse(line.x, line.y)
-    shown = np.where(found.away, found.away_m, found.offset_m)
+    shown = figures.every_offset_m(judged)
     spread, low, high = running(judged.variance, options.segment_m, options.confidence)
     segments = figures.segments(judged, options)
     stretches, variants = figures.stretches(judged), figures.variants(judged)
     correlation_m = judged.variance.correlation.length_m()
+    of_all = figures.spreads(judged, np.arange(len(tracks.witnesses)), options)
     traces = figures.traces(judged)
     return RouteResult(
         name="",
@@ -235,14 +236,14 @@ def route_result(
         station_spread_m=spread,
         station_low_m=low,
         station_high_m=high,
-        spread=of_route(judged.variance, options.confidence),
-        spread_all=figures.spread_all(judged, options),
+        spread=of_all[0],
+        spread_all=of_all[1],
         p95_m=percentile_95(figures.residual_m(judged), judged.variance.count),
         correlation_length_m=correlation_m,
         traces=traces,
         segments=segments,
         stretches=stretches,
-        receivers=figures.receivers(judged, options),
+        receivers=figures.receivers(judged, options, of_all),
         pairs=figures.pairs(judged, options),
         references=_references(judged, stretches, segments, reference, options),
         film=film_entries(segments, line.station_m, lon, lat, stretches, variants),

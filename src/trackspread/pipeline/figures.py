@@ -12,6 +12,7 @@ from trackspread.model import (
     Estimate,
     Floats,
     Gap,
+    Ints,
     PairResult,
     ReceiverResult,
     Segment,
@@ -34,6 +35,9 @@ from trackspread.statistics.spread import Variance, of_route, percentile_95, poo
 from trackspread.statistics.stretches import as_mask
 from trackspread.statistics.verdicts import verdict_of
 
+Spreads = tuple[Estimate, Estimate]
+"""Of what is kept, and of all errors."""
+
 
 def residual_m(judged: Judged) -> Floats:
     """Return the offsets less their mean across traces, what is left out NaN, shape (T, S)."""
@@ -51,14 +55,28 @@ def went_elsewhere(judged: Judged) -> Bools:
     return as_mask(elsewhere, judged.found.offset_m.shape) | judged.ways.aside
 
 
-def spread_all(judged: Judged, options: Options) -> Estimate:
-    """Return the spread of all errors: nothing is left out but where the rider went elsewhere."""
+def spreads(judged: Judged, rows: Ints, options: Options) -> Spreads:
+    """Return the spread of what is kept and that of all errors, of some of the traces.
+
+    Of all errors nothing is left out but where the rider went elsewhere.
+    """
+    every = _variance(judged, rows, every_offset_m(judged), went_elsewhere(judged))
+    kept_only = of_route(_kept_variance(judged, rows), options.confidence)
+    return kept_only, of_route(every, options.confidence, bursts=True)
+
+
+def _kept_variance(judged: Judged, rows: Ints) -> Variance:
+    if len(rows) == len(judged.tracks.witnesses):
+        return judged.variance
+    return _variance(judged, rows, judged.found.offset_m, judged.left_out)
+
+
+def _variance(judged: Judged, rows: Ints, offset_m: Floats, left_out: Bools) -> Variance:
     tracks, along = judged.tracks, judged.variance.correlation
-    every = variance(
-        every_offset_m(judged), judged.found.span_m, went_elsewhere(judged), tracks.ride, tracks.receiver,
+    return variance(
+        offset_m[rows], judged.found.span_m[rows], left_out[rows], tracks.ride[rows], tracks.receiver[rows],
         along.heading_rad, along.step_m,
     )  # fmt: skip
-    return of_route(every, options.confidence, bursts=True)
 
 
 def segments(judged: Judged, options: Options) -> tuple[Segment, ...]:
@@ -66,20 +84,21 @@ def segments(judged: Judged, options: Options) -> tuple[Segment, ...]:
     station, left = judged.line.station_m, residual_m(judged)
     bounds, edges = edges_of(station, options.segment_m)
     masks = astray_masks(stretches(judged), station, len(left), options)
+    shown = np.where(judged.ways.taken > 0, np.nan, every_offset_m(judged))
     own = _of_receivers(judged)
     return tuple(
-        _segment(judged, left, masks, own, (float(bounds[n]), float(bounds[n + 1])), slice(a, b), options)
+        _segment(
+            judged, left, shown, masks, own, (float(bounds[n]), float(bounds[n + 1])), slice(a, b), options
+        )
         for n, (a, b) in enumerate(pairwise(edges.tolist()))
     )
 
 
 def _segment(
-    judged: Judged, left: Floats, masks: tuple[Bools, Bools], own: dict[int, Variance],
+    judged: Judged, left: Floats, shown: Floats, masks: tuple[Bools, Bools], own: dict[int, Variance],
     span_m: tuple[float, float], part: slice, options: Options,
 ) -> Segment:  # fmt: skip
-    offset = judged.found.offset_m[:, part]
-    every = np.where(judged.found.away[:, part], judged.found.away_m[:, part], offset)
-    every = np.where(judged.ways.taken[:, part] > 0, np.nan, every)
+    every = shown[:, part]
     known = np.isfinite(every)
     spread = pooled(judged.variance, part.start, part.stop, options.confidence)
     some, far = (mask[:, part] for mask in masks)
@@ -115,20 +134,8 @@ def _segment(
 
 def _of_receivers(judged: Judged) -> dict[int, Variance]:
     """Return the variance across the traces of each receiver, by its number."""
-    return {int(number): _own_variance(judged, int(number)) for number in np.unique(judged.tracks.receiver)}
-
-
-def _own_variance(judged: Judged, number: int) -> Variance:
-    mine = np.flatnonzero(judged.tracks.receiver == number)
-    return variance(
-        judged.found.offset_m[mine],
-        judged.found.span_m[mine],
-        judged.left_out[mine],
-        judged.tracks.ride[mine],
-        judged.tracks.receiver[mine],
-        judged.variance.correlation.heading_rad,
-        judged.variance.correlation.step_m,
-    )
+    receiver = judged.tracks.receiver
+    return {int(k): _kept_variance(judged, np.flatnonzero(receiver == k)) for k in np.unique(receiver)}
 
 
 def stretches(judged: Judged) -> tuple[Stretch, ...]:
@@ -266,33 +273,20 @@ def pairs(judged: Judged, options: Options) -> tuple[PairResult, ...]:
     )  # fmt: skip
 
 
-def receivers(judged: Judged, options: Options) -> tuple[ReceiverResult, ...]:
-    """Return the figures of each receiver over its rides; unknown ones are never pooled into one."""
-    told = (_receiver(judged, number, options) for number in np.unique(judged.tracks.receiver))
+def receivers(judged: Judged, options: Options, of_all: Spreads | None = None) -> tuple[ReceiverResult, ...]:
+    """Return the figures of each receiver over its rides; unknown ones are never pooled into one.
+
+    ``of_all`` are the `spreads` of all traces, where they are known: those of a receiver that is alone.
+    """
+    told = (_receiver(judged, number, options, of_all) for number in np.unique(judged.tracks.receiver))
     return tuple(receiver for receiver in told if receiver.receiver != UNKNOWN)
 
 
-def _receiver(judged: Judged, number: int, options: Options) -> ReceiverResult:
+def _receiver(judged: Judged, number: int, options: Options, of_all: Spreads | None) -> ReceiverResult:
     mine = np.flatnonzero(judged.tracks.receiver == number)
     found, ride = judged.found, judged.tracks.ride[mine]
-    spread = variance(
-        found.offset_m[mine],
-        found.span_m[mine],
-        judged.left_out[mine],
-        ride,
-        judged.tracks.receiver[mine],
-        judged.variance.correlation.heading_rad,
-        judged.variance.correlation.step_m,
-    )
-    every = variance(
-        every_offset_m(judged)[mine],
-        found.span_m[mine],
-        went_elsewhere(judged)[mine],
-        ride,
-        judged.tracks.receiver[mine],
-        judged.variance.correlation.heading_rad,
-        judged.variance.correlation.step_m,
-    )
+    alone = len(mine) == len(judged.tracks.witnesses)
+    spread, spread_all = of_all if of_all and alone else spreads(judged, mine, options)
     first = [judged.fixes[i][0] for i in mine]
     settled = [judged.fixes[i][1] for i in mine]
     known = np.isfinite(found.offset_m[mine]) | found.away[mine]
@@ -301,11 +295,10 @@ def _receiver(judged: Judged, number: int, options: Options) -> ReceiverResult:
     held_together = bool(np.isfinite(judged.deviation.scale_m).any())
     never = sum(1 for s, f in zip(settled, first, strict=True) if s.censored and np.isfinite(f.value_s))
     claims = claim_over([claim_of(judged.tracks.witnesses[i].trace.claims.accuracy_m) for i in mine])
-    spread_all = of_route(every, options.confidence, bursts=True)
     return ReceiverResult(
         receiver=judged.tracks.witnesses[mine[0]].receiver,
         rides=len(np.unique(ride)),
-        spread=of_route(spread, options.confidence),
+        spread=spread,
         spread_all=spread_all,
         first_fix_s=median_fix([f.value_s for f in first], 0, options.confidence, first[0].reason),
         settled_fix_s=median_fix([s.value_s for s in settled], never, options.confidence, settled[0].reason),

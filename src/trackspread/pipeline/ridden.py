@@ -8,8 +8,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from trackspread.model import Estimate, Floats, Reason, RouteResult, TraceResult
-from trackspread.noise.effective import around, centred
-from trackspread.noise.tails import Sample, sd_ends
+from trackspread.noise.effective import centred, lengths_of
+from trackspread.noise.tails import Sample, sd_told
 
 LEAST_STATIONS = 20
 """A ride with fewer says nothing of its spread."""
@@ -41,7 +41,8 @@ class Ridden:
 
     def lengths(self) -> float:
         """Return the independent lengths in one ride: that of the route / correlation length."""
-        return max(self.route.length_m / max(self.route.correlation_length_m, self.route.station_step_m), 1.0)
+        route = self.route
+        return lengths_of(route.length_m, route.correlation_length_m, route.station_step_m)
 
 
 def name_of_ride(trace: TraceResult) -> str:
@@ -86,17 +87,14 @@ def spread_of(tables: Sequence[Ridden], receiver: str, confidence: float) -> Est
 
     On one route it is that which the route tells of the receiver. Over several it is the root of the mean
     variance, each route weighing (rides - 1) times its length, with the interval of all rides together
-    (`sd_ends`).
+    (`sd_told`).
     """
     told = [(table, spread) for table in tables if np.isfinite((spread := _on_route(table, receiver)).value)]
     if len(told) < 2:
         return told[0][1] if told else Estimate(reason=Reason("one_ride_on_route"))
     weight = np.array([(len(table.rides(receiver)) - 1) * table.route.length_m for table, _ in told])
     value = float(np.sqrt(weight @ np.array([spread.value**2 for _, spread in told]) / weight.sum()))
-    low, high = sd_ends([_sample(table, receiver) for table, _ in told], confidence, True)
-    if not low > 0.0:
-        return Estimate(value=value, low=value, high=value)
-    return around(value, value * low, value * high)
+    return sd_told(value, [_sample(table, receiver) for table, _ in told], confidence, True)
 
 
 def _on_route(table: Ridden, receiver: str) -> Estimate:

@@ -50,7 +50,7 @@ def _log_likely(dof: float) -> Floats:
     return np.asarray(np.log(density + 1e-300))
 
 
-def sd_posterior(square_m2: Floats, dof: Floats, worth: Floats) -> SdPosterior | None:
+def sd_posterior(square_m2: Floats, dof: Floats) -> SdPosterior | None:
     """Return the posterior of the standard deviation that rides are drawn from.
 
     Parameters
@@ -59,8 +59,6 @@ def sd_posterior(square_m2: Floats, dof: Floats, worth: Floats) -> SdPosterior |
         Mean square error of each ride.
     dof : ndarray, shape (n,)
         Independent values behind each.
-    worth : ndarray, shape (n,)
-        What of a ride counts: (R - 1) / R where the mean of R rides was taken off.
 
     Returns
     -------
@@ -73,12 +71,12 @@ def sd_posterior(square_m2: Floats, dof: Floats, worth: Floats) -> SdPosterior |
     sigma^2 is the mean over rides. Rides do differ: tau has the density tau^2 exp(-tau^2 / (2 s^2)) a priori
     with s = `UNEQUAL_PRIOR` (mode 0.85, nothing at 0), log sigma a flat one.
     """
-    some = (square_m2 > 0.0) & (dof > 0.0) & (worth > 0.0)
+    some = (square_m2 > 0.0) & (dof > 0.0)
     if not some.any():
         return None
-    q, worth = square_m2[some], worth[some]
+    q = square_m2[some]
     nu = np.exp(np.round(np.log(np.minimum(dof[some], MOST_RIDE_DOF)) / DOF_STEP) * DOF_STEP)
-    middle = 0.5 * np.log(np.sum(q * worth) / np.sum(worth))
+    middle = 0.5 * np.log(np.mean(q))
     log_sd = middle + np.linspace(-REACH, REACH, GRID)
     prior = _UNEQUAL**2 * np.exp(-0.5 * (_UNEQUAL / UNEQUAL_PRIOR) ** 2) * np.gradient(_UNEQUAL)
     total = np.zeros((GRID, len(_UNEQUAL)))
@@ -86,6 +84,6 @@ def sd_posterior(square_m2: Floats, dof: Floats, worth: Floats) -> SdPosterior |
         mine = nu == free
         level = np.log(q[mine])[:, None] - 2.0 * log_sd
         for place, likely in enumerate(_log_likely(float(free)).T):
-            total[:, place] += worth[mine] @ np.interp(level, _LEVELS, likely)
+            total[:, place] += np.interp(level, _LEVELS, likely).sum(axis=0)
     weight = np.exp(total - total.max()) @ prior
     return SdPosterior(value=float(np.exp(middle)), log_sd=log_sd, weight=np.asarray(weight / weight.sum()))

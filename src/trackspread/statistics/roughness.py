@@ -53,10 +53,8 @@ def roughness(
     least = LEAST_ROUGH * (float(np.nanmedian(scale_m)) if np.isfinite(scale_m).any() else 1.0)
     own = np.array([_median(row) for row in size])
     of = np.zeros(len(size), dtype=np.int64) if receiver is None else receiver
-    usual = np.array(
-        [np.nanmedian(own[of == number]) if np.isfinite(own[of == number]).any() else 0.0 for number in of]
-    )
-    return np.asarray(size / np.maximum(usual, least)[:, None])
+    usual = np.array([_median(own[of == number]) for number in of])
+    return np.asarray(size / np.fmax(usual, least)[:, None])
 
 
 def unrest(rough: Floats, first: int, last: int, step_m: float) -> float:

@@ -9,9 +9,9 @@ import numpy as np
 from trackspread.model import Bools, Estimate, Floats, Ints, Reason
 from trackspread.model.arrays import kept
 from trackspread.noise.correlation import Correlation, fitted_correlation
-from trackspread.noise.effective import MOST_ASKED, around
+from trackspread.noise.effective import MOST_ASKED
 from trackspread.noise.posterior import independent, posterior
-from trackspread.noise.tails import Sample, sd_ends
+from trackspread.noise.tails import Sample, sd_told
 from trackspread.numeric.intervals import sd_factors
 from trackspread.numeric.means import about_mean
 from trackspread.numeric.robust import MAD_TO_SD, running_mean
@@ -242,7 +242,7 @@ def pooled(spread: Variance, first: int, end: int, confidence: float) -> Estimat
 def of_route(spread: Variance, confidence: float, *, bursts: bool = False) -> Estimate:
     """Return the spread over the whole route with an interval that holds that of the process.
 
-    Root of the mean variance, with the ends of `sd_ends`: rides are what is sampled, their errors may have
+    Root of the mean variance, with the ends of `sd_told`: rides are what is sampled, their errors may have
     heavy tails, and how far errors are alike is not known either (`posterior`).
 
     Parameters
@@ -267,10 +267,7 @@ def of_route(spread: Variance, confidence: float, *, bursts: bool = False) -> Es
         own=float(np.mean(spread.dof[known])) / len(np.unique(ride)),
         step_m=spread.correlation.step_m,
     )
-    low, high = sd_ends([sample], confidence, bursts)
-    if not low > 0.0:
-        return Estimate(value=value, low=value, high=value)
-    return around(value, value * low, value * high)
+    return sd_told(value, [sample], confidence, bursts)
 
 
 def _ride_lengths(spread: Variance, standard: Floats) -> Floats:
