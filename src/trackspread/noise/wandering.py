@@ -2,9 +2,10 @@
 
 A receiver's error keeps its direction on the earth for minutes while the line turns. Its part along the line
 is then c(t) E(t) + s(t) N(t), with (c, s) the direction of the line and E, N alike and independent. As both
-are sums of Gauss-Markov processes, the Kalman filter gives the whitened columns and the determinant of their
-covariance at a cost that grows with the number of instants only (Kalman 1960, J. Basic Eng. 82:35; for the
-likelihood Schweppe 1965, IEEE Trans. Inf. Theory 11:61; both from memory).
+are sums of Gauss-Markov processes, the innovations of the Kalman filter are the whitened columns, and their
+variances give the determinant of the covariance, at a cost that grows with the number of instants only
+(Kalman 1960, J. Basic Eng. 82:35; for the likelihood Schweppe 1965, IEEE Trans. Inf. Theory 11:61; both from
+memory).
 """
 
 from __future__ import annotations
@@ -61,25 +62,28 @@ def whitened(
     """
     rows, _, width = columns.shape
     share = np.stack([kind[:, 0]] * 2 + [1.0 - kind[:, 0]] * 2, axis=1)
-    keep = np.exp(-step_s / np.stack([kind[:, 1]] * 2 + [kind[:, 2]] * 2, axis=1))
-    both_keep = (keep[:, :, None] * keep[:, None, :])[:, None]
+    time_s = np.stack([kind[:, 1]] * 2 + [kind[:, 2]] * 2, axis=1)
+    transition = np.exp(
+        -step_s / time_s
+    )  # the diagonal: east and north of the slow process, then of the quick
+    both = (transition[:, :, None] * transition[:, None, :])[:, None]
     stationary = (share[:, :, None] * np.eye(4))[:, None]
-    fresh = stationary * (1.0 - both_keep)
+    process_noise = stationary * (1.0 - both)
     known = np.asarray(np.isfinite(columns).all(axis=2))
     filled = np.where(known[:, :, None], columns, 0.0)
-    seen = np.concatenate([direction, direction], axis=2)
-    covariance = np.broadcast_to(stationary, (len(kind), rows, 4, 4))
+    observation = np.concatenate([direction, direction], axis=2)
     state = np.zeros((len(kind), rows, 4, width))
+    covariance = np.broadcast_to(stationary, (len(kind), rows, 4, 4))
     gram, log_det = np.zeros((len(kind), rows, width, width)), np.zeros((len(kind), rows))
     for at in range(columns.shape[1]):
-        along = seen[:, at, :, None]
-        leaned = covariance @ along
-        variance = (leaned * along).sum(axis=(2, 3)) + noise[:, :, at] + JITTER
-        news = filled[:, at, None, :] - (along * state).sum(axis=2, keepdims=True)
-        weight = (known[:, at] / variance)[:, :, None, None]
-        gram = gram + weight * news * news.transpose(0, 1, 3, 2)
+        seen = observation[:, at, :, None]
+        cross = covariance @ seen
+        innovation = filled[:, at, None, :] - (seen * state).sum(axis=2, keepdims=True)
+        variance = (cross * seen).sum(axis=(2, 3)) + noise[:, :, at] + JITTER
+        precision = (known[:, at] / variance)[:, :, None, None]
+        gram = gram + precision * innovation * innovation.transpose(0, 1, 3, 2)
         log_det = log_det + known[:, at] * np.log(variance)
-        gain = leaned * weight
-        state = (state + gain * news) * keep[:, None, :, None]
-        covariance = (covariance - gain * leaned.transpose(0, 1, 3, 2)) * both_keep + fresh
+        gain = cross * precision
+        state = (state + gain * innovation) * transition[:, None, :, None]
+        covariance = (covariance - gain * cross.transpose(0, 1, 3, 2)) * both + process_noise
     return gram, log_det
