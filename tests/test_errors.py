@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import inspect
+import pickle
 import unicodedata
 
 import pytest
@@ -10,7 +11,16 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from trackspread import errors
-from trackspread.errors import NothingToAnalyse, Problem, TrackspreadError, UnreadableFile, printable
+from trackspread.errors import (
+    BadOption,
+    NothingToAnalyse,
+    Problem,
+    TrackspreadError,
+    UnreadableFile,
+    and_more,
+    first_few,
+    printable,
+)
 
 many = settings(max_examples=200, deadline=None, derandomize=True)
 
@@ -75,6 +85,37 @@ def test_errors_carry_their_problems() -> None:
     assert str(nothing).split("\n") == ["nothing to analyse", "a.gpx: it is empty", "a.gpx: it is empty"]
     assert nothing.problems == (problem, problem)
     assert NothingToAnalyse("nothing").problems == ()
+
+
+@pytest.mark.parametrize(
+    "error",
+    [
+        BadOption("torn_m", "at least OTHER, 5, is needed", "4", "steady_m"),
+        NothingToAnalyse("nothing to analyse", (Problem(file="a.gpx", rule="it is empty"),)),
+        UnreadableFile(Problem(file="a.gpx", rule="it is empty")),
+    ],
+)
+def test_an_error_comes_back_whole_from_another_process(error: TrackspreadError) -> None:
+    back = pickle.loads(pickle.dumps(error))
+    assert (type(back), str(back), back.text, vars(back)) == (
+        type(error),
+        str(error),
+        error.text,
+        vars(error),
+    )
+
+
+def test_an_option_is_told_by_the_name_that_it_was_given_by() -> None:
+    error = BadOption("torn_m", "at least OTHER, 5, is needed", "4", "steady_m")
+    named = error.renamed({"torn_m": "--torn", "steady_m": "--steady"})
+    assert str(named) == "--torn: at least --steady, 5, is needed (found 4)"
+    assert (named.option, named.other) == ("--torn", "--steady")
+
+
+def test_what_is_not_named_is_counted() -> None:
+    assert [and_more(n, 2) for n in (0, 2, 3, 4)] == ["", "", "and 1 more", "and 2 more"]
+    assert first_few(list("abcd"), " letters") == "a, b, c and 1 more letters"
+    assert first_few(list("abc"), " letters") == "a, b, c"
 
 
 def test_every_error_of_ours_has_one_base() -> None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 
@@ -41,7 +41,18 @@ MOST_NAMED = 3
 """More names than these are counted."""
 
 
-def first_few(texts: Sequence[str], what: str = "", by: str = ", ", last: str = " and ") -> str:
+def and_more(count: int, most: int = MOST_NAMED, what: str = "") -> str:
+    """Return how many are left where ``most`` of them are named, ``""`` where none is.
+
+    Examples
+    --------
+    >>> and_more(5), and_more(3)
+    ('and 2 more', '')
+    """
+    return f"and {count - most} more{what}" if count > most else ""
+
+
+def first_few(texts: Sequence[str], what: str = "", by: str = ", ", last: str = " ") -> str:
     """Return the first three texts, and how many more there are.
 
     Examples
@@ -49,9 +60,8 @@ def first_few(texts: Sequence[str], what: str = "", by: str = ", ", last: str = 
     >>> first_few(["a", "b", "c", "d", "e"]), first_few(["a", "b"])
     ('a, b, c and 2 more', 'a, b')
     """
-    more = len(texts) - MOST_NAMED
-    tail = f"{last}{more} more{what}" if more > 0 else ""
-    return by.join(texts[:MOST_NAMED]) + tail
+    more = and_more(len(texts), what=what)
+    return by.join(texts[:MOST_NAMED]) + (last + more if more else "")
 
 
 def printable(text: str, longest: int = 80) -> str:
@@ -63,12 +73,17 @@ def printable(text: str, longest: int = 80) -> str:
 class TrackspreadError(Exception):
     """Base of all errors that the tool raises on purpose; its text is fit for the user."""
 
+    @property
+    def text(self) -> str:
+        """What went wrong, in one line."""
+        return str(self)
+
 
 class UnreadableFile(TrackspreadError, ValueError):
     """One file could not be read; carries the `Problem`."""
 
     def __init__(self, problem: Problem) -> None:
-        super().__init__(str(problem))
+        super().__init__(problem)
         self.problem = problem
 
 
@@ -76,12 +91,57 @@ class NothingToAnalyse(TrackspreadError, ValueError):
     """No route with two traces was left; carries all problems, one line each."""
 
     def __init__(self, text: str, problems: tuple[Problem, ...] = ()) -> None:
-        super().__init__("\n".join([text, *map(str, problems)]))
+        super().__init__(text, problems)
         self.problems = problems
+
+    def __str__(self) -> str:
+        return "\n".join([self.text, *map(str, self.problems)])
+
+    @property
+    def text(self) -> str:
+        """The first line, without the problems."""
+        return str(self.args[0])
 
 
 class BadOption(TrackspreadError, ValueError):
-    """An option is outside its range."""
+    """An option is outside its range; carries the parts of its line.
+
+    Parameters
+    ----------
+    option : str
+        The option that was refused.
+    rule : str
+        What is allowed; ``OTHER`` stands where the other option is named.
+    found : str
+        The value as it is shown, ``""`` where none needs to be.
+    other : str
+        The other option that the rule names, ``""`` without one.
+
+    Examples
+    --------
+    >>> error = BadOption("torn_m", "at least OTHER, 5, is needed", "4", "steady_m")
+    >>> str(error), error.text
+    ('torn_m: at least steady_m, 5, is needed (found 4)', 'at least steady_m, 5, is needed (found 4)')
+    """
+
+    def __init__(self, option: str, rule: str, found: str = "", other: str = "") -> None:
+        super().__init__(option, rule, found, other)
+        self.option, self.other = option, other
+        self._rule, self._found = rule, found
+
+    def __str__(self) -> str:
+        return f"{self.option}: {self.text}"
+
+    @property
+    def text(self) -> str:
+        """The line without the option's name."""
+        found = f" (found {self._found})" if self._found else ""
+        return self._rule.replace("OTHER", self.other) + found
+
+    def renamed(self, names: Mapping[str, str]) -> BadOption:
+        """Return the error with the names that the user gave the options by."""
+        option, other = (names.get(name, name) for name in (self.option, self.other))
+        return BadOption(option, self._rule, self._found, other)
 
 
 class FolderRefused(TrackspreadError):

@@ -110,28 +110,21 @@ class Options:
             value = getattr(self, field.name)
             if not (isinstance(value, int | float) and low <= value <= high):
                 found = repr(value)[:30]
-                raise BadOption(f"{field.name}: from {low:g} to {high:g} is allowed (found {found})")
+                raise BadOption(field.name, f"from {low:g} to {high:g} is allowed", found)
         if self.grid not in ("local", "utm"):
-            raise BadOption(f"grid: 'local' or 'utm' is allowed (found {self.grid!r})")
+            raise BadOption("grid", "'local' or 'utm' is allowed", repr(self.grid))
         if self.torn_m < self.steady_m:
-            raise BadOption(
-                f"torn_m: at least steady_m, {self.steady_m:g}, is needed (found {self.torn_m:g})"
-            )
+            rule = f"at least OTHER, {self.steady_m:g}, is needed"
+            raise BadOption("torn_m", rule, f"{self.torn_m:g}", "steady_m")
         if self.torn_share < self.steady_share:
-            raise BadOption(
-                f"torn_share: at least steady_share, {self.steady_share:g}, is needed "
-                f"(found {self.torn_share:g})"
-            )
+            rule = f"at least OTHER, {self.steady_share:g}, is needed"
+            raise BadOption("torn_share", rule, f"{self.torn_share:g}", "steady_share")
         if self.stretch_leave > self.stretch_enter:
-            raise BadOption(
-                f"stretch_leave: at most stretch_enter, {self.stretch_enter:g}, is allowed "
-                f"(found {self.stretch_leave:g})"
-            )
+            rule = f"at most OTHER, {self.stretch_enter:g}, is allowed"
+            raise BadOption("stretch_leave", rule, f"{self.stretch_leave:g}", "stretch_enter")
         if self.segment_m < 2 * self.station_step_m:
-            raise BadOption(
-                f"segment_m: at least two stations, {2 * self.station_step_m:g} m, are needed "
-                f"(found {self.segment_m:g})"
-            )
+            rule = f"at least two stations, {2 * self.station_step_m:g} m, are needed"
+            raise BadOption("segment_m", rule, f"{self.segment_m:g}")
 
     def as_dict(self) -> dict[str, float | int | str | bool]:
         """Return all settings by name, in the order of the fields."""
@@ -149,5 +142,5 @@ def with_thresholds(options: Options | None, thresholds: Mapping[str, Any]) -> O
     names = [field.name for field in fields(Options)]
     for name in thresholds:
         if name not in names:
-            raise BadOption(f"{name}: there is no such threshold; there are {', '.join(names)}")
+            raise BadOption(name, f"there is no such threshold; there are {', '.join(names)}")
     return replace(options or Options(), **thresholds)

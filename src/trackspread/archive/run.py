@@ -148,7 +148,7 @@ def analyse_one(job: Job) -> Outcome:
         _mark(job, signature, rows)
         return Outcome(name=job.name, state="done", rows=rows)
     except TrackspreadError as error:
-        return Outcome(name=job.name, state="failed", reason=printable(str(error).partition("\n")[0], 300))
+        return Outcome(name=job.name, state="failed", reason=printable(error.text, 300))
     except OSError as error:
         return Outcome(
             name=job.name, state="failed", reason=printable(f"{error.filename}: {error.strerror}", 300)

@@ -12,7 +12,7 @@ from trackspread.cli import OK, SOME_SET_ASIDE
 from trackspread.errors import BadOption, printable
 
 PUBLISHED = "published"
-DATES_LEFT = "{}: cut with its dates left in; analyse the traces again with --publish --hide-dates"
+DATES_LEFT = "cut with its dates left in; analyse the traces again with --publish --hide-dates"
 
 
 @click.command()
@@ -66,7 +66,7 @@ def command(folder: Path, sizes: tuple[str, ...], video: Path | None, publish: b
             missing, video = f"{error}  (stills and sequence are made)", None
     analysis = load_analysis(folder)
     if given["hide_dates"] and analysis.published and not math.isnan(analysis.created_s):
-        raise BadOption(DATES_LEFT.format(folder))
+        raise BadOption(str(folder), DATES_LEFT)
     target, cut = folder, None
     if publish and not analysis.published:
         target = folder / PUBLISHED

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-import re
 from collections.abc import Callable
 from dataclasses import fields
 from typing import Any, TypeVar
@@ -53,6 +52,4 @@ def options_of(given: dict[str, Any]) -> Options:
     try:
         return Options(**{field.name: given[field.name] for field in fields(Options) if field.name in given})
     except BadOption as error:
-        field, _, rest = str(error).partition(": ")
-        named = re.sub(r"\w+", lambda word: _FLAGS.get(word[0], word[0]), rest)
-        raise BadOption(f"{_FLAGS.get(field, field)}: {named}") from None
+        raise error.renamed(_FLAGS) from None

@@ -15,6 +15,7 @@ from typing import Any
 
 import numpy as np
 
+from trackspread.errors import and_more
 from trackspread.film.canvas import (
     HEIGHT,
     LEFT,
@@ -197,9 +198,8 @@ def _receivers(figure: Figure, scene: Scene, ground: Ground) -> None:
         (colours, pattern) = style.receiver_look(scene.looks[number])
         _stroke(figure, [(x, y - 10), (x + 88, y - 10)], colours[ground.dark], 6, dash(pattern, 6.0))
         write(figure, x + 106, y, _wrapped(name, 16, 1)[0], 30, ground.colour("ink"), ground)
-    more = len(scene.receivers) - MOST_RECEIVERS
-    if more > 0:
-        write(figure, LEFT + 1180, 962, f"and {more} more", 29, ground.colour("muted"), ground)
+    more = and_more(len(scene.receivers), MOST_RECEIVERS)
+    write(figure, LEFT + 1180, 962, more, 29, ground.colour("muted"), ground)
 
 
 def _box(figure: Figure, x: float, y: float, width: float, height: float, colour: str) -> None:

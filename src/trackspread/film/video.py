@@ -89,7 +89,7 @@ def _encode(
 def checked(file: FilePath) -> Any:
     """Return the encoder's module, after asking whether the video can be written at all."""
     if file.suffix.lower() not in _ENCODERS:
-        raise BadOption(f"video: a name that ends in .mp4 or .webm is needed (found {file.name!r})")
+        raise BadOption("video", "a name that ends in .mp4 or .webm is needed", repr(file.name))
     if file.exists():
         raise FolderRefused(f"{file}: this file exists; name another one or move it away")
     if not file.parent.is_dir():
@@ -97,7 +97,7 @@ def checked(file: FilePath) -> Any:
     try:
         return importlib.import_module("imageio_ffmpeg")
     except ImportError as error:
-        raise NoEncoder(f"video: no encoder is installed; {how_to_get('imageio-ffmpeg')}") from error
+        raise NoEncoder("video", f"no encoder is installed; {how_to_get('imageio-ffmpeg')}") from error
 
 
 def seconds_of(scene: Scene, number: int) -> float:

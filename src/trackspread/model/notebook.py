@@ -11,6 +11,8 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from trackspread.errors import and_more
+
 if TYPE_CHECKING:
     from trackspread.model.results import Analysis, RouteResult
 
@@ -190,11 +192,16 @@ def route_line(route: RouteResult) -> str:
     )
 
 
+MOST_ROUTES = 20
+"""More routes than these are counted: a repr fits a screen."""
+
+
 def _lines(analysis: Analysis) -> list[str]:
     used = sum(record.status == "used" for record in analysis.inputs)
     plural = "route" if len(analysis.routes) == 1 else "routes"
     head = f"Analysis: {used} of {len(analysis.inputs)} traces used, {len(analysis.routes)} {plural}"
     if analysis.problems:
         head += f", {len(analysis.problems)} problems"
-    more = [f"  … and {len(analysis.routes) - 20} more"] if len(analysis.routes) > 20 else []
-    return [head, *(f"  {route_line(route)}" for route in analysis.routes[:20]), *more]
+    more = and_more(len(analysis.routes), MOST_ROUTES)
+    lines = [*map(route_line, analysis.routes[:MOST_ROUTES]), *([f"… {more}"] if more else [])]
+    return [head, *(f"  {line}" for line in lines)]

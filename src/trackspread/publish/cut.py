@@ -72,10 +72,8 @@ def cut_for_publishing(
         Where no route is longer than its cuts.
     """
     if not 0.0 < least_m < most_m <= LONGEST_CUT_M:
-        raise BadOption(
-            f"cut: 0 m < least < most, at most {LONGEST_CUT_M:,.0f} m, is needed "
-            f"(found {least_m:g} m and {most_m:g} m)"
-        )
+        rule = f"0 m < least < most, at most {LONGEST_CUT_M:,.0f} m, is needed"
+        raise BadOption("cut", rule, f"{least_m:g} m and {most_m:g} m")
     options = _options(analysis.settings)
     with kept_cuts() as kept:
         draws = kept if rng is None and kept else _drawn_anew(rng or random.SystemRandom())

@@ -10,6 +10,7 @@ import re
 from collections.abc import Callable, Mapping
 from typing import Any, NoReturn, Protocol, TypeVar
 from xml.etree.ElementTree import Element, ParseError, XMLPullParser
+from xml.parsers.expat import ErrorString
 
 from defusedxml import DefusedXmlException
 from defusedxml.ElementTree import DefusedXMLParser
@@ -209,11 +210,11 @@ def _walk(file: str, text: str, reader: Reader) -> None:
 
 
 def _place(error: ParseError) -> str:
-    return f"line {error.position[0]} ({str(error).partition(':')[0]})"
+    return f"line {error.position[0]} ({ErrorString(error.code)})"
 
 
 def _refuse(file: str, error: ParseError) -> NoReturn:
-    place, value = f"line {error.position[0]}", str(error).partition(":")[0]
+    place, value = f"line {error.position[0]}", ErrorString(error.code)
     rule, remedy = "this is not well-formed XML", "export the recording again"
     raise UnreadableFile(Problem(file=file, place=place, value=value, rule=rule, remedy=remedy))
 

@@ -26,7 +26,9 @@ try:
     from matplotlib.ticker import FixedLocator, FuncFormatter, MaxNLocator, NullLocator
     from matplotlib.transforms import Affine2D
 except ImportError as error:
-    raise BadOption(f"stills and pictures need one more library; {how_to_get('matplotlib')}") from error
+    raise BadOption(
+        "stills and pictures", f"one more library is needed; {how_to_get('matplotlib')}"
+    ) from error
 
 __all__ = [
     "AbstractPathEffect",

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from trackspread.errors import printable
 from trackspread.results.document import Document
-from trackspread.results.rounding import UNKNOWN, with_interval
+from trackspread.results.rounding import UNKNOWN, value_and_interval
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -41,5 +41,5 @@ def _headline(
 ) -> Headline:
     if value is None:
         return Headline(label=label, value=UNKNOWN, note=printable(reason, 100))
-    shown, _, interval = with_interval(value, low, high, unit).partition(" (")
-    return Headline(label=label, value=shown, note=interval.removesuffix(")"))
+    shown, interval = value_and_interval(value, low, high, unit)
+    return Headline(label=label, value=shown, note=interval)

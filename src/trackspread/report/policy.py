@@ -56,11 +56,11 @@ def parse_basemap(url: str, attribution: str) -> Basemap:
     """Return a base map; refuse an address without host or placeholders, or without attribution."""
     parts = urlsplit(url)
     if parts.scheme not in ("https", "http") or not re.fullmatch(r"(\{s\}\.)?[\w.-]+(:\d+)?", parts.netloc):
-        raise BadOption(f"basemap: an address that begins with https:// is needed (found {url[:80]!r})")
+        raise BadOption("basemap", "an address that begins with https:// is needed", repr(url[:80]))
     if not all(sign in url for sign in ("{z}", "{x}", "{y}")):
-        raise BadOption(f"basemap: {{z}}, {{x}} and {{y}} are needed in the address (found {url[:80]!r})")
+        raise BadOption("basemap", "{z}, {x} and {y} are needed in the address", repr(url[:80]))
     if not attribution.strip():
-        raise BadOption("attribution: whose map it is must stand on it, and nothing was given")
+        raise BadOption("attribution", "whose map it is must stand on it, and nothing was given")
     return Basemap(url=url, attribution=attribution.strip())
 
 

@@ -171,7 +171,7 @@ def _stretches(route: Document) -> list[str]:
         places = [_crew_words(crew) for crew in _crews(sorted(stray, key=lambda s: -(s["peak_m"] or 0.0)))]
     if not places:
         return [NONE_LEAVES if is_judged(route) else NOT_JUDGED]
-    where, few = counted(len(places), "place"), first_few(places, by="; ", last="; and ")
+    where, few = counted(len(places), "place"), first_few(places, by="; ", last="; ")
     return [f"Traces diverge in {where}: {few}.", *_variants(route)]
 
 

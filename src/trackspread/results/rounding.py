@@ -89,22 +89,30 @@ def alike(*values: float | None) -> list[str]:
     return [UNKNOWN if v is None else f"{v:,.{needed}f}".replace("-", "−") for v in values]
 
 
-def with_interval(
-    value: float | None, low: float | None, high: float | None, unit: str, level: str = ""
-) -> str:
-    """Return ``2.3 m (1.7 to 3.9 m)``; an open end is said in words, ``level`` before the interval."""
+def value_and_interval(
+    value: float | None, low: float | None, high: float | None, unit: str
+) -> tuple[str, str]:
+    """Return ``2.3 m`` and ``1.7 to 3.9 m``; an open end is said in words, no interval is ``""``."""
     if value is None:
-        return UNKNOWN
+        return UNKNOWN, ""
     middle, lower, upper = alike(value, low, high)
     if low is None and high is None:
-        return f"{middle} {unit}"
-    if high is None:
+        ends = ""
+    elif high is None:
         ends = f"at least {lower} {unit}, no upper bound"
     elif low is None:
         ends = f"at most {upper} {unit}, no lower bound"
     else:
         ends = f"{lower} to {upper} {unit}"
-    return f"{middle} {unit} ({level}{ends})"
+    return f"{middle} {unit}", ends
+
+
+def with_interval(
+    value: float | None, low: float | None, high: float | None, unit: str, level: str = ""
+) -> str:
+    """Return ``2.3 m (1.7 to 3.9 m)``, ``level`` before the interval."""
+    middle, ends = value_and_interval(value, low, high, unit)
+    return f"{middle} ({level}{ends})" if ends else middle
 
 
 def kilometres(station_m: float | None) -> str:

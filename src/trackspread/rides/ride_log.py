@@ -70,24 +70,25 @@ def with_log(
         One for each row that is matched to no trace.
     """
     rides = _Rides(traces, watches, copies)
-    problems: list[Problem] = []
+    problems: list[tuple[int, Problem]] = []
     nearest: dict[int, _Match] = {}
     for each in noted:
         try:
             match = rides.match(each)
         except _Unmatched as unmatched:
-            problems.append(unmatched.problem)
+            problems.append((each.row.line, unmatched.problem))
             continue
         if match.trace in nearest:
             match, other = sorted((nearest[match.trace], match), key=lambda m: (m.apart_s, m.row.line))
             rule = f"line {match.row.line} is nearer to {traces[match.trace].file}, the ride of this time"
-            problems.append(_problem(other.row, _noted_at(other.row), rule, _NAME_IT))
+            problems.append((other.row.line, _problem(other.row, _noted_at(other.row), rule, _NAME_IT)))
         nearest[match.trace] = match
     out = list(rows)
     for number, match in nearest.items():
         for i in (number, *match.copies):
             out[i] = _filled(rows[i], match.row)
-    return out, sorted(problems, key=lambda problem: (problem.file, int(problem.place.split()[-1])))
+    problems.sort(key=lambda told: (told[1].file, told[0]))
+    return out, [problem for _, problem in problems]
 
 
 class _Rides:

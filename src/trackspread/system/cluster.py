@@ -24,11 +24,11 @@ def cluster_executor(address: str) -> Executor:
     try:
         distributed: Any = importlib.import_module("distributed")
     except ImportError:
-        raise BadOption(f"--scheduler needs one more library; {how_to_get('distributed')}") from None
+        raise BadOption("--scheduler", f"one more library is needed; {how_to_get('distributed')}") from None
     try:
         client = distributed.Client(address, timeout="10s", set_as_default=False)
     except (OSError, ValueError) as error:
         where, why = printable(address), printable(str(error), 160)
-        raise BadOption(f"--scheduler: nobody answers at {where}: {why}") from None
+        raise BadOption("--scheduler", f"nobody answers at {where}: {why}") from None
     executor: Executor = client.get_executor(pure=False, retries=2)
     return executor

@@ -54,10 +54,8 @@ def make_app(session: Session, end: Callable[[], None]) -> Starlette:
 
 
 async def _refused(request: Request, error: Exception) -> Response:
-    status, field = getattr(error, "status", 400), ""
-    text = str(error)
-    if isinstance(error, BadOption):
-        field, _, text = text.partition(": ")
+    status = getattr(error, "status", 400)
+    field, text = (error.option, error.text) if isinstance(error, BadOption) else ("", str(error))
     headers = {"Connection": "close"} if isinstance(error, DropRefused) else {}
     return JSONResponse({"error": text, "field": field}, status, headers)
 

@@ -38,7 +38,7 @@ class Clock:
             _zone(self.zone)
         except (LookupError, ValueError, OSError):
             rule = "a time zone is needed, such as UTC or one of the tz database"
-            raise BadOption(f"zone: {rule} (found {printable(self.zone)!r})") from None
+            raise BadOption("zone", rule, repr(printable(self.zone))) from None
 
     def local(self, time_s: float) -> str:
         """Return date and time in the zone, ``"no times"`` where the time is not known."""

@@ -27,9 +27,9 @@ def log_page(watches: Sequence[str] = ()) -> str:
     """
     names = [" ".join(printable(name, LONGEST_CELL).split()) for name in watches]
     if not all(names):
-        raise BadOption("watch: a name is needed")
+        raise BadOption("watch", "a name is needed")
     if len(names) > MOST_WATCHES:
-        raise BadOption(f"watch: at most {MOST_WATCHES} watches are offered (found {len(names)})")
+        raise BadOption("watch", f"at most {MOST_WATCHES} watches are offered", str(len(names)))
     folder = files("trackspread.web").joinpath("log_page")
     look, script, page = (
         folder.joinpath(name).read_text("utf-8") for name in ("log.css", "log.js", "log.html")

@@ -95,7 +95,7 @@ def chosen(values: Mapping[str, Any]) -> Options:
     taken: dict[str, Any] = {}
     for name, value in values.items():
         if name != "segment_m" and name not in _OFFERED:
-            raise BadOption(f"{printable(name)}: no such setting")
+            raise BadOption(printable(name), "no such setting")
         taken[name] = _fitting(name, kinds[name], value)
     return Options(**taken)
 
@@ -106,5 +106,4 @@ def _fitting(name: str, kind: str, value: object) -> object:
     wanted, words = _WANTED[kind]
     if isinstance(value, wanted) and isinstance(value, bool) == (kind == "bool"):
         return value
-    found = "" if value is None else f" (found {printable(str(value))!r})"
-    raise BadOption(f"{name}: {words} is needed{found}")
+    raise BadOption(name, f"{words} is needed", "" if value is None else repr(printable(str(value))))
