@@ -183,6 +183,7 @@ def run(folder: Path, chosen: list[tuple[str, ...]]) -> list[Seen]:
                 name for name in before.keys() | after.keys() if before.get(name) != after.get(name)
             )
             named = {part for argument in arguments for part in argument.split("/")}
+            named |= {"rides.csv"} if arguments[0] == "init" else set()
             odd = [name for name in changed if name in before or not named & set(name.split("/"))]
             if odd:
                 seen = Seen(**{**vars(seen), "wrong": f"{seen.wrong} changed {odd}"})
@@ -197,7 +198,8 @@ def main() -> None:
     random.Random(7).shuffle(chosen)
     chosen = chosen[: int(sys.argv[1])] if len(sys.argv) > 1 else chosen
     with tempfile.TemporaryDirectory() as place:
-        folder = Path(place)
+        folder = Path(place, "here")  # what lies above belongs to the trial too
+        folder.mkdir()
         for name in ("CACHE", "DATA"):
             os.environ[f"TRACKSPREAD_{name}"] = str(folder / name.lower())
         furnish(folder)

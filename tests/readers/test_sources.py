@@ -106,6 +106,16 @@ def test_too_many_members_are_refused(tmp_path: Path) -> None:
     assert "an archive may hold 20000 members" in str(problem)
 
 
+def test_a_folder_of_anything_is_not_walked_to_its_end(tmp_path: Path) -> None:
+    (tmp_path / "home").mkdir()
+    for i in range(20_001):
+        (tmp_path / "home" / f"{i}.txt").touch()
+    filled(tmp_path, "rides/a.gpx")
+    read = read_files([tmp_path / "home", tmp_path / "rides"])
+    assert len(read.traces) == 1
+    assert "a folder may hold 20000 files" in str(read.problems[0])
+
+
 @pytest.fixture
 def other_user() -> Iterator[Path]:
     """A folder that all may enter, while this process has no rights beyond its own."""
@@ -129,6 +139,17 @@ def test_files_and_folders_without_rights_cost_themselves(other_user: Path) -> N
         "the file cannot be read: Permission denied; look at its rights, or copy it again",
         "the folder cannot be read: Permission denied; look at its rights, or copy it again",
     ]
+
+
+@pytest.mark.skipif(not Path("/proc/1/cwd").parent.exists(), reason="there is no /proc")
+def test_a_link_that_may_not_be_followed_costs_itself(other_user: Path) -> None:
+    filled(other_user, "a.gpx")
+    (other_user / "b.gpx").symlink_to("/proc/1/cwd")
+    if os.geteuid() == 0:
+        os.seteuid(65_534)
+    read = read_files([other_user])
+    assert len(read.traces) == 1
+    assert "b.gpx: the file cannot be read: Permission denied" in str(read.problems[0])
 
 
 def test_workers_and_other_engines_give_the_same(tmp_path: Path) -> None:

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from trackspread.errors import FolderRefused
-from trackspread.system.opening import check_replaceable, regular_bytes
+from trackspread.system.opening import check_replaceable, place_of, regular_bytes
 
 
 def test_a_pipe_does_not_wait_and_a_device_does_not_go_on_for_ever(tmp_path: Path) -> None:
@@ -45,3 +45,14 @@ def test_a_new_and_a_regular_file_may_be_written(tmp_path: Path) -> None:
     check_replaceable(tmp_path / "new")
     (tmp_path / "old").write_text("")
     check_replaceable(tmp_path / "old")
+
+
+def test_links_are_followed_to_a_place_and_not_into_nothing(tmp_path: Path) -> None:
+    (tmp_path / "link").symlink_to(tmp_path)
+    (tmp_path / "\u202eloop").symlink_to(tmp_path / "\u202eloop")
+    (tmp_path / "dangling").symlink_to(tmp_path / "absent")
+    assert place_of(tmp_path / "link" / "new") == tmp_path.resolve() / "new"
+    for name in ("\u202eloop", "dangling"):
+        with pytest.raises(FolderRefused, match=f"{name.strip(chr(0x202E))}: .*name another") as refused:
+            place_of(tmp_path / name)
+        assert "\u202e" not in str(refused.value)

@@ -22,6 +22,7 @@ from trackspread.archive.index import COLUMNS
 from trackspread.errors import FolderRefused, TrackspreadError, printable
 from trackspread.numeric.intervals import median_interval
 from trackspread.options import Options
+from trackspread.system.opening import place_of
 from trackspread.system.placing import is_abandoned, is_ours, whole
 from trackspread.system.progress import Progress
 
@@ -78,14 +79,14 @@ def analyse_archive(
     list of Outcome
         In the order of the folders.
     """
-    root, folder = Path(root).resolve(), Path(folder).resolve()
+    root, folder = place_of(root), place_of(folder)
+    if folder == root or root in folder.parents or folder in root.parents:
+        beside = f"results must not lie among the traces; name a folder beside {printable(str(root), 300)}"
+        raise FolderRefused(f"{printable(str(folder), 300)}: {beside}")
     folders = route_folders(root)
     if not folders:
-        raise FolderRefused(
-            f"{root}: no folder below it holds traces; name the folder above the route folders"
-        )
-    if folder == root or root in folder.parents or folder in root.parents:
-        raise FolderRefused(f"{folder}: results must not lie among the traces; name a folder beside {root}")
+        rule = "no folder below it holds traces; name the folder above the route folders"
+        raise FolderRefused(f"{printable(str(root), 300)}: {rule}")
     jobs = [
         Job(name=str(f.relative_to(root)), traces=str(f), result=str(folder / f.relative_to(root)),
             options=options or Options())

@@ -14,6 +14,8 @@ from trackspread.system.signals import silence
 
 OK, SOME_SET_ASIDE, EXIT_NOTHING, INTERRUPTED = 0, 1, 2, 130
 
+MOST_ON_A_LINE = 4000
+"""Characters of one line on standard error."""
 _COMMANDS = {
     "analyse": "Analyse repeated traces: report, map, tables and layers.",
     "init": "Write a rides.csv filled with what could be guessed, to correct by hand.",
@@ -89,7 +91,7 @@ def main(arguments: list[str] | None = None) -> None:
 def _say(text: str) -> None:
     """Say one thing on standard error; where nobody can hear it, the exit code tells."""
     try:
-        click.echo(text, err=True)
+        click.echo("\n".join(printable(line, MOST_ON_A_LINE) for line in text.split("\n")), err=True)
     except OSError:
         silence(sys.stderr)
 

@@ -20,7 +20,8 @@ from trackspread.system.opening import NOT_REGULAR, regular
 
 LARGEST_FILE = 100 * 2**20
 LARGEST_ARCHIVE_TOTAL = 4 * 2**30
-MOST_MEMBERS = 20_000
+MOST_MEMBERS = MOST_BELOW = 20_000
+"""Members of one archive, and files of one folder with all below it: more is not a folder of recordings."""
 LARGEST_RATIO = 400
 GZIP_MARK = b"\x1f\x8b"
 SHEET_NAME, PLACES_NAME = "rides.csv", "places.csv"
@@ -100,7 +101,7 @@ class Sources:
         seen: set[str] = set()
         out: list[Source] = []
         for folder, path, asked in found:
-            real = os.path.realpath(path)
+            real = _real(path)
             if real not in seen:
                 seen.add(real)
                 out += self._opened(folder if len(paths) == 1 else root, path, asked)
@@ -140,15 +141,21 @@ class Sources:
             rule = "there is no such file or folder"
             self._problem(given, rule, remedy="check the name, or quote the pattern")
 
-    def _walked(self, folder: str) -> Iterator[str]:
-        """Yield the files below a folder, sorted; hidden ones and links to folders are passed over."""
+    def _walked(self, folder: str) -> list[str]:
+        """Return the files below a folder, sorted; hidden ones and links to folders are passed over."""
 
         def told(error: OSError) -> None:
             self._problem(str(error.filename), f"the folder cannot be read: {error.strerror}", remedy=RIGHTS)
 
+        found: list[str] = []
         for here, folders, files in os.walk(folder, onerror=told):
             folders[:] = sorted(name for name in folders if not _hidden(name))
-            yield from (os.path.join(here, name) for name in sorted(files) if not _hidden(name))
+            found += [os.path.join(here, name) for name in sorted(files) if not _hidden(name)]
+            if len(found) > MOST_BELOW:
+                rule = f"a folder may hold {MOST_BELOW} files, with all below it"
+                self._problem(folder, rule, remedy="name the folder of the recordings")
+                return []
+        return found
 
     def _opened(self, root: str, path: str, asked: bool) -> Iterator[Source]:
         try:
@@ -213,6 +220,14 @@ class Sources:
 
     def _problem(self, path: str, rule: str, value: str = "", remedy: str = "") -> None:
         self.problems.append(Problem(file=printable(path, 300), value=value, rule=rule, remedy=remedy))
+
+
+def _real(path: str) -> str:
+    """Return where a path leads; itself where that may not be looked at: what opens it tells so."""
+    try:
+        return os.path.realpath(path)
+    except OSError:
+        return path
 
 
 def _hidden(name: str) -> bool:

@@ -16,7 +16,7 @@ from trackspread.results.arrays import write_arrays
 from trackspread.results.csv import csv_files
 from trackspread.results.document import result_document, result_text
 from trackspread.results.schema import SCHEMA
-from trackspread.system.opening import check_replaceable
+from trackspread.system.opening import check_replaceable, place_of
 from trackspread.system.placing import is_ours, locked, plain_place, put, refused, workplace
 from trackspread.system.progress import Progress
 from trackspread.system.workers import begun
@@ -35,7 +35,7 @@ def check_folder(folder: Path | str) -> Path:
 
     Raises `FolderRefused` for anything else, so that it can be asked before the work begins.
     """
-    given, folder = printable(str(folder), 300), _resolved(Path(folder))
+    given, folder = printable(str(folder), 300), place_of(folder)
     if folder.exists() and not folder.is_dir():
         raise FolderRefused(
             f"{given}: a folder is needed for the results, and this is a file; name another one"
@@ -54,14 +54,6 @@ def check_folder(folder: Path | str) -> Path:
     if not (nearest.is_dir() and os.access(nearest, os.W_OK)):
         raise FolderRefused(f"{given}: nothing can be written to {nearest}; name a folder of your own")
     return folder
-
-
-def _resolved(folder: Path) -> Path:
-    try:
-        return folder.expanduser().resolve()
-    except (OSError, RuntimeError) as error:  # a loop of links, or ~ without a home
-        why, shown = getattr(error, "strerror", None) or error, printable(str(folder), 300)
-        raise FolderRefused(f"{shown}: no such place: {why}; name another one") from None
 
 
 def write_all(

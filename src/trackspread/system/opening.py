@@ -6,7 +6,7 @@ import os
 import stat
 from pathlib import Path
 
-from trackspread.errors import FolderRefused
+from trackspread.errors import FolderRefused, printable
 
 NOT_REGULAR = "this is not a regular file"
 
@@ -49,3 +49,36 @@ def check_replaceable(file: Path) -> None:
     if not stat.S_ISREG(mode):
         kind = "a link" if stat.S_ISLNK(mode) else "a pipe or a device"
         raise FolderRefused(f"{file}: {NOT_REGULAR} but {kind}, and is not replaced; name another one")
+
+
+def place_of(folder: Path | str) -> Path:
+    """Return the full path of a folder to be written to, links followed.
+
+    Parameters
+    ----------
+    folder : Path or str
+        May not exist yet; ``~`` is the user's home.
+
+    Returns
+    -------
+    Path
+
+    Raises
+    ------
+    FolderRefused
+        Its links go round in a circle or lead nowhere (a disk that is not there, as a rule), or there is no
+        home.
+    """
+    folder = Path(folder)
+    try:
+        place = folder.expanduser().resolve()
+        lost = folder.is_symlink() and not place.exists()
+    except (OSError, RuntimeError) as error:
+        why = getattr(error, "strerror", None) or error
+        raise FolderRefused(
+            f"{printable(str(folder), 300)}: no such place: {why}; name another one"
+        ) from None
+    if lost:
+        rule = "this link leads nowhere; mend it, or name another folder"
+        raise FolderRefused(f"{printable(str(folder), 300)}: {rule}")
+    return place

@@ -23,7 +23,7 @@ from pathlib import Path
 from types import FrameType
 from typing import IO
 
-from trackspread.errors import FolderRefused
+from trackspread.errors import FolderRefused, printable
 
 SCRATCH = "trackspread-layers"
 """Where layers are made, in the temporary folder."""
@@ -316,7 +316,5 @@ except ImportError:  # Windows
 def refused(folder: Path | str, error: OSError) -> FolderRefused:
     """Return the words for results that could not be written."""
     why = error.strerror or str(error) or type(error).__name__
-    return FolderRefused(
-        f"{folder}: the results cannot be written: {why}; name another folder or make this one fit for it "
-        "(nothing in it was changed)"
-    )
+    remedy = "name another folder or make this one fit for it (nothing in it was changed)"
+    return FolderRefused(f"{printable(str(folder), 300)}: the results cannot be written: {why}; {remedy}")
