@@ -179,11 +179,12 @@ def test_results_among_traces_are_refused(root: Path, tmp_path: Path) -> None:
         analyse_archive(tmp_path, tmp_path.parent / "elsewhere")
 
 
-def test_links_that_lead_nowhere_are_no_place_for_results(root: Path, tmp_path: Path) -> None:
+def test_files_and_links_that_lead_nowhere_are_no_place_for_results(root: Path, tmp_path: Path) -> None:
     (tmp_path / "loop").symlink_to(tmp_path / "loop")
     (tmp_path / "dangling").symlink_to(tmp_path / "absent")
-    for name in ("loop", "dangling"):
-        with pytest.raises(FolderRefused, match=r"no such place|leads nowhere"):
+    (tmp_path / "file").touch()
+    for name in ("loop", "dangling", "file"):
+        with pytest.raises(FolderRefused, match=r"no such place|leads nowhere|this is a file"):
             analyse_archive(root, tmp_path / name)
     assert not (tmp_path / "absent").exists()
 

@@ -36,10 +36,6 @@ def check_folder(folder: Path | str) -> Path:
     Raises `FolderRefused` for anything else, so that it can be asked before the work begins.
     """
     given, folder = printable(str(folder), 300), place_of(folder)
-    if folder.exists() and not folder.is_dir():
-        raise FolderRefused(
-            f"{given}: a folder is needed for the results, and this is a file; name another one"
-        )
     try:
         empty = not folder.exists() or all(is_ours(path.name) for path in folder.iterdir())
     except OSError as error:

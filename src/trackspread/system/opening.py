@@ -66,19 +66,19 @@ def place_of(folder: Path | str) -> Path:
     Raises
     ------
     FolderRefused
-        Its links go round in a circle or lead nowhere (a disk that is not there, as a rule), or there is no
-        home.
+        It is a file, its links go round in a circle or lead nowhere (a disk that is not there, as a rule), or
+        there is no home.
     """
-    folder = Path(folder)
+    folder, shown = Path(folder), printable(str(folder), 300)
     try:
         place = folder.expanduser().resolve()
-        lost = folder.is_symlink() and not place.exists()
+        lost, file = folder.is_symlink() and not place.exists(), place.exists() and not place.is_dir()
     except (OSError, RuntimeError) as error:
         why = getattr(error, "strerror", None) or error
-        raise FolderRefused(
-            f"{printable(str(folder), 300)}: no such place: {why}; name another one"
-        ) from None
+        raise FolderRefused(f"{shown}: no such place: {why}; name another one") from None
     if lost:
-        rule = "this link leads nowhere; mend it, or name another folder"
-        raise FolderRefused(f"{printable(str(folder), 300)}: {rule}")
+        raise FolderRefused(f"{shown}: this link leads nowhere; mend it, or name another folder")
+    if file:
+        rule = "a folder is needed for the results, and this is a file; name another one"
+        raise FolderRefused(f"{shown}: {rule}")
     return place
