@@ -15,6 +15,7 @@ import numpy as np
 from reasons import told
 from trackspread import model as m
 from trackspread.options import Options
+from trackspread.statistics.events import events_of
 
 CREATED_S = 1_767_225_600.0
 DEPARTURE_S = 1_764_576_000.0
@@ -356,6 +357,36 @@ def _route(
         )
     segments = _segments(words, station, steady, length, count)
     stretch = tags[2 % count]
+    stretches = (
+        m.Stretch(
+            number=2 % count,
+            file=stretch[0],
+            receiver=stretch[1],
+            ride=stretch[2],
+            from_m=900.0,
+            to_m=1080.0,
+            peak_m=21.4,
+            mean_m=17.2,
+            side="right",
+            seconds=33.0 if timed else NAN,
+            start_time_s=start[2 % count] + 171.0 if timed else NAN,
+            cause="receiver" if pairs else "unknown",
+        ),
+        m.Stretch(
+            number=0,
+            file=tags[0][0],
+            receiver=tags[0][1],
+            ride=tags[0][2],
+            from_m=0.0,
+            to_m=140.0,
+            peak_m=25.3,
+            mean_m=12.9,
+            side="right",
+            seconds=25.0 if timed else NAN,
+            start_time_s=start[0] + 8.0 if timed else NAN,
+            cause="settling",
+        ),
+    )
     route = m.RouteResult(
         name=route_name,
         length_m=length,
@@ -377,36 +408,8 @@ def _route(
         correlation_length_m=80.0,
         traces=tuple(results),
         segments=segments,
-        stretches=(
-            m.Stretch(
-                number=2 % count,
-                file=stretch[0],
-                receiver=stretch[1],
-                ride=stretch[2],
-                from_m=900.0,
-                to_m=1080.0,
-                peak_m=21.4,
-                mean_m=17.2,
-                side="right",
-                seconds=33.0 if timed else NAN,
-                start_time_s=start[2 % count] + 171.0 if timed else NAN,
-                cause="receiver" if pairs else "unknown",
-            ),
-            m.Stretch(
-                number=0,
-                file=tags[0][0],
-                receiver=tags[0][1],
-                ride=tags[0][2],
-                from_m=0.0,
-                to_m=140.0,
-                peak_m=25.3,
-                mean_m=12.9,
-                side="right",
-                seconds=25.0 if timed else NAN,
-                start_time_s=start[0] + 8.0 if timed else NAN,
-                cause="settling",
-            ),
-        ),
+        stretches=stretches,
+        events=events_of(stretches),
         receivers=tuple(_receiver(receiver[w], w, who, steady, timed) for w in names if w in who),
         pairs=_pairs(random, words, receiver, ride_name, offset, timed) if pairs and count > 1 else (),
         film=_film(segments, lon, lat, station),

@@ -8,6 +8,9 @@ from typing import Any
 
 from trackspread.errors import BadOption
 
+Settings = Mapping[str, float | int | str | bool]
+"""The thresholds of an analysis by name, as a result keeps them; earlier ones lack some."""
+
 _RANGES: dict[str, tuple[float, float]] = {
     "segment_m": (10.0, 100_000.0),
     "station_step_m": (1.0, 50.0),

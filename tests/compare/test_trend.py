@@ -11,8 +11,7 @@ import pytest
 import trackspread as ts
 from trackspread.compare.page import rank_page
 from trackspread.compare.standings import Group, standings
-from trackspread.compare.trend import Campaign, Change, beside, changes
-from trackspread.compare.trend_words import change_sentence
+from trackspread.compare.trend import Campaign, beside, changes
 from world import Receiver, simulate
 
 DAY_S = 86_400.0
@@ -119,20 +118,3 @@ def test_one_ride_says_nothing_of_a_change(weeks: tuple[list[ts.Analysis], Group
         0.95,
     )
     assert [c.rides for c in found] == [(5, 1), (5, 1)]
-
-
-def test_sentences_name_the_firmware_and_the_direction() -> None:
-    none = ts.model.Estimate(value=0.5, low=0.3, high=0.8)
-    lower = ts.model.Estimate(value=-1.2, low=-2.3, high=-0.4)
-    change = Change(
-        receiver="sedge", before="May", after="June", rides=(4, 5), firmware=("4.1", "4.2"), ratio=none,
-        difference=lower, told_apart=True, p_adjusted=0.01,
-    )  # fmt: skip
-    assert change_sentence(change) == (
-        "sedge, May to June (firmware 4.1 to 4.2): more consistent (SD 1.2 m lower, interval 0.4 to 2.3 m lower; "
-        "4 and 5 rides)."
-    )
-    unsure = replace(change, difference=ts.model.Estimate(value=0.2, low=-0.9, high=1.4), told_apart=False)
-    assert "no detectable change (SD 0.2 m higher, interval 0.9 m lower to 1.4 m higher;" in change_sentence(
-        unsure
-    )

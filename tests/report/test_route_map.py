@@ -6,11 +6,11 @@ import numpy as np
 
 from records import PAYLOADS, make_analysis
 from trackspread import model as m
-from trackspread.report.map_words import MapWords
 from trackspread.report.policy import json_block
 from trackspread.report.route_map import MOST_MAP_POINTS, SCALE, leaflet_files, make_ground, route_data
 from trackspread.report.watches import watches_of
 from trackspread.results.document import result_document
+from trackspread.results.words.marks import MapWords
 
 
 def data_of(**made):

@@ -37,7 +37,7 @@ def command(
 
     from trackspread.compare.page import EXPLAINED, HEADS, cells, rank_csv, rank_page, tied
     from trackspread.compare.standings import standings
-    from trackspread.compare.trend_words import OTHER_CAUSES, change_sentences
+    from trackspread.results.words.trend import OTHER_CAUSES, change_sentences
 
     groups = standings(results, by)
     console = Console(width=None if sys.stdout.isatty() else 160)

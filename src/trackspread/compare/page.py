@@ -10,11 +10,11 @@ from html import escape
 
 from trackspread.compare.picture import PICTURE_CSS, picture
 from trackspread.compare.standings import FIGURES, Group, Standing
-from trackspread.compare.trend_words import OTHER_CAUSES, change_sentences
 from trackspread.model import Estimate, MedianEstimate, Reason
 from trackspread.report.simple_page import simple_page
 from trackspread.results.rounding import plain, rounded_interval, with_interval
 from trackspread.results.words.reasons import said
+from trackspread.results.words.trend import OTHER_CAUSES, change_sentences
 from trackspread.system.spreadsheet import guarded
 
 HEADS = ("Rank", "Watch", "Analysis", "Rides", "Spread", "First fix", "Settled fix", "In stretches")

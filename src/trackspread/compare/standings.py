@@ -11,14 +11,14 @@ from typing import Any
 import numpy as np
 
 from trackspread.compare.ranking import ranks, shared_stations, sooner, steadier
-from trackspread.compare.trend import Campaign, Change, changes
+from trackspread.compare.trend import Campaign, changes
 from trackspread.errors import UnreadableFile, printable
-from trackspread.model import Bools, Estimate, MedianEstimate, Reason, RouteResult
+from trackspread.model import Bools, Change, Estimate, MedianEstimate, Reason, RouteResult
 from trackspread.numeric.intervals import median_interval
-from trackspread.report.words import is_judged
 from trackspread.results.arrays import load_analysis
 from trackspread.results.saved import load_result
 from trackspread.results.schema.reasons import Why
+from trackspread.results.words.findings import is_judged
 from trackspread.statistics.spread import of_route, variance
 
 SAME_SHARE = 0.3

@@ -10,7 +10,7 @@ from scipy.spatial import cKDTree
 
 from trackspread.compare.ranking import poses
 from trackspread.geometry.sphere import places_m
-from trackspread.model import Bools, Estimate, Floats, Ints, Reason, RouteResult
+from trackspread.model import Bools, Change, Estimate, Floats, Ints, Reason, RouteResult
 from trackspread.noise.correlation import fitted_correlation
 from trackspread.noise.effective import centred
 from trackspread.pairs.contrasts import apart, contrast
@@ -20,24 +20,6 @@ from trackspread.statistics.letters import holm
 from trackspread.statistics.ride_spread import sd_posterior
 
 FEW_RIDES = Reason("few_rides_of_campaign")
-
-
-@dataclass(frozen=True, kw_only=True, slots=True)
-class Change:
-    """One receiver, SD after over and minus SD before; ``p_adjusted`` is held to all changes of a route.
-
-    ``before`` and ``after`` are the names of the campaigns, ``rides`` and ``firmware`` those of each.
-    """
-
-    receiver: str
-    before: str
-    after: str
-    rides: tuple[int, int]
-    firmware: tuple[str, str]
-    ratio: Estimate
-    difference: Estimate
-    told_apart: bool
-    p_adjusted: float
 
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)

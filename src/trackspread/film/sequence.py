@@ -17,6 +17,7 @@ from trackspread.film import camera
 from trackspread.film.storyboard import CAUTION, PRIVATE, Path, Scene, Shot
 from trackspread.report import style
 from trackspread.report.policy import json_block, with_policy
+from trackspread.results.words.verdicts import VERDICT_GLYPHS
 
 MOST_SEQUENCE_POINTS = 200_000
 """More points than this are thinned evenly."""
@@ -47,7 +48,7 @@ def sequence_data(scenes: Sequence[Scene]) -> dict[str, Any]:
         "scale": style.SPREAD_SCALE,
         "looks": style.RECEIVER_COLOURS,
         "dashes": [[float(part) for part in dash.split()] for dash in style.RECEIVER_DASHES],
-        "glyphs": dict(style.VERDICT_GLYPHS),
+        "glyphs": dict(VERDICT_GLYPHS),
         "caution": CAUTION,
         "private": "" if all(scene.published for scene in scenes) else PRIVATE,
         "fly_s": camera.FLY_S,

@@ -36,6 +36,7 @@ from trackspread.film.storyboard import CAUTION, PRIVATE, Scene, Shot
 from trackspread.report import style
 from trackspread.report.drawing import Figure, Line2D, Rectangle, drawing
 from trackspread.results.rounding import kilometres, plain
+from trackspread.results.words.verdicts import VERDICT_GLYPHS
 
 SIZES = (1080, 2160)
 RIGHT, BOTTOM = WIDTH - LEFT, HEIGHT - TOP
@@ -87,7 +88,7 @@ def overlay(figure: Figure, scene: Scene, shot: Shot, ground: Ground, *, receive
     ink, muted = ground.colour("ink"), ground.colour("muted")
     write(figure, LEFT, TOP + 60, shot.title, 62, ink, ground, family="serif", weight="bold")
     if shot.verdict:
-        words = f"{style.VERDICT_GLYPHS[shot.verdict]} {shot.verdict}"
+        words = f"{VERDICT_GLYPHS[shot.verdict]} {shot.verdict}"
         colour = ground.colour(shot.verdict)
         write(figure, RIGHT, TOP + 54, words, 54, colour, ground, ha="right", weight="bold")
         _ruler(figure, scene, shot, ground)

@@ -14,17 +14,14 @@ import numpy as np
 from trackspread import model as m
 from trackspread.errors import printable
 from trackspread.film.framing import extent, flat, framed
+from trackspread.options import Settings
 from trackspread.report.backdrop import NO_BACKDROP, Backdrop, places_on
-from trackspread.report.style import (
-    Settings,
-    share_setting,
-    spread_class,
-    spread_edges_m,
-)
+from trackspread.report.style import spread_class, spread_edges_m
 from trackspread.report.watches import watches_of
 from trackspread.results.rounding import counted, kilometres, rounded_interval, with_interval
 from trackspread.results.words.names import shown_name
 from trackspread.results.words.reasons import said
+from trackspread.results.words.verdicts import verdict_rule_short
 
 CAUTION = "Agreement is not accuracy."
 PRIVATE = "Private: shows where rides start and end."
@@ -238,7 +235,7 @@ def _place(
     aspect: float,
     turn: float,
 ) -> Shot:
-    rule = f"{entry.verdict}: {_rule(entry.verdict, settings)}"
+    rule = f"{entry.verdict}: {verdict_rule_short(entry.verdict, settings)}"
     parts = [printable(said(one), 600) for one in entry.why]
     return _shot(
         route, ground, aspect, kind="place",
@@ -246,18 +243,6 @@ def _place(
         lines=("; ".join(parts[:2]), "; ".join(parts[2:]), rule), span=(entry.from_m, entry.to_m),
         turn=turn,
     )  # fmt: skip
-
-
-def _rule(verdict: m.Verdict, settings: Settings) -> str:
-    """Return the rule behind a verdict in a few words; statistics/verdicts.py has it in full."""
-    steady, torn, least = (float(settings[name]) for name in ("steady_m", "torn_m", "min_traces"))
-    some, many = (100 * share_setting(settings, name) for name in ("steady_share", "torn_share"))
-    return {
-        "steady": f"spread up to {steady:g} m",
-        "wavering": f"above {steady:g} m, or over {some:g} % astray",
-        "torn": f"above {torn:g} m, or {many:g} % astray",
-        "thin": f"fewer than {least:g} traces",
-    }[verdict]
 
 
 def _shot(

@@ -8,6 +8,7 @@ Shapes: ``T`` traces of a route, ``S`` stations of its centreline, ``P`` points 
 from trackspread.model.arrays import Bools, Cause, FixSource, Floats, Ints, Side, Verdict
 from trackspread.model.comparison import (
     Basis,
+    Change,
     Comparison,
     Difference,
     ReceiverSummary,
@@ -43,6 +44,7 @@ __all__ = [
     "Basis",
     "Bools",
     "Cause",
+    "Change",
     "Claim",
     "ClaimCode",
     "Claims",

@@ -85,3 +85,21 @@ class Comparison:
     differences: tuple[Difference, ...] = ()
     by_ride: tuple[RideDifference, ...] = ()
     confidence: float = float("nan")
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Change:
+    """One receiver, SD after over and minus SD before; ``p_adjusted`` is held to all changes of a route.
+
+    ``before`` and ``after`` are the names of the campaigns, ``rides`` and ``firmware`` those of each.
+    """
+
+    receiver: str
+    before: str
+    after: str
+    rides: tuple[int, int]
+    firmware: tuple[str, str]
+    ratio: Estimate
+    difference: Estimate
+    told_apart: bool
+    p_adjusted: float

@@ -13,6 +13,7 @@ import numpy as np
 
 from trackspread import model as m
 from trackspread.errors import printable
+from trackspread.options import Settings
 from trackspread.report import style
 from trackspread.report.axes import Axes
 from trackspread.report.fix_rows import fix_row
@@ -50,7 +51,7 @@ Draw = Callable[[Axes, bool], None]
 
 def route_charts(
     route: m.RouteResult,
-    settings: style.Settings,
+    settings: Settings,
     watches: Mapping[str, int],
     places: Sequence[tuple[float, str]] = (),
 ) -> tuple[Chart, ...]:
@@ -71,7 +72,7 @@ def route_charts(
 
 def spread_chart(
     route: m.RouteResult,
-    settings: style.Settings,
+    settings: Settings,
     watches: Mapping[str, int],
     places: Sequence[tuple[float, str]] = (),
 ) -> Chart:

@@ -14,13 +14,13 @@ from markupsafe import Markup
 
 from trackspread import model as m
 from trackspread.errors import printable
-from trackspread.report import page_notes, style, words
+from trackspread.options import Settings
+from trackspread.report import page_notes, style
 from trackspread.report.answer import rows_of
 from trackspread.report.answer_chart import FEW_ROWS, answer_pictures
 from trackspread.report.backdrop import NO_BACKDROP, Backdrop, lines_near, places_on, places_shown
 from trackspread.report.charts import NARROW, SIDES_PX, WIDE, Chart, route_charts
 from trackspread.report.headlines import pair_headlines
-from trackspread.report.map_words import MapWords
 from trackspread.report.matrix import pair_matrix
 from trackspread.report.page_tables import ABOUT, EMPTY, page_table
 from trackspread.report.pair_chart import pair_figure
@@ -31,9 +31,12 @@ from trackspread.report.watches import look, watches_of
 from trackspread.results.document import Document
 from trackspread.results.rounding import plain, with_interval
 from trackspread.results.tables import Table, inputs_table, route_tables
+from trackspread.results.words import findings as words
 from trackspread.results.words.claims import claim_sentences
 from trackspread.results.words.comparison import CAVEAT, level_words, verdict_sentence
+from trackspread.results.words.marks import MapWords
 from trackspread.results.words.names import shown_name
+from trackspread.results.words.verdicts import VERDICT_ADVICE, VERDICT_GLYPHS, verdict_rule
 
 Context = dict[str, Any]
 
@@ -151,7 +154,7 @@ def _finished(
         "leaflet": Markup(leaflet),
         "map_js": _static("route_map.js"),
         "data": Markup(json_block(data)),
-        "glyphs": dict(style.VERDICT_GLYPHS),
+        "glyphs": dict(VERDICT_GLYPHS),
     }
     environment = Environment(
         loader=PackageLoader("trackspread.report"), autoescape=True, undefined=StrictUndefined,
@@ -193,7 +196,7 @@ def _route(
     route: m.RouteResult,
     shown: Document,
     watches: Mapping[str, int],
-    settings: style.Settings,
+    settings: Settings,
     level: str,
     places: list[tuple[float, str]],
 ) -> Context:
@@ -228,7 +231,7 @@ def _route(
     }
 
 
-def _key(number: int, route: m.RouteResult, watches: Mapping[str, int], settings: style.Settings) -> Context:
+def _key(number: int, route: m.RouteResult, watches: Mapping[str, int], settings: Settings) -> Context:
     """What the key of a map says of one route."""
     edges = style.spread_edges_m(settings)
     classes = []
@@ -248,7 +251,7 @@ def _key(number: int, route: m.RouteResult, watches: Mapping[str, int], settings
     }
 
 
-def _scale(settings: style.Settings) -> list[Context]:
+def _scale(settings: Settings) -> list[Context]:
     """The scale of spread in short: every second class, by where it begins."""
     edges = style.spread_edges_m(settings)
     return [{"number": i, "label": plain(edges[i])} for i in range(0, len(edges), 2)]
@@ -299,14 +302,14 @@ def _table(table: Table, identity: str, route: int | None, of: str = "") -> Cont
     }
 
 
-def _rules(settings: style.Settings) -> list[Context]:
+def _rules(settings: Settings) -> list[Context]:
     return [
         {
             "verdict": verdict,
-            "text": style.verdict_rule(verdict, settings),
-            "advice": style.VERDICT_ADVICE[verdict].capitalize(),
+            "text": verdict_rule(verdict, settings),
+            "advice": VERDICT_ADVICE[verdict].capitalize(),
         }
-        for verdict in style.VERDICT_GLYPHS
+        for verdict in VERDICT_GLYPHS
     ]
 
 

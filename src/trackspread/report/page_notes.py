@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from trackspread.errors import printable
-from trackspread.report import words
 from trackspread.results.document import Document
 from trackspread.results.rounding import counted, plain
+from trackspread.results.words import findings as words
 
 
 def aside(document: Document) -> list[str]:

@@ -17,13 +17,14 @@ import folium
 import numpy as np
 
 from trackspread import model as m
+from trackspread.options import Settings
 from trackspread.report import style
-from trackspread.report.map_words import MapWords
 from trackspread.report.offset_lines import MOST_LINES
 from trackspread.report.pair_chart import pair_data
 from trackspread.report.watches import look
 from trackspread.results.lines import thinned
 from trackspread.results.places import Line, fix_positions, line_between, pieces, trace_between, variant_line
+from trackspread.results.words.marks import MapWords
 
 THINNINGS_M = (0.5, 1.0, 2.0, 4.0, 8.0)
 MOST_MAP_POINTS = 24_000
@@ -72,7 +73,7 @@ def route_data(
     number: int,
     route: m.RouteResult,
     words: MapWords,
-    settings: style.Settings,
+    settings: Settings,
     watches: Mapping[str, int],
     pairs: bool = True,
 ) -> dict[str, Any]:
@@ -128,7 +129,7 @@ class _Draw:
     """Notes everything that is drawn of one route, with its layer, its looks and its words."""
 
     route: m.RouteResult
-    settings: style.Settings
+    settings: Settings
     words: MapWords
     watches: Mapping[str, int]
     lines: list[dict[str, Any]] = field(default_factory=list)

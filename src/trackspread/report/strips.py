@@ -6,10 +6,10 @@ from collections.abc import Sequence
 from typing import Any
 
 from trackspread import model as m
-from trackspread.report import style
 from trackspread.results.document import Document
 from trackspread.results.rounding import plain, rounded, share, span
 from trackspread.results.words.names import shown_name
+from trackspread.results.words.verdicts import VERDICT_GLYPHS
 
 HEIGHTS = {"steady": 7, "wavering": 14, "torn": 24, "thin": 4}
 """A verdict has a height of its own: it is never told by colour alone."""
@@ -40,9 +40,7 @@ def _strip(
 ) -> Strip:
     first, last = float(route.station_m[0]), float(route.station_m[-1])
     whole = sum(to_m - from_m for from_m, to_m, _, _ in rated) or 1.0
-    part = {
-        v: sum(to - at for at, to, verdict, _ in rated if verdict == v) / whole for v in style.VERDICT_GLYPHS
-    }
+    part = {v: sum(to - at for at, to, verdict, _ in rated if verdict == v) / whole for v in VERDICT_GLYPHS}
     told = ", ".join(f"{share(part[verdict])} {verdict}" for verdict in part if part[verdict])
     return {
         "name": name,

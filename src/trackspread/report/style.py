@@ -1,4 +1,4 @@
-"""The design sheet as constants: colours, verdict words, type and space, shared by all that is shown.
+"""The design sheet as constants: colours, type and space, shared by all that is shown.
 
 Every colour is a pair of hex values, for light and for dark ground. The sheet itself, with the reasons,
 is docs/design-sheet.md; tests/report/test_style.py holds contrast and the evenness of the spread scale.
@@ -9,11 +9,8 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from types import MappingProxyType
 
-from trackspread.model import Verdict
-from trackspread.options import Options
+from trackspread.options import Settings
 from trackspread.rides.colours import COLOURS as WATCH_COLOURS
-
-Settings = Mapping[str, float | int | str | bool]
 
 COLOURS: Mapping[str, tuple[str, str]] = MappingProxyType(
     {
@@ -51,18 +48,6 @@ RECEIVER_COLOURS: tuple[tuple[str, str], ...] = tuple(WATCH_COLOURS.values())
 RECEIVER_DASHES: tuple[str, ...] = ("", "7 4", "2 4", "10 3 2 3")
 """A watch has a colour and a dash: it is never told by colour alone. Which ones: `rides.colours`."""
 
-VERDICT_GLYPHS: Mapping[Verdict, str] = MappingProxyType(
-    {"steady": "●", "wavering": "◐", "torn": "✕", "thin": "○"}
-)
-VERDICT_ADVICE: Mapping[Verdict, str] = MappingProxyType(
-    {
-        "steady": "fit to show as it is",
-        "wavering": "fit to show with a word about its spread",
-        "torn": "not typical: show it only to talk about disagreement",
-        "thin": "too few traces to say",
-    }
-)
-
 SERIF = '"Iowan Old Style", "Palatino Linotype", Palatino, "Book Antiqua", "URW Palladio L", Georgia, serif'
 SANS = 'system-ui, -apple-system, "Segoe UI", "Noto Sans", "Liberation Sans", Arial, sans-serif'
 TYPE_REM: Mapping[str, float] = MappingProxyType(
@@ -79,23 +64,6 @@ TYPE_REM: Mapping[str, float] = MappingProxyType(
 SPACE_REM: Mapping[str, float] = MappingProxyType(
     {"1": 0.25, "2": 0.5, "3": 0.75, "4": 1.0, "5": 1.5, "6": 2.5, "7": 4.0}
 )
-
-
-def share_setting(settings: Settings, name: str) -> float:
-    """Return a share of rides among the settings; earlier results have none: the default serves."""
-    return float(settings.get(name, getattr(Options(), name)))
-
-
-def verdict_rule(verdict: Verdict, settings: Settings) -> str:
-    """Return the rule behind a verdict with its thresholds, as `statistics.verdicts` has it."""
-    steady, torn, least = (float(settings[name]) for name in ("steady_m", "torn_m", "min_traces"))
-    some, many = (100 * share_setting(settings, name) for name in ("steady_share", "torn_share"))
-    return {
-        "steady": f"spread up to {steady:g} m, and no more than {some:g} % of the rides astray",
-        "wavering": f"spread {steady:g} to {torn:g} m, or more than {some:g} % of the rides astray",
-        "torn": f"spread above {torn:g} m, or {many:g} % or more of the rides more than {torn:g} m astray",
-        "thin": f"fewer than {least:g} traces, or no spread known",
-    }[verdict]
 
 
 def spread_edges_m(settings: Settings) -> tuple[float, ...]:

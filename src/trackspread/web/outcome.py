@@ -16,10 +16,10 @@ from trackspread.model import Analysis, Recordings, RouteResult
 from trackspread.options import Options
 from trackspread.publish.cut import cut_for_publishing
 from trackspread.report.answer import Row, rows_of
-from trackspread.report.style import VERDICT_GLYPHS
 from trackspread.results.rounding import counted, kilometres, plain, rounded, rounded_interval, with_interval
 from trackspread.results.words.comparison import verdict_sentence
 from trackspread.results.words.reasons import said
+from trackspread.results.words.verdicts import VERDICT_GLYPHS
 from trackspread.system.extras import is_there
 from trackspread.system.placing import whole
 from trackspread.system.progress import Progress

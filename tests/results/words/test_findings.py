@@ -9,8 +9,9 @@ from records import make_analysis
 from trackspread import model as m
 from trackspread.cli.terminal import stretches_text
 from trackspread.model import Reason
-from trackspread.report import words
 from trackspread.results.document import result_document
+from trackspread.results.words import findings as words
+from trackspread.statistics.events import events_of
 
 LEVEL = "95 % interval "
 
@@ -84,6 +85,7 @@ def test_nothing_known_is_said():
         p95_m=math.nan,
         segments=(),
         stretches=(),
+        events=(),
         receivers=(),
         pairs=(),
         film=(),
@@ -98,6 +100,8 @@ def test_nothing_known_is_said():
 
 def _told_of(**changes):
     analysis = make_analysis(routes=1)
+    if "stretches" in changes:
+        changes["events"] = events_of(changes["stretches"])
     route = dataclasses.replace(analysis.routes[0], **changes)
     document = result_document(dataclasses.replace(analysis, routes=(route,)))
     return " ".join(words.findings(document["routes"][0], LEVEL)), document["routes"][0], route
@@ -119,7 +123,11 @@ def test_a_stretch_says_why_and_the_rider_is_told_once_for_all_that_he_carried()
     told, _, _ = _told_of(stretches=(rider, elsewhere))
     assert told.count("the rider went another way") == 2
     told, _, _ = _told_of(
-        stretches=(rider, *crew[1:], *[dataclasses.replace(one, ride=str(n)) for n in range(4)])
+        stretches=(
+            rider,
+            *crew[1:],
+            *[dataclasses.replace(one, from_m=1e3 * n, to_m=1e3 * n + 99) for n in range(4)],
+        )
     )
     assert "in 5 places" in told
     assert "; and 2 more." in told

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from trackspread import model as m
 from trackspread.errors import printable
-from trackspread.report import style
 from trackspread.results.document import Document
 from trackspread.results.rounding import plain, span, with_interval
 from trackspread.results.words.events import CAUSES, rides_named
 from trackspread.results.words.names import listed, shown_name
+from trackspread.results.words.verdicts import VERDICT_GLYPHS, verdict_rule
 
 LONGEST_LINE = 60
 KINDS = {"first": "First fix", "settled": "Settled fix"}
@@ -31,7 +31,7 @@ class MapWords:
         return [
             span(shown["from_m"], shown["to_m"]),
             f"spread {figure}",
-            f"{style.VERDICT_GLYPHS[verdict]} {verdict}: {style.verdict_rule(verdict, self._settings)}",
+            f"{VERDICT_GLYPHS[verdict]} {verdict}: {verdict_rule(verdict, self._settings)}",
             f"{shown['traces']} traces",
         ]
 

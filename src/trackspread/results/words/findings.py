@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping
 from statistics import median
 from typing import Any
 
@@ -132,11 +132,6 @@ def name_of(route: Document) -> str:
     return printable(route.get("title") or route["name"], 40)
 
 
-def who(record: Document) -> str:
-    """Return receiver and ride of a trace or stretch."""
-    return f"{shown_name(record['receiver'])}, ride {printable(record['ride'], 12)}"
-
-
 # --- sentences ---------------------------------------------------------------------------------------
 
 
@@ -162,13 +157,9 @@ def _consistent(route: Document) -> str:
 
 
 def _stretches(route: Document) -> list[str]:
-    """Name the places where traces diverge, the farthest first: by event where the record has events."""
-    if route.get("events"):
-        events = [e for e in route["events"] if e["cause"] != "settling"]
-        places = [_event_words(e) for e in sorted(events, key=lambda e: -(e["peak_m"] or 0.0))]
-    else:
-        stray = [s for s in route["stretches"] if s["cause"] != "settling"]
-        places = [_crew_words(crew) for crew in _crews(sorted(stray, key=lambda s: -(s["peak_m"] or 0.0)))]
+    """Name the places where traces diverge, one an event, the farthest first."""
+    events = [e for e in route.get("events") or () if e["cause"] != "settling"]
+    places = [_event_words(e) for e in sorted(events, key=lambda e: -(e["peak_m"] or 0.0))]
     if not places:
         return [NONE_LEAVES if is_judged(route) else NOT_JUDGED]
     where, few = counted(len(places), "place"), first_few(places, by="; ", last="; ")
@@ -188,36 +179,6 @@ def _variants(route: Document) -> list[str]:
         f"{plain(v['aside_m'])} m aside, taken on {counted(len(v['rides']), 'ride')}."
         for v in route.get("variants") or ()
     ]
-
-
-def _crews(stretches: Sequence[Document]) -> list[list[Document]]:
-    """Put together the stretches of receivers that the rider carried another way, the farthest first."""
-    crews: list[list[Document]] = []
-    for stretch in stretches:
-        for crew in crews:
-            if stretch["cause"] == "line" and all(_went_along(stretch, other) for other in crew):
-                crew.append(stretch)
-                break
-        else:
-            crews.append([stretch])
-    return crews
-
-
-def _went_along(stretch: Document, other: Document) -> bool:
-    alike = all(stretch[name] == other[name] for name in ("cause", "ride", "side"))
-    apart = stretch["receiver"] != other["receiver"]
-    return (
-        alike
-        and apart
-        and max(s["from_m"] for s in (stretch, other)) < min(s["to_m"] for s in (stretch, other))
-    )
-
-
-def _crew_words(crew: Sequence[Document]) -> str:
-    where = span(min(s["from_m"] for s in crew), max(s["to_m"] for s in crew))
-    names = [*sorted(printable(s["receiver"], 24) for s in crew[1:]), who(crew[0])]
-    far = f"up to {plain(crew[0]['peak_m'])} m to the {crew[0]['side']}"
-    return f"{where} ({listed(names)}, {far}: {CAUSES[crew[0]['cause']]})"
 
 
 def _clocks(route: Document) -> list[str]:

@@ -5,9 +5,8 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
-from trackspread.compare.trend import Change
 from trackspread.errors import printable
-from trackspread.model import Estimate
+from trackspread.model import Change, Estimate
 from trackspread.results.rounding import plain, rounded_interval
 from trackspread.results.words.reasons import said
 
