@@ -87,6 +87,7 @@ def test_folders_with_traces_are_routes(root: Path) -> None:
     ]
 
 
+@pytest.mark.slow
 def test_a_killed_worker_costs_nothing(root: Path, tmp_path: Path) -> None:
     flag, folder = str(tmp_path / "died"), tmp_path / "out"
     context = get_context("spawn")
@@ -136,6 +137,7 @@ def test_one_file_holds_all_results(root: Path, tmp_path: Path, batch: int) -> N
     assert sum(len(frame) for frame in found.values()) > 0
 
 
+@pytest.mark.slow
 def test_a_dask_cluster_that_loses_a_worker(root: Path, tmp_path: Path) -> None:
     flag, folder = str(tmp_path / "died"), tmp_path / "out"
     with LocalCluster(
@@ -153,6 +155,7 @@ def test_a_dask_cluster_that_loses_a_worker(root: Path, tmp_path: Path) -> None:
     _check(outcomes, folder)
 
 
+@pytest.mark.slow
 def test_a_killed_run_goes_on(root: Path, tmp_path: Path) -> None:
     folder = tmp_path / "out"
     command = [sys.executable, "-m", "trackspread", "archive", str(root), "--out", str(folder), "--quiet"]

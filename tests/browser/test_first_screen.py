@@ -6,6 +6,7 @@ from defusedxml import ElementTree
 from compared import NAMES as MADE
 from compared import compared
 from pages import watched
+from thinly import first_quick
 from trackspread import analyse, write_report
 from world import write_gpx
 from world.watches import NAMES, ridden
@@ -90,7 +91,7 @@ def test_the_map_is_coloured_for_all_or_for_one(page, report):
     assert page.locator(".overview path.seg").count() == before
 
 
-@pytest.mark.parametrize(("watches", "most"), [(3, 2500), (5, 3200)])
+@pytest.mark.parametrize(("watches", "most"), first_quick([(3, 2500), (5, 3200)]))
 def test_the_report_is_short(page, report, watches, most, tmp_path):
     page.goto(report(watches))
     page.wait_for_timeout(300)

@@ -8,6 +8,7 @@ import pytest
 
 from pages import watched, write_pages
 from records import PAYLOADS, make_analysis
+from thinly import first_quick
 from trackspread.errors import printable
 from trackspread.rides.colours import watch_slots
 
@@ -337,7 +338,7 @@ def test_comparison_only_where_receivers_rode_together(page, tmp_path):
     assert "Do the watches differ" not in page.inner_text("body")
 
 
-@pytest.mark.parametrize(("traces", "most_mb"), [(10, 3.0), (283, 4.0)])
+@pytest.mark.parametrize(("traces", "most_mb"), first_quick([(10, 3.0), (283, 4.0)]))
 def test_large_sets_make_a_light_page_that_is_soon_drawn(page, tmp_path, traces, most_mb):
     """Rides of an hour; 3 s is the target on an idle machine, and twice that is given to a busy one."""
     address, _ = write_pages(tmp_path, traces=traces, routes=1, length_m=20_000.0, pairs=traces < 20)

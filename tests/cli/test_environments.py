@@ -10,6 +10,7 @@ from pathlib import Path
 
 import pytest
 
+from thinly import first_quick
 from world import simulate
 
 RUN = [sys.executable, "-m", "trackspread"]
@@ -34,12 +35,14 @@ def analyse(rides: Path, out: Path, *more: object) -> list[object]:
 
 @pytest.mark.parametrize(
     "environment",
-    [
-        {"LC_ALL": "C", "PYTHONUTF8": "0", "PYTHONCOERCECLOCALE": "0"},
-        {"PYTHONIOENCODING": "ascii"},
-        {"PYTHONIOENCODING": "ascii:strict"},
-        {"PYTHONIOENCODING": "utf-16"},
-    ],
+    first_quick(
+        [
+            {"LC_ALL": "C", "PYTHONUTF8": "0", "PYTHONCOERCECLOCALE": "0"},
+            {"PYTHONIOENCODING": "ascii"},
+            {"PYTHONIOENCODING": "ascii:strict"},
+            {"PYTHONIOENCODING": "utf-16"},
+        ]
+    ),
     ids=lambda environment: " ".join(f"{k}={v}" for k, v in environment.items()),
 )
 def test_another_encoding_costs_letters_only(
@@ -52,7 +55,8 @@ def test_another_encoding_costs_letters_only(
 
 
 @pytest.mark.parametrize(
-    "closed", ["<&-", ">&-", "2>&-", "<&- >&- 2>&-", ">/dev/full", "2>/dev/full", ">/dev/full 2>&1"]
+    "closed",
+    first_quick(["<&-", ">&-", "2>&-", "<&- >&- 2>&-", ">/dev/full", "2>/dev/full", ">/dev/full 2>&1"]),
 )
 def test_closed_and_full_streams_cost_words_only(rides: Path, tmp_path: Path, closed: str) -> None:
     command = f'"$0" -m trackspread analyse in --out "$1" --no-cache {closed}'
@@ -94,7 +98,7 @@ def test_a_loop_of_links_is_no_place(rides: Path, tmp_path: Path) -> None:
         assert "Traceback" not in done.stderr
 
 
-@pytest.mark.parametrize("option", ["--rides", "--reference"])
+@pytest.mark.parametrize("option", first_quick(["--rides", "--reference"]))
 def test_a_pipe_is_refused_at_once(rides: Path, tmp_path: Path, option: str) -> None:
     os.mkfifo(tmp_path / "pipe")
     (tmp_path / "zero").symlink_to("/dev/zero")
@@ -127,6 +131,7 @@ def test_overwrite_replaces_regular_files_only(rides: Path, tmp_path: Path) -> N
     assert (tmp_path / "link.csv").is_symlink()
 
 
+@pytest.mark.slow
 def test_a_link_in_the_folder_of_results_is_kept(rides: Path, tmp_path: Path) -> None:
     assert run(rides, analyse(rides, tmp_path / "out")).returncode == 0
     (tmp_path / "out" / "map.html").unlink()
@@ -138,6 +143,7 @@ def test_a_link_in_the_folder_of_results_is_kept(rides: Path, tmp_path: Path) ->
     assert (tmp_path / "elsewhere.html").read_text() == "mine"
 
 
+@pytest.mark.slow
 def test_a_reference_with_a_number_of_thousands_of_digits_is_refused(rides: Path, tmp_path: Path) -> None:
     for digits in (400, 4000, 5000):
         (tmp_path / "line.geojson").write_text(
@@ -169,6 +175,7 @@ def test_names_reach_the_terminal_without_control_codes(rides: Path, tmp_path: P
     assert "\x1b" not in done.stdout + done.stderr
 
 
+@pytest.mark.slow
 def test_an_archive_goes_on_past_links_that_lead_nowhere_and_odd_names(tmp_path: Path) -> None:
     for seed, name in ((1, b"one"), (2, b"tw\xff")):
         folder = tmp_path / "in" / os.fsdecode(name)

@@ -61,6 +61,7 @@ def test_published_film_goes_into_a_folder_of_its_own(made: Path, capsys: pytest
     )
 
 
+@pytest.mark.slow
 def test_a_publication_keeps_its_cut_whatever_is_run(tmp_path: Path) -> None:
     """A second cut of the same rides would tell more than the first."""
     out, published = tmp_path / "out", tmp_path / "out" / "published"

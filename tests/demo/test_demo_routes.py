@@ -67,6 +67,7 @@ def test_truth_holds_the_story() -> None:
 
 
 @pytest.mark.parametrize("kind", ["fit", "tcx"])
+@pytest.mark.slow
 def test_activity_files_of_the_same_rides_are_the_same_bytes_each_time(tmp_path: Path, kind: str) -> None:
     truth = {
         Path(r["file"]).stem: r

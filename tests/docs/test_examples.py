@@ -17,6 +17,10 @@ mpl.use("agg")
 SOURCE = Path(trackspread.__file__).parent
 
 
+LONG = {"trackspread.api", "trackspread.model.notebook"}
+"""Their examples analyse the demo many times."""
+
+
 def with_examples() -> list[str]:
     """Return the names of all modules whose text holds an example."""
     files = [file for file in sorted(SOURCE.rglob("*.py")) if ">>> " in file.read_text("utf-8")]
@@ -24,7 +28,9 @@ def with_examples() -> list[str]:
     return [".".join(part for part in names if part != "__init__") for names in parts]
 
 
-@pytest.mark.parametrize("name", with_examples())
+@pytest.mark.parametrize(
+    "name", [pytest.param(name, marks=[pytest.mark.slow] * (name in LONG)) for name in with_examples()]
+)
 def test_examples_run(name: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     (tmp_path / "demo_routes").symlink_to(ROOT / "demo_routes")
     monkeypatch.chdir(tmp_path)

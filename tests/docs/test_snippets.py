@@ -9,10 +9,15 @@ import pytest
 from documents import DOCS, ROOT, blocks, like
 from running import RUNNABLE, run_blocks
 
+LONG = {"cli", "film", "notebook", "privacy", "python-api", "tutorial"}
+"""These run the demo's analysis several times."""
 DOCUMENTS = sorted(d for d in DOCS.glob("*.md") if any(b.language in RUNNABLE for b in blocks(d)))
 
 
-@pytest.mark.parametrize("document", DOCUMENTS, ids=lambda document: document.stem)
+@pytest.mark.parametrize(
+    "document",
+    [pytest.param(d, marks=[pytest.mark.slow] * (d.stem in LONG), id=d.stem) for d in DOCUMENTS],
+)
 def test_the_blocks_of_a_document_run(document: Path, tmp_path: Path) -> None:
     other = []
     for block, found in run_blocks(document, tmp_path / "here"):

@@ -16,6 +16,7 @@ import pytest
 
 from faults.children import Place, sizes, tree
 from records import make_analysis
+from thinly import first_quick
 from trackspread.errors import FolderRefused
 from trackspread.report.write import write_all
 
@@ -55,7 +56,7 @@ def one_line(said: str, *words: str) -> None:
     assert all(word in said for word in words), said
 
 
-@pytest.mark.parametrize("kilobytes", [16, 64, 200, 500, 800])
+@pytest.mark.parametrize("kilobytes", first_quick([16, 64, 200, 500, 800]))
 def test_a_full_disk(place: Place, disk: Path, kilobytes: int) -> None:
     mount(disk, kilobytes)
     done = place.run([*ANALYSE[:3], str(disk / "out"), "--quiet"])
@@ -64,6 +65,7 @@ def test_a_full_disk(place: Place, disk: Path, kilobytes: int) -> None:
     assert list(disk.iterdir()) == []
 
 
+@pytest.mark.slow
 def test_a_disk_too_full_for_a_second_result(place: Place, disk: Path) -> None:
     """The first one fits, and stands whole."""
     mount(disk, 1400)
@@ -77,6 +79,7 @@ def test_a_disk_too_full_for_a_second_result(place: Place, disk: Path) -> None:
 
 
 @pytest.mark.parametrize("kilobytes", [16, 64, 200, 260, 300, 600])
+@pytest.mark.slow
 def test_a_full_temporary_folder(place: Place, disk: Path, tmp_path: Path, kilobytes: int) -> None:
     """Refused, or the layers are whole."""
     mount(disk, kilobytes)
@@ -95,6 +98,7 @@ def test_a_full_temporary_folder(place: Place, disk: Path, tmp_path: Path, kilob
 
 
 @pytest.mark.parametrize("largest", [1_000, 20_000, 100_000, 230_000, 300_000])
+@pytest.mark.slow
 def test_files_may_not_grow(place: Place, largest: int) -> None:
     """A limit of the system on the size of files, as under a quota."""
     before = tree(place.folder / "out")
@@ -109,6 +113,7 @@ def test_files_may_not_grow(place: Place, largest: int) -> None:
     assert place.strays() == []
 
 
+@pytest.mark.slow
 def test_a_disk_of_its_own(place: Place, disk: Path) -> None:
     """A folder that is a mount point cannot be exchanged, nor filled from beside; it is written to all the same."""
     mount(disk, 20_000)
@@ -121,6 +126,7 @@ def test_a_disk_of_its_own(place: Place, disk: Path) -> None:
     assert sizes(disk).keys() > sizes(place.folder / "out").keys()
 
 
+@pytest.mark.slow
 def test_a_disk_that_can_only_be_read(place: Place, disk: Path) -> None:
     mount(disk, 20_000)
     shutil.copytree(place.folder / "out", disk / "out")
@@ -140,6 +146,7 @@ def test_a_disk_that_can_only_be_read(place: Place, disk: Path) -> None:
     assert tree(disk) == before
 
 
+@pytest.mark.slow
 def test_somebody_without_rights(tmp_path: Path) -> None:
     """What may not be written to, and traces that may not be read, are told by name."""
     before = ["setpriv", "--bounding-set=-dac_override,-dac_read_search"] if os.geteuid() == 0 else []
@@ -195,6 +202,7 @@ def test_the_folder_goes_away_while_it_is_filled(tmp_path: Path, lost: str) -> N
         assert os.listdir(tmp_path) == []
 
 
+@pytest.mark.slow
 def test_two_runs_into_one_folder(place: Place) -> None:
     """Both end well, one result stands, and nothing else is left."""
     done: list[subprocess.CompletedProcess[str]] = []
@@ -219,6 +227,7 @@ def test_two_runs_into_one_folder(place: Place) -> None:
     assert (place.folder / "out" / "notes.txt").read_text() == "mine"
 
 
+@pytest.mark.slow
 def test_a_cache_that_is_full(place: Place, disk: Path) -> None:
     mount(disk, 8)
     done = place.run(ANALYSE, env=place.environment() | {"TRACKSPREAD_CACHE": str(disk)})
@@ -226,6 +235,7 @@ def test_a_cache_that_is_full(place: Place, disk: Path) -> None:
     assert not [path for path in disk.iterdir() if path.suffix == ".part"]
 
 
+@pytest.mark.slow
 def test_a_cache_that_is_no_folder_or_holds_rubbish(place: Place, tmp_path: Path) -> None:
     (tmp_path / "file").write_text("x")
     (tmp_path / "cache").mkdir()
@@ -244,6 +254,7 @@ def test_a_cache_that_is_no_folder_or_holds_rubbish(place: Place, tmp_path: Path
         assert sizes(place.folder / "out") == whole
 
 
+@pytest.mark.slow
 def test_a_reader_of_what_is_printed_goes_away(place: Place) -> None:
     """``trackspread … | head`` ends without a word."""
     command = f"{sys.executable} -m trackspread analyse in --out out | head -c 1"
@@ -253,6 +264,7 @@ def test_a_reader_of_what_is_printed_goes_away(place: Place) -> None:
     assert done.stderr == b""
 
 
+@pytest.mark.slow
 def test_no_room_for_what_is_printed(place: Place) -> None:
     with open("/dev/full", "w") as full:
         done = subprocess.run(

@@ -14,6 +14,7 @@ import pytest
 from faults.children import Place, sizes, struck, tree
 from trackspread.system.placing import FRESH_S
 
+pytestmark = pytest.mark.slow
 MOMENTS = int(os.environ.get("MOMENTS", "2"))
 """How often each command is struck; ``MOMENTS=20`` was run once, see docs/testing.md."""
 
@@ -78,9 +79,7 @@ class Wholes:
         return found == self.old or size == self.new
 
 
-@pytest.mark.parametrize(
-    "name", ["analyse", *(pytest.param(name, marks=pytest.mark.slow) for name in list(COMMANDS)[1:])]
-)
+@pytest.mark.parametrize("name", COMMANDS)
 @pytest.mark.parametrize("number", [signal.SIGINT, signal.SIGKILL], ids=["interrupted", "killed"])
 def test_old_or_new_stands_whole(name: str, number: int, earlier: Place, tmp_path: Path) -> None:
     shutil.copytree(earlier.folder, tmp_path, dirs_exist_ok=True)
@@ -101,7 +100,6 @@ def test_old_or_new_stands_whole(name: str, number: int, earlier: Place, tmp_pat
     assert wholes.is_whole(False)
 
 
-@pytest.mark.slow
 @pytest.mark.parametrize("number", [signal.SIGINT, signal.SIGKILL, signal.SIGTERM], ids=lambda n: n.name)
 def test_a_first_result_is_whole_or_not_there(number: int, tmp_path: Path) -> None:
     place = Place.made(tmp_path)
@@ -118,7 +116,6 @@ def test_a_first_result_is_whole_or_not_there(number: int, tmp_path: Path) -> No
     assert place.strays() == []
 
 
-@pytest.mark.slow
 @pytest.mark.parametrize("number", [signal.SIGINT, signal.SIGKILL], ids=["interrupted", "killed"])
 def test_an_archive_holds_whole_routes_only(number: int, tmp_path: Path) -> None:
     place = Place.made(tmp_path, routes=3)

@@ -10,6 +10,7 @@ from fuzz.changed_results import made, run
 
 
 @pytest.mark.filterwarnings("ignore")
+@pytest.mark.slow
 def test_a_changed_result_is_taken_or_refused(tmp_path: Path) -> None:
     counts, failures = run(made(tmp_path / "sound"), 25, seed=20261128)
     assert failures == []

@@ -19,6 +19,7 @@ WENT_WRONG = [
 
 
 @pytest.mark.skipif(sys.platform != "linux", reason="devices, pipes and fork")
+@pytest.mark.slow
 def test_odd_values_cost_one_line(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.chdir(tmp_path)
     for name in ("CACHE", "DATA"):

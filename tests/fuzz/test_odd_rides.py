@@ -100,6 +100,7 @@ def test_laps_of_somebody_who_did_not_move() -> None:
     assert run(OddRides(files=rides_of("bend") | still, options={"laps": True})).routes == 1
 
 
+@pytest.mark.slow
 def test_a_long_way_round() -> None:
     """Of 120 km, 20 by another way: the distances of all stations to it were held in one table."""
     files = rides_of("line", 2500, 120_000.0)

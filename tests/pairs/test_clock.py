@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 from scipy import optimize, stats
 
 from ridden_together import LONG, MIXED, SHORT, Campaign, campaign
+from thinly import first_quick
 from trackspread.noise.effective import Along
 from trackspread.noise.wandering import wanderings
 from trackspread.pairs import clock as module
@@ -44,7 +45,7 @@ def test_intervals_cover() -> None:
     assert 1.5 < width / (2.0 * scatter) < 4.0
 
 
-@pytest.mark.parametrize(("taus", "stops"), [(SHORT, 1), (MIXED, 6), (LONG, 6)])
+@pytest.mark.parametrize(("taus", "stops"), first_quick([(SHORT, 1), (MIXED, 6), (LONG, 6)]))
 def test_intervals_of_one_ride_cover(taus: tuple[tuple[float, float], ...], stops: int) -> None:
     """At least 53 of 60, and no wider than the figures scatter calls for (t(0.975; 20) = 2.09 standard deviations)."""
     found = [clock(campaign(900 + seed, taus=taus, rides=1, stops=stops)).pooled for seed in range(60)]

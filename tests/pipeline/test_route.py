@@ -7,6 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from thinly import first_quick
 from trackspread.geometry.crossings import Crossings
 from trackspread.model import NOTHING, Witness
 from trackspread.options import Options
@@ -261,7 +262,7 @@ def test_a_fix_that_leaps_to_the_line_settles_with_the_leap() -> None:
 
 @pytest.mark.parametrize(
     ("rides", "others", "span_m", "aside_m", "length_m"),
-    [(38, 13, (5000, 7000), 400.0, 14000), (143, 65, (700, 810), 15.0, 1500)],
+    first_quick([(143, 65, (700, 810), 15.0, 1500), (38, 13, (5000, 7000), 400.0, 14000)]),
 )
 def test_a_way_that_many_rides_took_is_one_variant_and_no_stretch(
     rides: int, others: int, span_m: tuple[float, float], aside_m: float, length_m: float

@@ -13,6 +13,7 @@ from pathlib import Path
 import pytest
 from distributed import LocalCluster
 
+from thinly import first_quick
 from trackspread.api import analyse, write_report
 from trackspread.pipeline import analyse as pipeline
 from trackspread.system.cluster import cluster_executor
@@ -47,7 +48,9 @@ def _every_route_is_large(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(pipeline, "MANY_POINTS", 0)
 
 
-@pytest.mark.parametrize("make", [partial(ThreadPoolExecutor, 3), partial(Workers, 1), partial(Workers, 2)])
+@pytest.mark.parametrize(
+    "make", first_quick([partial(ThreadPoolExecutor, 3), partial(Workers, 1), partial(Workers, 2)])
+)
 def test_any_executor_gives_the_same_bytes(
     make: Callable[[], Executor], folder: Path, alone: dict[str, bytes], tmp_path: Path
 ) -> None:
@@ -55,6 +58,7 @@ def test_any_executor_gives_the_same_bytes(
         assert contents(folder, tmp_path / "out", executor) == alone
 
 
+@pytest.mark.slow
 def test_a_dask_cluster_gives_the_same_bytes(folder: Path, alone: dict[str, bytes], tmp_path: Path) -> None:
     with (
         LocalCluster(

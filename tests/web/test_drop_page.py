@@ -16,6 +16,7 @@ import zipfile
 
 import pytest
 
+from thinly import first_quick
 from trackspread.web.store import Limits
 from world import Globe, Receiver, simulate
 from world.files import gpx_text
@@ -218,6 +219,7 @@ def test_stills_are_seen_opened_and_saved(window, commute, tmp_path):
     assert w.elsewhere == w.complaints == []
 
 
+@pytest.mark.slow
 def test_the_answer_comes_first_and_stills_as_they_are_drawn(window, commute):
     w = window()
     w.drag(commute)
@@ -247,6 +249,7 @@ def test_the_answer_comes_first_and_stills_as_they_are_drawn(window, commute):
     assert w.elsewhere == w.complaints == []
 
 
+@pytest.mark.slow
 def test_without_stills_nothing_of_them_is_there(window, commute):
     w = window()
     w.drag(commute)
@@ -283,6 +286,7 @@ def test_a_shareable_copy_is_one_button_away_and_needs_no_second_analysis(window
     w.judge(axe, "result")
 
 
+@pytest.mark.slow
 def test_one_session_cuts_the_same_traces_alike(window, commute):
     """A second publication with another cut would tell more than the first."""
     w = window()
@@ -303,6 +307,7 @@ def test_one_session_cuts_the_same_traces_alike(window, commute):
     assert ends[0] == ends[1]
 
 
+@pytest.mark.slow
 def test_what_is_too_much_is_told_file_by_file(window, commute, tmp_path):
     """Each refusal names its reason; the server's own refusals are attacked in test_store.py."""
     w = window(limits=Limits(file_bytes=300_000, total_bytes=400_000, files=4))
@@ -326,6 +331,7 @@ def test_what_is_too_much_is_told_file_by_file(window, commute, tmp_path):
     assert w.complaints == []
 
 
+@pytest.mark.slow
 def test_nothing_is_taken_while_the_analysis_runs(window, commute, tmp_path):
     w = window()
     w.drag(commute)
@@ -339,6 +345,7 @@ def test_nothing_is_taken_while_the_analysis_runs(window, commute, tmp_path):
     assert w.page.is_hidden("#refused")
 
 
+@pytest.mark.slow
 def test_report_and_map_open_apart_from_the_session(window, commute, tmp_path):
     w = window()
     w.drag(commute)
@@ -426,6 +433,7 @@ def test_corrections_reach_the_result(window, commute):
     assert w.page.input_value("#receiver-0") == "Alder", "an empty cell gives the inferred value back"
 
 
+@pytest.mark.slow
 def test_cancelled_and_run_again(window, commute):
     w = window()
     w.drag(commute)
@@ -457,6 +465,7 @@ def test_failure_is_said_where_it_happened(window, commute, tmp_path):
     assert w.page.is_hidden("#alert")
 
 
+@pytest.mark.slow
 def test_reloaded_page_finds_the_run_under_way(window, commute):
     w = window()
     w.drag(commute)
@@ -582,8 +591,8 @@ def test_no_script_of_another_site_gets_in(window, commute, tmp_path):
     assert w.client_state() == before
 
 
-@pytest.mark.parametrize("scheme", ["light", "dark"])
-@pytest.mark.parametrize("size", WIDTHS)
+@pytest.mark.parametrize("scheme", first_quick(["light", "dark"]))
+@pytest.mark.parametrize("size", first_quick(list(WIDTHS)))
 def test_accessible_in_every_state(window, commute, axe, size, scheme):
     w = window(size, scheme)
     (commute / "broken.gpx").write_text("no trace at all")

@@ -10,6 +10,7 @@ from types import SimpleNamespace
 
 import pytest
 
+from thinly import first_quick
 from web_client import Client, drop_command
 
 DEMO = Path(__file__).parents[2] / "demo_routes"
@@ -61,7 +62,7 @@ def test_folder_is_private(command):
 
 
 @pytest.mark.parametrize("number", [signal.SIGINT, signal.SIGTERM, signal.SIGHUP])
-@pytest.mark.parametrize("busy", [False, True])
+@pytest.mark.parametrize("busy", first_quick([False, True]))
 def test_signal_deletes_everything(command, number, busy):
     process, client, place = command()
     drop_demo(client)
