@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import pytest
+
 from trackspread.model import Cause, Side, Stretch
-from trackspread.statistics.events import events_of
+from trackspread.statistics.events import events_of, is_elsewhere
 
 
 def stretch(
@@ -58,3 +60,16 @@ def test_causes_that_differ_are_unknown_and_the_order_given_does_not_count() -> 
     assert [event.cause for event in events_of(mixed)] == ["unknown"]
     assert events_of(mixed) == events_of(mixed[::-1])
     assert events_of([]) == ()
+
+
+@pytest.mark.parametrize("cause", ["unknown", "after a gap"])
+def test_who_is_farther_aside_than_receivers_err_was_elsewhere(cause: Cause) -> None:
+    """Excursions of real receivers come to 110 m on an axis (static logs)."""
+    assert is_elsewhere(cause, 200.0)
+    assert not is_elsewhere(cause, 110.0)
+
+
+def test_a_companion_says_whether_the_rider_was_elsewhere() -> None:
+    assert is_elsewhere("line", 20.0)
+    assert not is_elsewhere("receiver", 500.0)
+    assert not is_elsewhere("settling", 500.0)

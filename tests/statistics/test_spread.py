@@ -74,6 +74,16 @@ def test_variance_is_that_of_all_pairs_of_different_rides(seed: int, rides: list
                 assert np.isnan(found[k])
 
 
+def test_an_offset_that_was_not_interpolated_counts() -> None:
+    """What a trace errs by out of reach has no span between its points, and is the largest error of all."""
+    values = np.random.default_rng(2).normal(0.0, 2.0, (4, 300))
+    values[1, 100:130] += 70.0
+    span_m = np.zeros(values.shape)
+    span_m[1, 100:130] = np.nan
+    found = flat(values, np.arange(4), span_m=span_m)
+    np.testing.assert_allclose(found.variance_m2, values.var(axis=0, ddof=1))
+
+
 def test_with_one_trace_a_ride_it_is_the_usual_variance() -> None:
     values = np.random.default_rng(1).normal(3.0, 2.0, (6, 30))
     across, within = across_rides(values, np.arange(6))

@@ -15,6 +15,7 @@ from trackspread.model import Bools, Floats, Ints
 
 ALONG_COS = 0.25
 MOST_ON_WAY = 200_000
+ACROSS_TIMES = 2.0
 
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)
@@ -202,18 +203,29 @@ def _advancing(station_m: Floats, offset_m: Floats) -> Ints:
 def _distance_to_way(bundle: Bundle, first: Ints, last: Ints, line: Line, where: Bools) -> Floats:
     """Return the signed distance of the stations ``where`` to the way ridden between two points each.
 
-    All stations of one way bear the sign of the side on which it lies on the whole.
+    It is measured across the line: each place of the way is set on the station nearest to it, and those that
+    fall back do not count. Where that is more than `ACROSS_TIMES` as far as the nearest place of the way, or
+    less, that place counts instead; alone, the nearest place of a jagged way would be too near. All stations
+    of one way bear the sign of the side on which it lies on the whole.
     """
     out = np.full(int(where.sum()), np.nan)
-    sx, sy = line.x[where], line.y[where]
+    at, sx, sy = line.station_m[where], line.x[where], line.y[where]
     tx, ty = (t[where] for t in tangents(line.x, line.y))
     for start in np.unique(first):
-        mine = first == start
-        x, y = (c[start : last[mine][0] + 1] for c in (bundle.x, bundle.y))
+        mine = np.flatnonzero(first == start)
+        x, y = (c[start : last[mine[0]] + 1] for c in (bundle.x, bundle.y))
         length = np.concatenate([[0.0], np.cumsum(np.hypot(np.diff(x), np.diff(y)))])
         fine = np.linspace(0.0, length[-1], int(np.clip(length[-1] / 2.0, 2, MOST_ON_WAY)))
-        wx, wy = np.interp(fine, length, x), np.interp(fine, length, y)
-        distance, _ = cKDTree(np.column_stack([wx, wy])).query(np.column_stack([sx[mine], sy[mine]]))
-        side = np.sum((wx.mean() - sx[mine]) * ty[mine] - (wy.mean() - sy[mine]) * tx[mine])
-        out[mine] = np.copysign(distance, side)
+        way = np.column_stack([np.interp(fine, length, x), np.interp(fine, length, y)])
+        stations = np.column_stack([sx[mine], sy[mine]])
+        nearest_m, _ = cKDTree(way).query(stations)
+        _, foot = cKDTree(stations).query(way)
+        east, north = (way - stations[foot]).T
+        across = east * ty[mine[foot]] - north * tx[mine[foot]]
+        passed = at[mine[foot]] + east * tx[mine[foot]] + north * ty[mine[foot]]
+        ahead = _advancing(passed, across)
+        across_m = np.abs(np.interp(at[mine], passed[ahead], across[ahead]))
+        beside = (across_m >= nearest_m) & (across_m <= ACROSS_TIMES * nearest_m)
+        side = np.sum((way[:, 0].mean() - sx[mine]) * ty[mine] - (way[:, 1].mean() - sy[mine]) * tx[mine])
+        out[mine] = np.copysign(np.where(beside, across_m, nearest_m), side)
     return out

@@ -38,7 +38,7 @@ from trackspread.rides.companions import with_companions
 from trackspread.rides.duplicates import same_recording
 from trackspread.rides.laps import numbered, with_laps
 from trackspread.rides.routes import LEAST_LENGTH_M, Grouping, grouped, order_of_routes
-from trackspread.statistics.events import events_of
+from trackspread.statistics.events import events_of, is_elsewhere
 from trackspread.statistics.film_list import film_entries
 from trackspread.statistics.reference import NOT_BESIDE, NoReference, reference_offset, reference_results
 from trackspread.statistics.spread import percentile_95, running
@@ -273,7 +273,7 @@ def _references(
         offset, why_not = np.full(len(judged.line.station_m), np.nan), error.reason
     elsewhere = judged.ways.aside
     for stretch in stretches:
-        if stretch.cause == "line":
+        if is_elsewhere(stretch.cause, stretch.peak_m):
             part = (judged.line.station_m >= stretch.from_m) & (judged.line.station_m <= stretch.to_m)
             elsewhere[stretch.number] |= part
     edges = np.array([segments[0].from_m, *(segment.to_m for segment in segments)])

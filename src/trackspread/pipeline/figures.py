@@ -29,6 +29,7 @@ from trackspread.pairs.compare import pair_results
 from trackspread.pipeline.claims import claim_code, claim_of, claim_over
 from trackspread.pipeline.route import Judged
 from trackspread.rides.colours import UNKNOWN
+from trackspread.statistics.events import is_elsewhere
 from trackspread.statistics.first_fix import median_fix
 from trackspread.statistics.segments import astray_masks, astray_of, edges_of, present, widest_m
 from trackspread.statistics.spread import Variance, of_route, percentile_95, pooled, variance
@@ -50,8 +51,10 @@ def every_offset_m(judged: Judged) -> Floats:
 
 
 def went_elsewhere(judged: Judged) -> Bools:
-    """Return where the rider is known to have taken another way, which is no error, shape (T, S)."""
-    elsewhere = [run for run in judged.runs if run.cause == "line"]
+    """Return where the rider took another way, which is no error (`is_elsewhere`), shape (T, S)."""
+    away_m = np.abs(judged.deviation.deviation_m)
+    peak_m = [float(np.nanmax(away_m[run.trace, run.first : run.last + 1])) for run in judged.runs]
+    elsewhere = [run for run, peak in zip(judged.runs, peak_m, strict=True) if is_elsewhere(run.cause, peak)]
     return as_mask(elsewhere, judged.found.offset_m.shape) | judged.ways.aside
 
 

@@ -10,6 +10,7 @@ import numpy as np
 from trackspread.model import Estimate, Floats, Reason, RouteResult, TraceResult
 from trackspread.noise.effective import centred, lengths_of
 from trackspread.noise.tails import Sample, sd_told
+from trackspread.statistics.events import is_elsewhere
 
 LEAST_STATIONS = 20
 """A ride with fewer says nothing of its spread."""
@@ -58,8 +59,7 @@ def is_shared(ride: str) -> bool:
 def ridden(routes: Sequence[RouteResult]) -> list[Ridden]:
     """Return the table of every route.
 
-    Where the rider took another way (a stretch that all receivers of a ride share, a variant) no receiver
-    erred. All else counts, stretches and settling included.
+    Where the rider took another way (`is_elsewhere`, or a variant) no receiver erred. All else counts, stretches and settling included.
     """
     out = []
     for route in routes:
@@ -71,7 +71,7 @@ def ridden(routes: Sequence[RouteResult]) -> list[Ridden]:
                 if trace.file in variant.files:
                     elsewhere[trace.number] |= _between(route, variant.from_m, variant.to_m)
         for stretch in route.stretches:
-            if stretch.cause == "line":
+            if is_elsewhere(stretch.cause, stretch.peak_m):
                 elsewhere[stretch.number] |= _between(route, stretch.from_m, stretch.to_m)
         offset, deviation = (np.where(elsewhere, np.nan, x) for x in (route.offset_m, route.deviation_m))
         out.append(Ridden(route=route, rows=rows, offset_m=offset, deviation_m=deviation))

@@ -8,6 +8,26 @@ from trackspread.model import Cause, Event, Stretch
 
 SAME_PLACE = 0.5
 """Stretches are of one place where they share so much of the shorter one."""
+ANOTHER_STREET_M = 160.0
+"""A stretch that leads farther aside, and that no companion can explain, is taken for another street: errors
+of real receivers of several kinds came to 110 m on an axis (static logs and rides on known lines)."""
+
+
+def is_elsewhere(cause: Cause, peak_m: float) -> bool:
+    """Return whether the rider was elsewhere on a stretch, so that no receiver erred by it.
+
+    Parameters
+    ----------
+    cause : str
+        Of the stretch: all companions went there (``line``), or there were none to tell.
+    peak_m : float
+        How far the stretch leads aside, metres.
+
+    Returns
+    -------
+    bool
+    """
+    return cause == "line" or (cause in ("unknown", "after a gap") and peak_m > ANOTHER_STREET_M)
 
 
 def events_of(stretches: Sequence[Stretch]) -> tuple[Event, ...]:

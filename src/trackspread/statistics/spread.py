@@ -104,7 +104,7 @@ def variance(
     Parameters
     ----------
     offset_m, span_m : ndarray, shape (T, S)
-        Offsets, and the distance of the two logged points each was interpolated from.
+        Offsets, and the distance of the two logged points each was interpolated from; NaN where it was not.
     left_out : ndarray of bool, shape (T, S)
         Stations in stretches and settling phases.
     ride, receiver : ndarray of int, shape (T,)
@@ -135,7 +135,8 @@ def variance(
     )
     receiver_m2 = _by_receiver(residual, receiver)
     dof = dof / _inequality(receiver_m2)
-    left = np.where(known, 1.0 - (1.0 - correlation.at(span_m)) / 3.0, 0.0).sum(axis=0)
+    within_m = np.where(np.isfinite(span_m), span_m, 0.0)
+    left = np.where(known, 1.0 - (1.0 - correlation.at(within_m)) / 3.0, 0.0).sum(axis=0)
     left = np.divide(left, count, out=np.ones(len(count)), where=count > 0)
     enough = rides >= 2
     found, dof = np.where(enough, across / left, np.nan), np.where(enough, dof, np.nan)
