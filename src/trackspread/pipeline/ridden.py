@@ -59,7 +59,8 @@ def is_shared(ride: str) -> bool:
 def ridden(routes: Sequence[RouteResult]) -> list[Ridden]:
     """Return the table of every route.
 
-    Where the rider took another way (`is_elsewhere`, or a variant) no receiver erred. All else counts, stretches and settling included.
+    Where the rider took another way (`is_elsewhere`, or a variant) no receiver erred. All else counts,
+    stretches and settling included.
     """
     out = []
     for route in routes:
