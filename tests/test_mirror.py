@@ -23,6 +23,7 @@ ELSEWHERE = {
     "compare/page": "cli/test_rank.py",
     "compare/picture": "cli/test_rank.py",
     "compare/standings": "cli/test_rank.py",
+    "compare/verdicts": "cli/test_rank.py",
     "film/canvas": "film/test_stills.py",
     "film/frames": "film/test_video.py",
     "film/write": "film/test_stills.py",

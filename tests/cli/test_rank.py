@@ -16,7 +16,15 @@ from trackspread.cli import main
 from trackspread.compare.page import rank_page
 from trackspread.compare.standings import standings
 from trackspread.errors import UnreadableFile
-from trackspread.model import Analysis
+from trackspread.model import (
+    Analysis,
+    Comparison,
+    Difference,
+    Estimate,
+    MedianEstimate,
+    Reason,
+    RideDifference,
+)
 from trackspread.results.arrays import write_arrays
 from trackspread.results.document import result_document, result_text
 from trackspread.results.words.reasons import said
@@ -128,6 +136,64 @@ def test_whom_a_report_tells_apart_shares_no_rank(tmp_path: Path, better: int, s
         shown = replace(made, routes=(replace(route, receivers=(first, alike), pairs=pairs),))
         (group,) = standings([saved(tmp_path / f"of {len(pairs)}", shown)])
         assert {row.receiver: row.ranks["spread"] for row in group.rows} == ranked
+
+
+def contradicting(tmp_path: Path) -> list[Path]:
+    """Return two campaigns: the report of the first says the contrary of what its figures on the route say.
+
+    Over all routes Moss was told apart as steadier; on this one its spread is larger, and that of the second
+    campaign lies between the two, with intervals so close that an F test tells each from the next.
+    """
+    found = []
+    for label, spreads in (("spring", (3.0, 1.0)), ("summer", (1.7, 1.7))):
+        made = make_analysis(seed=3, routes=1, traces=8)
+        (route,) = made.routes
+        names = [r.receiver for r in route.receivers]
+        close = [
+            replace(r, spread=replace(r.spread, value=v, low=0.9 * v, high=1.12 * v))
+            for r, v in zip(route.receivers, spreads, strict=True)
+        ]
+        none = Estimate(reason=Reason("no_figure"))
+        said = Difference(
+            a=names[0], b=names[1], rides=8, basis="together", ratio=replace(none, value=0.5),
+            difference=replace(none, value=-1.0), told_apart=label == "spring", p_adjusted=0.01,
+        )  # fmt: skip
+        fix = RideDifference(
+            figure="first_fix", a=names[0], b=names[1], rides=8, basis="together", difference=-9.0, p=0.01,
+            smallest_p=0.01, p_adjusted=0.01, told_apart=label == "spring",
+        )  # fmt: skip
+        late = [
+            replace(r, first_fix_s=MedianEstimate(median=m, low=m - 1, high=m + 1, n=8))
+            for r, m in zip(close, (30.0, 10.0), strict=True)
+        ]
+        found.append(
+            saved(
+                tmp_path / label,
+                replace(
+                    made,
+                    routes=(replace(route, receivers=tuple(late), pairs=()),),
+                    comparison=Comparison(receivers=(), differences=(said,), by_ride=(fix,)),
+                ),
+                arrays=False,
+            )
+        )
+    return found
+
+
+@pytest.mark.parametrize("figure", ["spread", "first fix"])
+def test_ranks_of_several_campaigns_never_contradict_a_report(tmp_path: Path, figure: str) -> None:
+    folders = contradicting(tmp_path)
+    ((moss, other),) = {
+        (found["a"], found["b"])
+        for found in json.loads((folders[0] / "result.json").read_text())["comparison"]["differences"]
+    }
+    (group,) = standings(folders, figure)
+    rank = {(row.analysis, row.receiver): row.ranks[figure] for row in group.rows}
+    assert rank["spring", moss] < rank["spring", other], "as its report says"
+    places = [(row.analysis, row.receiver) for row in group.rows]
+    assert places.index(("spring", moss)) < places.index(("spring", other))
+    (alone,) = standings(folders[1:], figure)
+    assert {row.ranks[figure] for row in alone.rows} == {1}, "its report tells nobody apart"
 
 
 def test_the_first_fix_of_one_ride_has_no_interval(

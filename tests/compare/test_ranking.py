@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from trackspread.compare.ranking import ranks, shared_stations, sooner, steadier
+from trackspread.compare.ranking import ordered, ranks, shared_stations, sooner, steadier
 from trackspread.model import Estimate, MedianEstimate, Reason
 
 
@@ -56,8 +56,22 @@ def test_medians_are_apart_where_their_intervals_do_not_meet() -> None:
 
 def test_ties_share_a_rank() -> None:
     """1 and 2 cannot be told apart, nor 2 and 3, but 1 and 3 can; 4 is worse than all; 5 has no figure."""
-    apart = {(0, 2), (0, 3), (1, 3), (2, 3)}
-    assert ranks(5, lambda i, j: (i, j) in apart, [True] * 4 + [False]) == [1, 1, 2, 4, None]
+    better = ordered(5, [(0, 2), (0, 3), (1, 3), (2, 3)])
+    assert ranks(better, [True] * 4 + [False]) == [1, 1, 2, 4, None]
+
+
+def test_an_order_never_turns_round_what_was_said_first() -> None:
+    """Partial orders: transitive and asymmetric, whatever is added (any textbook on order, from memory)."""
+    rng = np.random.default_rng(4)
+    for _ in range(200):
+        said = [(int(i), int(j)) for i, j in np.sort(rng.integers(0, 9, (6, 2)), axis=1) if i < j]
+        tests = [(int(i), int(j)) for i, j in rng.integers(0, 9, (25, 2)) if i != j]
+        better = ordered(9, said, tests)
+        assert not (better & better.T).any()
+        assert not ((better.astype(int) @ better.astype(int) > 0) & ~better).any()
+        found = ranks(better, [True] * 9)
+        assert all(found[i] < found[j] for i, j in said)
+        assert all(better[i, j] or better[j, i] for i, j in tests)
 
 
 def test_shared_stations_run_the_same_way() -> None:
@@ -109,5 +123,5 @@ def test_a_place_twice_in_a_line_does_no_harm() -> None:
 
 def test_a_rank_counts_who_is_better_and_known() -> None:
     """Without a figure one is neither ranked nor counted, whatever the comparison says of it."""
-    assert ranks(3, lambda i, j: i < j, [False, True, True]) == [None, 1, 2]
-    assert ranks(0, lambda i, j: True, []) == []
+    assert ranks(ordered(3, [(0, 1), (1, 2)]), [False, True, True]) == [None, 1, 2]
+    assert ranks(ordered(0), []) == []

@@ -20,9 +20,9 @@ from trackspread.system.spreadsheet import guarded
 HEADS = ("Rank", "Watch", "Analysis", "Rides", "Spread", "First fix", "Settled fix", "In stretches")
 EXPLAINED = (
     "Watches that share a rank show no detectable difference. Rank 2 means: one watch is better by more than "
-    "chance allows. Within one analysis the comparison of its own report decides, and one watch in two "
-    "analyses is compared ride by ride; two watches in different analyses by an F test with the degrees of "
-    "freedom behind their intervals. Medians differ if their exact intervals do not overlap."
+    "chance allows. Within one analysis its own report decides. The spread of one watch in two analyses is "
+    "compared ride by ride, that of two watches by an F test on their intervals; other figures differ if their "
+    "intervals do not overlap. A test that contradicts a report is left out."
 )
 _CSS = """
 main { max-width: 76rem; margin: 0 auto; padding: var(--space-6) var(--space-4); }

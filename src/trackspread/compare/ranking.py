@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Iterable, Sequence
+from itertools import chain
 
 import numpy as np
 from scipy.spatial import cKDTree
@@ -34,16 +35,32 @@ def sooner(a: MedianEstimate, b: MedianEstimate) -> bool:
     return bool(math.isfinite(a.high) and math.isfinite(b.low) and a.high < b.low)
 
 
-def ranks(count: int, better: Callable[[int, int], bool], known: Sequence[bool]) -> list[int | None]:
-    """Return the rank of each of ``count``: 1 + how many are told apart from it as better.
+def ordered(count: int, *tiers: Iterable[tuple[int, int]]) -> Bools:
+    """Return who of ``count`` is better than whom, (n, n), with all that follows.
 
-    Those that cannot be told apart from the best share rank 1, and so on: a tie is shown as a tie. ``None``
-    where there is no figure.
+    Every tier holds pairs (better, worse). If a is better than b and b better than c, then a is better than
+    c; a pair of a later tier that contradicts what is known by then is left out. So no order turns round
+    what an earlier tier says, whatever separate tests add.
+
+    Examples
+    --------
+    >>> ordered(3, [(0, 1)], [(1, 2), (2, 0)]).tolist()
+    [[False, True, True], [False, False, True], [False, False, False]]
     """
-    return [
-        1 + sum(known[j] and better(j, i) for j in range(count) if j != i) if known[i] else None
-        for i in range(count)
-    ]
+    better, itself = np.zeros((count, count), dtype=bool), np.eye(count, dtype=bool)
+    for i, j in chain.from_iterable(tiers):
+        if not (better[i, j] or better[j, i]):
+            better |= np.outer(better[:, i] | itself[i], better[j] | itself[j])
+    return better
+
+
+def ranks(better: Bools, known: Sequence[bool]) -> list[int | None]:
+    """Return the rank of each: 1 + how many are better than it; ``None`` where there is no figure.
+
+    Those with no detectable difference from the best share rank 1, and so on: a tie is shown as a tie.
+    """
+    above = better[np.flatnonzero(known)].sum(axis=0)
+    return [1 + int(count) if has else None for count, has in zip(above, known, strict=True)]
 
 
 def shared_stations(lon_deg: Floats, lat_deg: Floats, other_lon_deg: Floats, other_lat_deg: Floats) -> Bools:

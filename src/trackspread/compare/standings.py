@@ -5,13 +5,15 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from itertools import permutations
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 
-from trackspread.compare.ranking import ranks, shared_stations, sooner, steadier
+from trackspread.compare.ranking import ordered, ranks, shared_stations, sooner, steadier
 from trackspread.compare.trend import Campaign, changes
+from trackspread.compare.verdicts import Verdicts, of_pairs, of_report
 from trackspread.errors import UnreadableFile, printable
 from trackspread.model import Bools, Change, Estimate, MedianEstimate, Reason, RouteResult
 from trackspread.numeric.intervals import median_interval
@@ -65,7 +67,7 @@ class _Ridden:
     settings: Mapping[str, Any]
     days: tuple[str, str]
     arrays: RouteResult | None
-    compared: Sequence[Mapping[str, Any]] | None = None
+    verdicts: Verdicts | None = None
 
     @property
     def line(self) -> np.ndarray[Any, Any]:
@@ -111,7 +113,7 @@ def _labels(paths: Sequence[Path]) -> list[str]:
 
 def _routes(path: Path, label: str) -> list[_Ridden]:
     document = load_result(path)
-    compared = (document.get("comparison") or {}).get("differences")
+    verdicts = of_report(document)
     folder = path if path.is_dir() else path.parent
     try:
         kept: Sequence[RouteResult | None] = load_analysis(folder).routes
@@ -128,7 +130,7 @@ def _routes(path: Path, label: str) -> list[_Ridden]:
         days = (starts[0], starts[-1]) if starts else ("", "")
         settings = document["settings"]
         one = _Ridden(
-            label=label, record=record, settings=settings, days=days, arrays=arrays, compared=compared
+            label=label, record=record, settings=settings, days=days, arrays=arrays, verdicts=verdicts
         )
         out.append(one)
     return out
@@ -146,9 +148,8 @@ def _group(members: list[_Ridden], by: str) -> Group:
     masks = [np.all([_shared(one, other) for other in members], axis=0) for one in members]
     rows = [row for one, mask in zip(members, masks, strict=True) for row in _rows(one, mask)]
     confidence = min(float(one.settings.get("confidence", 0.95)) for one in members)
-    compared = frozenset(one.label for one in members if one.compared is not None)
     changed = _changes(members, masks, confidence)
-    rows = _ranked(rows, confidence, _told_apart(members), compared, changed)
+    rows = _ranked(rows, members, changed, confidence)
     rows.sort(key=lambda row: (row.ranks[by] is None, row.ranks[by] or 0, _value(row, by), row.receiver))
     named = [(one.record.get("title") or one.record["name"], one.label) for one in members]
     title = ", ".join(dict.fromkeys(f"{name} of {label}" for name, label in named))
@@ -242,77 +243,70 @@ def _known(value: float | None) -> float:
     return float("nan") if value is None else float(value)
 
 
-Apart = frozenset[tuple[str, str, str, str]]
-"""Analysis, route, the steadier and the other of two receivers that were told apart when ridden together."""
-
-
-def _told_apart(members: list[_Ridden]) -> Apart:
-    """Return whom the analyses themselves tell apart, by their comparison, or without one by their pairs."""
-    said = set()
-    for one in members:
-        for found in one.compared or ():
-            a, b = (printable(found[name], 60) for name in ("a", "b"))
-            better, worse = (a, b) if (found["ratio"]["value"] or 1.0) < 1.0 else (b, a)
-            if found["told_apart"]:
-                said.add((one.label, printable(one.record["name"], 30), better, worse))
-        if one.compared is not None:
-            continue
-        for pair in one.record["pairs"]:
-            a, b = (printable(pair[name], 60) for name in ("a", "b"))
-            by, own = pair["difference"]["value_m"], pair["sd_a"]["value_m"]
-            better, worse = (a, b) if (own is None if by is None else by < 0.0) else (b, a)
-            if pair["told_apart"]:
-                said.add((one.label, printable(one.record["name"], 30), better, worse))
-    return frozenset(said)
-
-
 def _ranked(
-    rows: list[Standing],
-    confidence: float,
-    apart: Apart,
-    compared: frozenset[str],
-    changed: Sequence[Change],
+    rows: list[Standing], members: list[_Ridden], changed: Sequence[Change], confidence: float
 ) -> list[Standing]:
-    """Return the rows with their ranks.
-
-    ``compared`` are the analyses whose own comparison alone decides, ``changed`` what is known of one
-    receiver in two analyses.
-    """
-    known = {(printable(c.receiver, 60), c.before, c.after): c for c in changed}
-
-    def is_steadier(i: int, j: int) -> bool:
-        a, b = rows[i], rows[j]
-        here = (a.analysis, a.route) == (b.analysis, b.route)
-        if here and (a.analysis in compared or not a.restricted):
-            said = (a.analysis, a.route, a.receiver, b.receiver) in apart
-            if said or a.analysis in compared:
-                return said
-        for first, second, sign in ((a, b, 1.0), (b, a, -1.0)):
-            change = known.get((first.receiver, first.analysis, second.analysis))
-            if change is not None and second.receiver == first.receiver:
-                return change.told_apart and sign * change.difference.value > 0.0
-        return steadier(a.spread, b.spread, confidence)
-
-    def by_median(name: str) -> list[int | None]:
-        figures: list[MedianEstimate] = [getattr(row, name) for row in rows]
-        known = [math.isfinite(figure.median) for figure in figures]
-        return ranks(len(rows), lambda i, j: sooner(figures[i], figures[j]), known)
-
-    every = {
-        "spread": ranks(
-            len(rows),
-            is_steadier,
-            [math.isfinite(row.spread.value) for row in rows],
-        ),
-        "first fix": by_median("first_fix"),
-        "settled fix": by_median("settled_fix"),
-        "stretch share": by_median("stretch_share"),
-    }
+    """Return the rows with their ranks, by figure."""
+    every = {}
+    for name in FIGURES:
+        known = [math.isfinite(_value(row, name)) for row in rows]
+        pairs = list(permutations(np.flatnonzero(known).tolist(), 2))
+        said, open_pairs = _said(rows, pairs, name, members)
+        told, open_pairs = _changed(rows, open_pairs, changed) if name == "spread" else ([], open_pairs)
+        tested = [(i, j) for i, j in open_pairs if _is_better(rows[i], rows[j], name, confidence)]
+        every[name] = ranks(ordered(len(rows), said, told, tested), known)
     return [replace(row, ranks={name: every[name][i] for name in FIGURES}) for i, row in enumerate(rows)]
 
 
+Pairs = list[tuple[int, int]]
+
+
+def _said(rows: list[Standing], pairs: Pairs, name: str, members: list[_Ridden]) -> tuple[Pairs, Pairs]:
+    """Return who is better by the word of an own report, and the pairs on which no report speaks."""
+    of_report = {one.label: one.verdicts for one in members}
+    on_route = {(one.label, printable(one.record["name"], 30)): of_pairs(one.record) for one in members}
+    said, left = [], []
+    for i, j in pairs:
+        a, b = rows[i], rows[j]
+        here = a.analysis == b.analysis and a.receiver != b.receiver
+        decided = of_report[a.analysis] if here else None
+        beside = here and a.route == b.route and not a.restricted
+        known = on_route[a.analysis, a.route] if beside and decided is None else decided or frozenset()
+        if (name, a.receiver, b.receiver) in known:
+            said.append((i, j))
+        elif decided is None and (name, b.receiver, a.receiver) not in known:
+            left.append((i, j))
+    return said, left
+
+
+def _changed(rows: list[Standing], pairs: Pairs, changed: Sequence[Change]) -> tuple[Pairs, Pairs]:
+    """Return who is better by what is known of one receiver in two analyses, and the other pairs."""
+    known = {(printable(c.receiver, 60), c.before, c.after): c for c in changed}
+    told, left = [], []
+    for i, j in pairs:
+        a, b = rows[i], rows[j]
+        forth = known.get((a.receiver, a.analysis, b.analysis)) if a.receiver == b.receiver else None
+        back = known.get((a.receiver, b.analysis, a.analysis)) if a.receiver == b.receiver else None
+        change = forth or back
+        if change is None:
+            left.append((i, j))
+        elif change.told_apart and (change.difference.value > 0.0) == (change is forth):
+            told.append((i, j))
+    return told, left
+
+
+def _is_better(a: Standing, b: Standing, name: str, confidence: float) -> bool:
+    if name == "spread":
+        return steadier(a.spread, b.spread, confidence)
+    return sooner(_figure(a, name), _figure(b, name))
+
+
+def _figure(row: Standing, name: str) -> Any:
+    return getattr(row, name.replace(" ", "_"))
+
+
 def _value(row: Standing, by: str) -> float:
-    figure = getattr(row, by.replace(" ", "_"))
+    figure = _figure(row, by)
     value = figure.value if by == "spread" else figure.median
     return float(value) if math.isfinite(value) else math.inf
 
