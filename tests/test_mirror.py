@@ -13,6 +13,7 @@ TESTS = Path(__file__).parent
 
 ELSEWHERE = {
     "archive/index": "archive/test_run.py",
+    "archive/page": "archive/test_run.py",
     "cli/analyse": "cli/test_terminal.py",
     "cli/archive": "archive/test_run.py",
     "cli/cache": "readers/test_cache.py",

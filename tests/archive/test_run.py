@@ -110,7 +110,12 @@ def test_finished_routes_are_not_done_again(root: Path, tmp_path: Path) -> None:
     layer = geopandas.read_file(index[2], layer="routes")
     assert len(layer) == ROUTES
     assert (layer["spread_m"] > 0).all()
-    assert index[0].read_text().count("<tr>") == ROUTES + 1
+    page = index[0].read_text("utf-8")
+    routes, watches = page.partition("<h2>Routes</h2>")[::-2]
+    assert routes.count("<tr><td>") == ROUTES
+    named = {w["receiver"] for o in other[1:] for w in o.rows[0]["watches"]}
+    assert watches.count("<tr><td>") == sum(len(o.rows[0]["watches"]) for o in other[1:]) >= ROUTES
+    assert all(f"<td>{name}</td>" in watches for name in named), "the watch is the unit"
 
 
 @pytest.mark.parametrize("batch", [1, 50])

@@ -5,20 +5,17 @@ from __future__ import annotations
 import csv
 import io
 import json
-import os
 import shutil
 from collections.abc import Iterator, Sequence
-from html import escape
 from pathlib import Path
-from typing import Any, Protocol
-from urllib.parse import quote
+from typing import Any
 
 import numpy as np
 
+from trackspread.archive.page import Outcome, archive_page
 from trackspread.errors import printable
 from trackspread.geometry.polyline import cumulative_length
 from trackspread.model import Floats
-from trackspread.report.simple_page import simple_page
 from trackspread.results.document import Document
 from trackspread.results.layers import Row, write_archive
 from trackspread.results.schema.fields import Column, figure, text
@@ -44,34 +41,6 @@ LAYER_COLUMNS = {
     **{name: (*_WHERE, *COLUMNS_OF[name]) for name in TABLES},
 }  # fmt: skip
 LINES = ("routes", "segments", "stretches")
-_HEADS = ("Folder", "Route", "Traces", "Watches", "Length", "Spread", "First fix", "Stretches", "Steady")
-_CSS = """
-main { max-width: 72rem; margin: 0 auto; padding: var(--space-6) var(--space-4); }
-.wide { overflow-x: auto; }
-table { border-collapse: collapse; width: 100%; font-size: var(--type-table);
-  font-variant-numeric: tabular-nums; margin-top: var(--space-3); }
-th, td { text-align: left; padding: var(--space-2) var(--space-3); border-bottom: 1px solid var(--rule); }
-"""
-
-
-class Outcome(Protocol):
-    """What the index needs to know of a route folder."""
-
-    @property
-    def name(self) -> str:
-        """Path of the folder below the root."""
-
-    @property
-    def state(self) -> str:
-        """``done``, ``known`` or ``failed``."""
-
-    @property
-    def reason(self) -> str:
-        """Why it failed."""
-
-    @property
-    def rows(self) -> tuple[dict[str, Any], ...]:
-        """One row a route."""
 
 
 def write_index(outcomes: Sequence[Outcome], folder: Path, *, batch: int = 50) -> list[Path]:
@@ -84,7 +53,7 @@ def write_index(outcomes: Sequence[Outcome], folder: Path, *, batch: int = 50) -
     try:
         folder.mkdir(parents=True, exist_ok=True)
         with held(folder, "index") as made:
-            (made / PAGE).write_bytes(_page(outcomes).encode("utf-8", "replace"))
+            (made / PAGE).write_bytes(archive_page(outcomes).encode("utf-8", "replace"))
             (made / TABLE).write_bytes(_csv(outcomes).encode("utf-8", "replace"))
             with plain_place(LAYERS) as file:
                 write_archive(_folders(outcomes, folder), LAYER_COLUMNS, LINES, file, batch)
@@ -143,44 +112,3 @@ def _csv(outcomes: Sequence[Outcome]) -> str:
 
 def _cell(value: object) -> object:
     return guarded(printable(value, 600)) if isinstance(value, str) else "" if value is None else value
-
-
-def _page(outcomes: Sequence[Outcome]) -> str:
-    """Return the page; every text is escaped, every link leads into a folder below."""
-    failed = [outcome for outcome in outcomes if outcome.state == "failed"]
-    rows = "".join(_row(outcome, row) for outcome in outcomes for row in outcome.rows)
-    aside = "".join(f"<li>{escape(printable(o.name, 300))}: {escape(o.reason)}</li>" for o in failed)
-    heads = "".join(f'<th scope="col">{head}</th>' for head in _HEADS)
-    body = (
-        f"<p>{len(outcomes)} route folders, {len(failed)} set aside. Spreads of different routes were found "
-        "under different skies and trees: they compare routes as ridden, not receivers.</p>"
-        '<div class="wide" tabindex="0" role="region" aria-label="Routes"><table>'
-        f"<thead><tr>{heads}</tr></thead>"
-        f"<tbody>{rows}</tbody></table></div>"
-    )
-    return simple_page(
-        "All routes of the archive", _CSS, body + (f"<h2>Set aside</h2><ul>{aside}</ul>" if failed else "")
-    )
-
-
-def _row(outcome: Outcome, row: dict[str, Any]) -> str:
-    link = quote(os.fsencode(f"{outcome.name}/report.html"))
-    spread = "not known"
-    if row["spread_m"] is not None:
-        spread = f"{row['spread_m']:.1f} m ({row['spread_low_m']:.1f} to {row['spread_high_m']:.1f} m)"
-    cells = (
-        str(row["route"]), str(row["traces"]), str(row["receivers"]), f"{row['length_m'] / 1000:.2f} km",
-        spread, _first_fix(row), str(row["stretches"]), f"{row['steady_share']:.0%}",
-    )  # fmt: skip
-    rest = "".join(f"<td>{escape(cell)}</td>" for cell in cells)
-    return f'<tr><td><a href="{escape(link)}">{escape(printable(outcome.name, 300))}</a></td>{rest}</tr>'
-
-
-def _first_fix(row: dict[str, Any]) -> str:
-    """Return the median first fix with its interval, or that no start was noted."""
-    if row["first_fix_s"] is None:
-        return "unknown: no start time was noted"
-    if row["first_fixes"] == 1:
-        return f"{row['first_fix_s']:.0f} s (one ride)"
-    ends = f"{row['first_fix_low_s']:.0f} to {row['first_fix_high_s']:.0f} s"
-    return f"{row['first_fix_s']:.0f} s ({ends}, {row['first_fixes']} rides)"

@@ -29,6 +29,7 @@ from trackspread.system.progress import Progress
 MARK = "archive-mark.json"
 RESULT = "result.json"
 TRIES = 3
+_OF_WATCHES = ("receiver", "rides", "spread", "first_fix_s", "stray_share", "group")
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -189,14 +190,18 @@ def _mark(job: Job, signature: str, rows: tuple[dict[str, Any], ...]) -> None:
 
 
 def _rows(name: str, document: dict[str, Any]) -> Iterator[dict[str, Any]]:
-    """Return one row a route for the tables of the whole archive."""
-    for route in document["routes"]:
+    """Return one row a route for the tables of the whole archive; the first one holds all watches."""
+    compared = document.get("comparison") or {"receivers": ()}
+    watches = [{key: watch.get(key) for key in _OF_WATCHES} for watch in compared["receivers"]]
+    for number, route in enumerate(document["routes"]):
         verdicts = [segment["verdict"] for segment in route["segments"]]
         every = route.get("spread_all") or {}
         spread = every if every.get("value_m") is not None else route["spread"]
         yield {
             "folder": name,
             "route": route["name"],
+            "title": route.get("title") or "",
+            "watches": [] if number else watches,
             "traces": len(route["traces"]),
             "receivers": len(route["receivers"]),
             "length_m": route["length_m"],

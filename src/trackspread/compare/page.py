@@ -11,31 +11,25 @@ from html import escape
 from trackspread.compare.picture import PICTURE_CSS, picture
 from trackspread.compare.standings import FIGURES, Group, Standing
 from trackspread.model import Estimate, MedianEstimate, Reason
-from trackspread.report.simple_page import simple_page
+from trackspread.report.simple_page import TABLE_CSS, scrolled, simple_page
 from trackspread.results.rounding import plain, rounded_interval, with_interval
 from trackspread.results.words.reasons import said
 from trackspread.results.words.trend import OTHER_CAUSES, change_sentences
 from trackspread.system.spreadsheet import guarded
 
-HEADS = ("Rank", "Watch", "Analysis", "Rides", "Spread", "First fix", "Settled fix", "In stretches")
+HEADS = ("Rank", "Watch", "Analysis", "Spread", "First fix", "Settled fix", "In stretches", "Rides")
+MOST_NAMED = 4
 EXPLAINED = (
     "Watches that share a rank show no detectable difference. Rank 2 means: one watch is better by more than "
     "chance allows. Within one analysis its own report decides. The spread of one watch in two analyses is "
-    "compared ride by ride, that of two watches by an F test on their intervals; other figures differ if their "
-    "intervals do not overlap. A test that contradicts a report is left out."
+    "compared ride by ride, that of two watches by an F test on their intervals; other figures differ if "
+    "their intervals do not overlap. A test that contradicts a report is left out."
 )
 _CSS = """
 main { max-width: 76rem; margin: 0 auto; padding: var(--space-6) var(--space-4); }
 h2 { margin-top: var(--space-6); }
-.wide { overflow-x: auto; }
-.wide table { min-width: 56rem; }
-table { border-collapse: collapse; width: 100%; font-size: var(--type-table);
-  font-variant-numeric: tabular-nums; margin-top: var(--space-3); }
-th, td { text-align: left; padding: var(--space-2) var(--space-3); border-bottom: 1px solid var(--rule);
-  vertical-align: top; overflow-wrap: break-word; max-width: 16rem; }
 h3 { margin-top: var(--space-4); }
 h1 + p { margin-top: var(--space-2); max-width: 60rem; }
-td:first-child, th:first-child { font-weight: 600; }
 .caution { margin-top: var(--space-2); padding-left: var(--space-3); border-left: 3px solid var(--wavering); }
 """
 
@@ -43,8 +37,8 @@ td:first-child, th:first-child { font-weight: 600; }
 def cells(row: Standing, by: str) -> tuple[str, ...]:
     """Return the cells of one row under `HEADS`."""
     return (
-        rank_text(row.ranks[by]), row.receiver, row.analysis, str(row.rides), _spread(row.spread),
-        _median(row.first_fix, "s"), _median(row.settled_fix, "s"), _share(row.stretch_share),
+        rank_text(row.ranks[by]), row.receiver, row.analysis, _spread(row.spread),
+        _median(row.first_fix, "s"), _median(row.settled_fix, "s"), _share(row.stretch_share), str(row.rides),
     )  # fmt: skip
 
 
@@ -59,7 +53,8 @@ def tied(group: Group, by: str) -> list[str]:
     for rank in sorted({row.ranks[by] or 0 for row in group.rows} - {0}):
         same = [f"{row.receiver} ({row.analysis})" for row in group.rows if row.ranks[by] == rank]
         if len(same) > 1:
-            out.append(f"Rank {rank} is shared by {', '.join(same)}: no detectable difference.")
+            who = ", ".join(same) if len(same) <= MOST_NAMED else f"{len(same)} rows"
+            out.append(f"Rank {rank} is shared by {who}: no detectable difference.")
     return out
 
 
@@ -116,7 +111,7 @@ def rank_page(groups: Sequence[Group], by: str) -> str:
     """Return the page: one self-contained file under the policy of all our pages."""
     body = "\n".join(line for group in groups for line in _section(group, by))
     intro = f"<p>Ordered by {escape(by)}. {escape(EXPLAINED)}</p>"
-    return simple_page("Watches side by side", _CSS + PICTURE_CSS, f"{intro}\n{body}")
+    return simple_page("Watches side by side", _CSS + TABLE_CSS + PICTURE_CSS, f"{intro}\n{body}")
 
 
 def _section(group: Group, by: str) -> Iterator[str]:
@@ -127,9 +122,8 @@ def _section(group: Group, by: str) -> Iterator[str]:
     if group.changes:
         sentences = "".join(f"<li>{escape(words)}</li>" for words in change_sentences(group.changes))
         yield f"<h3>From one campaign to the next</h3>\n<ul>{sentences}</ul>\n<p>{escape(OTHER_CAUSES)}</p>"
-    heads = "".join(f'<th scope="col">{escape(head)}</th>' for head in HEADS)
-    yield '<div class="wide" tabindex="0" role="region" aria-label="Watches"><table>'
-    yield f"<thead><tr>{heads}</tr></thead>\n<tbody>"
-    for row in group.rows:
-        yield "<tr>" + "".join(f"<td>{escape(cell)}</td>" for cell in cells(row, by)) + "</tr>"
-    yield "</tbody>\n</table></div>\n</section>"
+    rows = (
+        "<tr>" + "".join(f"<td>{escape(cell)}</td>" for cell in cells(row, by)) + "</tr>"
+        for row in group.rows
+    )
+    yield f"{scrolled(HEADS, rows, f'Watches, {group.title}')}\n</section>"

@@ -5,9 +5,13 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 from html import escape
+from itertools import groupby
 
 from trackspread.compare.standings import Group, Standing
+from trackspread.report.style import RECEIVER_COLOURS
+from trackspread.report.watches import look
 from trackspread.results.rounding import plain
+from trackspread.rides.colours import watch_slots
 
 WIDE, HIGH = 400.0, 18.0
 MOST_SCALE_TIMES = 3.0
@@ -15,9 +19,10 @@ MOST_SCALE_TIMES = 3.0
 PICTURE_CSS = """
 .picture { width: 100%; border-collapse: collapse; margin-top: var(--space-4); max-width: 60rem; }
 .picture td, .picture th { padding: 2px var(--space-2); border-bottom: 0; text-align: left;
-  font-weight: 400; }
+  font-weight: 400; vertical-align: top; }
+.picture caption { text-align: left; font-weight: 600; }
 .picture tr.first td, .picture tr.first th { border-top: 1px solid var(--rule); }
-.picture td.drawn { width: 60%; }
+.picture td.drawn { width: 60%; vertical-align: middle; }
 .picture svg { display: block; width: 100%; overflow: visible; }
 .picture line { stroke: currentColor; stroke-width: 2; vector-effect: non-scaling-stroke; }
 .picture line.grid { stroke: var(--rule); stroke-width: 1; }
@@ -25,7 +30,7 @@ PICTURE_CSS = """
 .picture .days { color: var(--muted); font-size: var(--type-table); white-space: nowrap; }
 @media (max-width: 40rem) { .picture .days { display: none; } .picture svg { transform: scaleY(1.6); } }
 .picture .scale { display: flex; justify-content: space-between; font-size: var(--type-table); }
-"""
+""" + "".join(f".picture .k{k} svg {{ color: var(--receiver-{k}); }}\n" for k in range(len(RECEIVER_COLOURS)))
 
 
 def picture(group: Group) -> Iterator[str]:
@@ -41,17 +46,18 @@ def picture(group: Group) -> Iterator[str]:
         f'<th scope="col"><span class="scale"><span>0</span><span>{plain(end / 2)}</span>'
         f"<span>{plain(end)} m</span></span></th></tr></thead>\n<tbody>"
     )
-    last = None
-    for row in rows:
-        new = row.receiver != last
-        last = row.receiver
-        when = "–".join(dict.fromkeys(day for day in row.days if day))
-        yield (
-            f'<tr class="{"first" if new else "next"}">'
-            f'<th scope="row">{escape(row.receiver) if new else ""}</th>'
-            f'<td>{escape(row.analysis)} <span class="days">{escape(when)}</span></td>'
-            f'<td class="drawn">{drawn(row, end)}</td></tr>'
-        )
+    slots = watch_slots((row.receiver for row in rows), {row.receiver: row.colour for row in rows})
+    for receiver, mine in groupby(rows, key=lambda row: row.receiver):
+        every = list(mine)
+        name = f'<th scope="rowgroup" rowspan="{len(every)}">{escape(receiver)}</th>'
+        for row in every:
+            when = "–".join(dict.fromkeys(day for day in row.days if day))
+            yield (
+                f'<tr class="{look(slots[receiver])} {"first" if name else "next"}">{name}'
+                f'<td>{escape(row.analysis)} <span class="days">{escape(when)}</span></td>'
+                f'<td class="drawn">{drawn(row, end)}</td></tr>'
+            )
+            name = ""
     yield "</tbody></table>"
 
 

@@ -45,6 +45,7 @@ class Standing:
     stretch_share: MedianEstimate
     restricted: bool
     days: tuple[str, str] = ("", "")
+    colour: str = ""
     ranks: Mapping[str, int | None] = field(default_factory=dict)
 
 
@@ -177,6 +178,7 @@ def _changes(members: list[_Ridden], masks: list[Bools], confidence: float) -> t
 def _rows(one: _Ridden, mask: Bools) -> list[Standing]:
     whole = bool(mask.mean() >= WHOLE_SHARE)
     out = []
+    colours = {trace["receiver"]: trace.get("colour") or "" for trace in one.record["traces"]}
     for record in one.record["receivers"]:
         restricted = not whole and one.arrays is not None
         spread = _restricted(one, record["receiver"], mask) if restricted else _estimate(record["spread"])
@@ -186,6 +188,7 @@ def _rows(one: _Ridden, mask: Bools) -> list[Standing]:
                 route=printable(one.record["name"], 30), rides=record["rides"], spread=spread,
                 first_fix=_median(record["first_fix_s"]), settled_fix=_median(record["settled_fix_s"]),
                 stretch_share=_shares(one, record["receiver"]), restricted=restricted, days=one.days,
+                colour=colours.get(record["receiver"], ""),
             )
         )  # fmt: skip
     return out

@@ -2,11 +2,38 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Sequence
 from html import escape
 from importlib.resources import files
 
 from trackspread.report.policy import PLACE, with_policy
 from trackspread.report.style import css_variables
+
+TABLE_CSS = """
+.wide { overflow-x: auto; margin-top: var(--space-3); }
+.wide table { border-collapse: collapse; width: 100%; font-size: var(--type-table);
+  font-variant-numeric: tabular-nums; }
+.wide th, .wide td { text-align: left; vertical-align: top; padding: var(--space-2) var(--space-3);
+  border-bottom: 1px solid var(--rule); white-space: nowrap; }
+.wide th:first-child, .wide td:first-child { position: sticky; left: 0; background: var(--paper); }
+.wide td { max-width: 22rem; overflow: hidden; text-overflow: ellipsis; }
+.wide .cue { display: none; }
+@media (max-width: 60rem) { .wide .cue { display: block; position: sticky; left: 0; } }
+@media print {
+  .wide { overflow: visible; } .wide td { white-space: normal; } .wide table { font-size: 8pt; }
+}
+"""
+"""Of `scrolled`: lines stay whole, the first column stays, and a narrow window says that there is more."""
+
+
+def scrolled(heads: Sequence[str], rows: Iterable[str], label: str) -> str:
+    """Return a table that scrolls sideways by itself; ``rows`` are HTML whose texts are escaped already."""
+    cells = "".join(f'<th scope="col">{escape(head)}</th>' for head in heads)
+    return (
+        f'<div class="wide" tabindex="0" role="region" aria-label="{escape(label, quote=True)}">'
+        '<p class="cue small">More columns to the right →</p>'
+        f"<table><thead><tr>{cells}</tr></thead>\n<tbody>{''.join(rows)}</tbody></table></div>"
+    )
 
 
 def simple_page(title: str, css: str, body: str) -> str:
