@@ -1,5 +1,10 @@
 """The first screen in a real browser: the answer, in at most 100 words, for 1 to 8 watches, also on a phone."""
 
+import shlex
+from pathlib import Path
+from urllib.parse import urlsplit
+from urllib.request import url2pathname
+
 import pytest
 from defusedxml import ElementTree
 
@@ -91,13 +96,19 @@ def test_the_map_is_coloured_for_all_or_for_one(page, report):
     assert page.locator(".overview path.seg").count() == before
 
 
-@pytest.mark.parametrize(("watches", "most"), first_quick([(3, 2500), (5, 3200)]))
+@pytest.mark.parametrize(("watches", "most"), first_quick([(3, 2500), (5, 2500), (EIGHT, 2500)]))
 def test_the_report_is_short(page, report, watches, most, tmp_path):
+    """Three watches on two routes: at most 2,500 words, 10 screens and 8 printed pages; more hardly take more."""
     page.goto(report(watches))
     page.wait_for_timeout(300)
     text = page.inner_text("body")
     assert len(text.split()) <= most
-    assert page.evaluate("document.documentElement.scrollHeight") <= 10 * 900
+    for window, screens in (("desktop", 10), ("phone", {3: 10, 5: 11}.get(watches, 13))):
+        width, height = WINDOWS[window]
+        page.set_viewport_size({"width": width, "height": height})
+        page.wait_for_timeout(100)
+        assert page.evaluate("document.documentElement.scrollHeight") <= screens * height, window
+    page.set_viewport_size({"width": 1440, "height": 900})
     assert page.locator("details[open]").count() == 0
     pdf = page.pdf(path=str(tmp_path / "report.pdf"), format="A4")
     pages = pdf.count(b"/Type /Page\n") + pdf.count(b"/Type /Page ")
@@ -130,7 +141,18 @@ def test_charts_are_saved_from_the_page(page, report, kind, place):
         root = ElementTree.fromstring(data, forbid_dtd=False)
         assert root.tag == "{http://www.w3.org/2000/svg}svg"
         assert b"class=" not in data or place != ".watches", "looks stand in the file itself"
+        texts = [element.text for element in root.iter() if element.tag.endswith("}text")]
+        assert set(NAMES[:3]) <= set(texts), "a saved chart says which line is which watch"
+        assert place == ".watches" or "Outward: Spread along the route" in texts
     assert watch.clean(), watch
+
+
+def test_one_button_copies_the_command_for_a_shareable_copy(page, report):
+    page.goto(report(3))
+    page.locator(".share button").click()
+    page.wait_for_function("() => document.getElementById('said').textContent === 'Copied'")
+    folder = Path(url2pathname(urlsplit(report(3)).path)).parent
+    assert shlex.split(page.inner_text(".share code")) == ["trackspread", "share", str(folder)]
 
 
 def test_a_trace_that_is_pointed_at_says_its_name(page, report):

@@ -81,9 +81,10 @@ def test_outline_of_the_report():
 
     route = [
         "Spread along the route", "Offset of every trace from the centreline",
-        "Do the watches differ on this route?", "Pairs along the route", "Watches ridden together",
-        "First fix and settled fix, ride by ride",
-        "Film list", "Segments", "Stretches", "Traces", "First and settled fixes", "Watches",
+        "Do the watches differ on this route?", "Pairs along the route",
+        "First fix and settled fix, ride by ride", "Film list",
+        "Tables Watches, First and settled fixes, Segments, Stretches, Traces, Watches ridden together",
+        "Watches", "First and settled fixes", "Segments", "Stretches", "Traces", "Watches ridden together",
     ]  # fmt: skip
     assert [scrubbed(text) for text in Reader(pages()[0]).outline] == [
         "Over 3 shared rides Alder was more consistent than Birch: SD 1.1\u00a0m lower "
@@ -106,9 +107,10 @@ def test_same_analysis_same_pages_but_for_the_time():
 def test_privacy_line_knows_what_was_published():
     private, published = pages()[0], pages(published=True)[0]
     assert "Private:" in private
-    assert "--publish" in private
+    assert "Shareable copy" in private
     assert "Ends cut for publication" in published
     assert "Private:" not in published
+    assert "Shareable copy" not in published
 
 
 def test_data_block_reads_back_and_closes_nothing():

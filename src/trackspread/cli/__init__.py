@@ -22,6 +22,7 @@ _COMMANDS = {
     "log": "Write the page for the phone that notes when start was pressed.",
     "plan": "How many rides are enough.",
     "rank": "Compare the watches of several analyses.",
+    "share": "Make a copy of a finished analysis with cut ends, to show to others.",
     "film": "Film list, stills and the full-screen sequence of a finished analysis.",
     "drop": "Open the drop page in the browser of this machine.",
     "archive": "Analyse every route folder below a root.",

@@ -18,7 +18,7 @@ from trackspread.results.words.trend import OTHER_CAUSES, change_sentences
 from trackspread.system.spreadsheet import guarded
 
 HEADS = ("Rank", "Watch", "Analysis", "Spread", "First fix", "Settled fix", "In stretches", "Rides")
-MOST_NAMED = 4
+MOST_TIED = 4
 EXPLAINED = (
     "Watches that share a rank show no detectable difference. Rank 2 means: one watch is better by more than "
     "chance allows. Within one analysis its own report decides. The spread of one watch in two analyses is "
@@ -53,7 +53,7 @@ def tied(group: Group, by: str) -> list[str]:
     for rank in sorted({row.ranks[by] or 0 for row in group.rows} - {0}):
         same = [f"{row.receiver} ({row.analysis})" for row in group.rows if row.ranks[by] == rank]
         if len(same) > 1:
-            who = ", ".join(same) if len(same) <= MOST_NAMED else f"{len(same)} rows"
+            who = ", ".join(same) if len(same) <= MOST_TIED else f"{len(same)} rows"
             out.append(f"Rank {rank} is shared by {who}: no detectable difference.")
     return out
 

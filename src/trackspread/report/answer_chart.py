@@ -24,6 +24,8 @@ from trackspread.results.rounding import plain, rounded, rounded_interval
 FAR_FIXES = 4.0
 """A first fix beyond so many times the upper quartile is shown by an arrow at the edge, with its value."""
 MOST_FAR = 3
+FAR_BOUND = 5.0
+"""An interval is drawn up to so many times the largest spread; beyond, an arrow says how far it goes."""
 LEAST_SCALE_S = 10.0
 LEAST_SCALE_PERCENT = 4.0
 DOT_PX, DOT_STEP_PX = 3.5, 8.0
@@ -202,7 +204,11 @@ def _intervals(row: Row, panel: _Panel, middle: float, looks: str) -> str:
             f"<title>{escape(row.name)}: {_interval(estimate)}</title></circle>"
         )
         if not isfinite(estimate.high) or estimate.high > panel.top:
-            parts.append(f'<path class="beyond {looks}" d="M{panel.right:g} {y - 5:g}l7 5l-7 5z"/>')
+            words = plain(rounded(high, 0)) if isfinite(estimate.high) else "no bound"
+            parts.append(
+                f'<path class="beyond {looks}" d="M{panel.right:g} {y - 5:g}l7 5l-7 5z"/>'
+                f'<text class="tick" text-anchor="end" x="{panel.right:g}" y="{y - 10:g}">{words}</text>'
+            )
     return "".join(parts)
 
 
@@ -254,11 +260,11 @@ def _apart(places: Sequence[float]) -> list[float]:
 
 
 def _top_m(rows: Sequence[Row]) -> float:
-    """Return the end of the scale of spreads: all values, and bounds up to three times the largest."""
+    """Return the end of the scale of spreads: all values, and bounds up to some times the largest."""
     every = [estimate for row in rows for estimate in row.spreads]
     largest = max((e.value for e in every if isfinite(e.value)), default=1.0)
     bound = max((e.high for e in every if isfinite(e.high)), default=largest)
-    return _even(max(min(bound, 3.0 * largest), 1.1 * largest, 1.0))
+    return _even(max(min(bound, FAR_BOUND * largest), 1.1 * largest, 1.0))
 
 
 def _top_s(rows: Sequence[Row]) -> float:

@@ -38,9 +38,16 @@ def _cell(found: dict[tuple[str, str], Document], row: str, column: str) -> dict
     ends = [pair["difference"][name] for name in ("value_m", "low_m", "high_m")]
     if ends[0] is None:
         return {"text": "unknown", "told": False, "note": pair["difference"].get("reason", "")}
-    value = sign * ends[0]
-    low, high = sorted(sign * end for end in ends[1:]) if None not in ends else (None, None)
+    value = sign * ends[0] + 0.0  # no minus before a zero
+    low, high = sorted(sign * end + 0.0 for end in ends[1:]) if None not in ends else (None, None)
     shown = alike(value, low, high)
     interval = f"{shown[1]} to {shown[2]}" if low is not None else f"{plain(low)} to {plain(high)}"
-    text = f"+{shown[0]}" if value > 0 else shown[0]
-    return {"text": f"{text} m", "told": bool(pair["told_apart"]), "note": interval}
+    told = bool(pair["told_apart"])
+    if low is not None and told:
+        interval = f"{_open(shown[1], low, '>')} to {_open(shown[2], high, '<')}"
+    return {"text": f"+{shown[0]}" if value > 0 else shown[0], "told": told, "note": interval}
+
+
+def _open(shown: str, end: float | None, sign: str) -> str:
+    """Return the end of an interval that leaves 0 out, also where it is rounded to 0."""
+    return f"{sign}0" if not end else shown

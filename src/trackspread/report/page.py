@@ -205,7 +205,7 @@ def _route(
         t.name: _table(t, f"route-{number}-{t.name}", number, f"route {number + 1}")
         for t in route_tables(shown)
     }
-    order = ("film", "segments", "stretches", "traces", "fixes", "receivers")
+    order = ("receivers", "fixes", "segments", "stretches", "traces", *(("pairs",) if route.pairs else ()))
     return _key(number, route, watches, settings) | {
         "findings": list(map(_unbroken, words.findings(shown, level))),
         "caveat": CAVEAT,
@@ -225,7 +225,7 @@ def _route(
         ],
         "matrix": pair_matrix(shown, list(watches)),
         "tables": [tables[name] for name in order],
-        "pair_table": tables["pairs"],
+        "film": tables["film"],
         "references": [_reference(reference) for reference in shown["references"]],
         "strips": strips_of(number, route, shown, list(watches)),
     }

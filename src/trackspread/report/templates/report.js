@@ -171,6 +171,28 @@
     const text = new TextDecoder().decode(bytes); // saved for paper: light, on white
     return text.replace(/@media screen and \(prefers-color-scheme:dark\)\{:root\{[^}]*\}\}/, "").replace("</style>", "</style><rect width='100%' height='100%' fill='#ffffff'/>");
   };
+  // A saved chart stands alone: its title, and which line is which watch, go with it.
+  const escaped = (text) => text.replaceAll("&", "&amp;").replaceAll("<", "&lt;").replaceAll(">", "&gt;");
+  const headed = (figure, text, ink) => {
+    const [width, height] = ["width", "height"].map((name) => Number(text.match(new RegExp(`<svg[^>]* ${name}="([0-9.]+)"`))[1]));
+    const words = (x, y, said, weight) => `<text x="${x}" y="${y}" font-family="sans-serif" font-size="12" font-weight="${weight}" style="fill:${ink}">${escaped(said)}</text>`;
+    const route = figure.closest(".route").querySelector("h2").textContent;
+    let head = words(8, 20, `${route}: ${figure.querySelector("figcaption :is(h3, h4)").textContent}`, 600);
+    let [x, y] = [8, 40];
+    for (const look of figure.querySelectorAll(".looks li")) {
+      const [name, path] = [look.textContent.trim(), look.querySelector("path")];
+      if (x > 8 && x + 40 + 7 * name.length > width) [x, y] = [8, y + 18];
+      const [, slot] = path.getAttribute("class").match(/\bk(\d+)/);
+      const dash = getComputedStyle(path).strokeDasharray;
+      head += `<path d="M${x} ${y - 4}h30" style="stroke:var(--receiver-${slot});stroke-width:2px;stroke-dasharray:${dash}"/>${words(x + 36, y, name, 400)}`;
+      x += 56 + 7 * name.length;
+    }
+    const top = (x > 8 ? y : 20) + 8;
+    const paper = text.match(/<rect[^>]* fill=['"]([^'"]+)/)[1];
+    const size = `width="${width}" height="${height + top}"`;
+    const outer = `<svg xmlns="http://www.w3.org/2000/svg" ${size} viewBox="0 0 ${width} ${height + top}"><rect ${size} fill="${paper}"/>`;
+    return `${outer}${head}${text.replace("<svg ", `<svg y="${top}" `)}</svg>`;
+  };
   const offer = (blob, name) => {
     const link = document.createElement("a");
     link.href = URL.createObjectURL(blob);
@@ -182,7 +204,8 @@
   const keep = (button) => {
     const figure = button.closest("figure");
     const svg = [...figure.querySelectorAll("svg.answer, svg.pair")].find((one) => one.getBoundingClientRect().width > 0);
-    const text = svg ? drawnSvg(svg) : drawnImage(figure.querySelector("img"));
+    const drawn = svg ? drawnSvg(svg) : drawnImage(figure.querySelector("img"));
+    const text = figure.matches(".watches") ? drawn : headed(figure, drawn, svg ? getComputedStyle(svg).color : "var(--ink)");
     const file = `${button.dataset.name}.${button.dataset.keep}`;
     const source = new Blob([text], { type: "image/svg+xml;charset=utf-8" });
     if (button.dataset.keep === "svg") {
@@ -204,7 +227,19 @@
     });
     picture.src = address;
   };
+  // The command that makes a copy with cut ends of the folder in which this page lies.
+  const sharing = () => {
+    const folder = decodeURIComponent(window.location.pathname).replace(/\/[^/]*$/, "");
+    const drive = /^\/[A-Za-z]:/.test(folder);
+    if (window.location.protocol !== "file:") return "trackspread share FOLDER";
+    return `trackspread share ${drive ? `"${folder.slice(1)}"` : `'${folder.replaceAll("'", "'\\''")}'`}`;
+  };
   document.addEventListener("click", (event) => {
+    const share = event.target.closest(".share button");
+    if (share) {
+      share.nextElementSibling.textContent = sharing();
+      copied(sharing()).then(() => done(share, "Copied"));
+    }
     const copy = event.target.closest("button.copy");
     if (copy) copied(copy.dataset.copy).then(() => done(copy, "Copied"));
     const kept = event.target.closest("button[data-keep]");
@@ -222,4 +257,8 @@
       if (scroll) more.hidden = scroll.scrollWidth <= scroll.clientWidth;
     });
   }
+  const cue = new ResizeObserver((boxes) => {
+    for (const { target } of boxes) target.previousElementSibling.hidden = target.scrollWidth <= target.clientWidth;
+  });
+  for (const box of document.querySelectorAll(".small-table")) cue.observe(box);
 })();

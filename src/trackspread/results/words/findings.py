@@ -28,8 +28,8 @@ STARTS = {
 PRIVATE = "Private: shows where trips start and end."
 PUBLISHED = "Ends cut for publication. Look at the map before you show it."
 SHARE = (
-    "To share, make a copy with cut ends: run the same command once more with --publish and another "
-    "folder, or press Shareable copy on the page of trackspread drop. Then look at start, end and every stop."
+    "This report is private. To show it, make a copy with cut ends: the button copies the command for a "
+    "terminal, and nothing is analysed again. Then look at start, end and every stop of the copy."
 )
 CAUTIONS = (
     "Keep your eyes on the road. Never work a watch while riding: start it before you leave, stop it "
