@@ -24,7 +24,7 @@ from trackspread.film.canvas import (
     is_close,
     ribbon_lines,
 )
-from trackspread.film.stills import draw_scale, new_figure, overlay
+from trackspread.film.stills import draw_locator, draw_scale, new_figure, overlay
 from trackspread.film.storyboard import Scene, Shot
 from trackspread.report import style
 from trackspread.report.drawing import Affine2D, Axes, Figure, FigureCanvasAgg, Line2D, LineCollection
@@ -47,9 +47,11 @@ class Stage:
     full: list[Line2D]
     heads: list[Line2D]
     missing: Line2D
+    ring: Line2D
     shot: Shot | None = None
     inside: list[Any] | None = None
     bands: dict[tuple[bool, bool], Picture] | None = None
+    locator: tuple[float, ...] = ()
 
     @classmethod
     def of(cls, scene: Scene, ground: Ground, height: int) -> Stage:
@@ -87,15 +89,21 @@ class Stage:
             [], [], color=ground.colour("warn"), linewidth=9 * PX, linestyle=(0, (0.1, 2.0)),
             dash_capstyle="round", **look,
         )  # fmt: skip
+        (ring,) = axes.plot(
+            [], [], "o", color=ground.colour("warn"), markersize=34 * PX, markerfacecolor="none",
+            markeredgewidth=6 * PX, **look,
+        )  # fmt: skip
         return cls(
             scene=scene, ground=ground, height=height, canvas=canvas, axes=axes, turn=turn, ribbon=ribbon,
-            faint=faint, full=full, heads=heads, missing=missing,
+            faint=faint, full=full, heads=heads, missing=missing, ring=ring,
         )  # fmt: skip
 
     def enter(self, shot: Shot) -> None:
         """Make ready for a shot: which points are within it, and the words around the map."""
         self.shot = shot
-        self.missing.set_data(*gap_line(self.scene, shot))
+        x, y = gap_line(self.scene, shot)
+        self.missing.set_data(x, y)
+        self.ring.set_data(x[-1:], y[-1:])
         self.inside = []
         for path in self.scene.paths:
             with np.errstate(invalid="ignore"):
@@ -118,9 +126,14 @@ class Stage:
         self.canvas.draw()
         middle = np.asarray(self.canvas.buffer_rgba())[..., :3]
         receivers = near > 0.5 or (whole and reveal == 0.0) or is_close(self.shot)
-        picture = self._band(receivers, arrived).copy()
+        band = self._band(receivers, arrived)
+        picture = band.copy()
         top = round(MAP[1] * self.height / HEIGHT)
         picture[top : top + len(middle)] = middle
+        if arrived and not whole:
+            left, top, wide, high = (round(side * self.height / HEIGHT) for side in self.locator)
+            box = np.s_[top : top + high, left : left + wide]
+            picture[box] = band[box]
         return picture
 
     def _trace(self, row: int, ride_s: float, reveal: float, strength: float) -> None:
@@ -155,7 +168,7 @@ class Stage:
         return b, x, y
 
     def _band(self, receivers: bool, arrived: bool) -> Picture:
-        """Return the picture around the map; scale and north only where the view stands."""
+        """Return the picture around the map; scale, north and locator only where the view stands."""
         assert self.shot is not None
         assert self.bands is not None
         if (receivers, arrived) not in self.bands:
@@ -164,6 +177,8 @@ class Stage:
             overlay(figure, self.scene, self.shot, self.ground, receivers=receivers)
             if arrived:
                 draw_scale(figure, self.shot, self.ground)
+                if self.shot.kind != "whole":
+                    self.locator = draw_locator(figure, self.scene, self.shot, self.ground)
             canvas: Any = FigureCanvasAgg(figure)
             canvas.draw()
             self.bands[receivers, arrived] = np.asarray(canvas.buffer_rgba())[..., :3].copy()

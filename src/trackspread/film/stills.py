@@ -65,7 +65,7 @@ def still(scene: Scene, shot: Shot, height: int = HEIGHT, ground: Ground | None 
         draw_ground(map_axes(figure), scene, shot, ground)
         overlay(figure, scene, shot, ground, receivers=is_close(shot))
         if shot.kind != "whole":
-            _locator(figure, scene, shot, ground)
+            draw_locator(figure, scene, shot, ground)
         draw_scale(figure, shot, ground)
         buffer = io.BytesIO()
         figure.savefig(
@@ -138,8 +138,11 @@ def _ruler(figure: Figure, scene: Scene, shot: Shot, ground: Ground) -> None:
     _box(figure, start, y, width, 16, ground.colour(shot.verdict or "ink"))
 
 
-def _locator(figure: Figure, scene: Scene, shot: Shot, ground: Ground) -> None:
-    """Draw the whole route small, turned alike, and on it the place, in the corner that holds least."""
+def draw_locator(figure: Figure, scene: Scene, shot: Shot, ground: Ground) -> tuple[float, ...]:
+    """Draw the whole route small, turned alike, and on it the place, in the corner that holds least.
+
+    Returns left, top, width and height of its box, pixels.
+    """
     every = max(1, len(scene.x_m) // LOCATOR_POINTS)
     x, y = (values[::every] for values in seen(shot, scene.x_m, scene.y_m))
     at = scene.station_m[::every]
@@ -148,14 +151,14 @@ def _locator(figure: Figure, scene: Scene, shot: Shot, ground: Ground) -> None:
     corner = _free_corner(scene, shot)
     left, top = corner[0] + (LOCATOR_PX[0] - wide * px) / 2, corner[1] + (LOCATOR_PX[1] - high * px) / 2
     points = list(zip(left + (x - x.min()) * px, top + (y.max() - y) * px, strict=True))
-    _box(
-        figure, corner[0] - 14, corner[1] - 14, LOCATOR_PX[0] + 28, LOCATOR_PX[1] + 28, ground.colour("paper")
-    )
+    box = (corner[0] - 14, corner[1] - 14, LOCATOR_PX[0] + 28, LOCATOR_PX[1] + 28)
+    _box(figure, *box, ground.colour("paper"))
     _stroke(figure, points, ground.colour("edge"), 4)
     inside = np.flatnonzero((at >= shot.from_m) & (at <= shot.to_m))
     first = int(inside[0]) if len(inside) else min(int(np.searchsorted(at, shot.from_m)), len(at) - 2)
     last = max(first + 1, int(inside[-1])) if len(inside) else first + 1
     _stroke(figure, points[first : last + 1], ground.colour(shot.verdict or "warn"), 11)
+    return box
 
 
 def _free_corner(scene: Scene, shot: Shot) -> tuple[float, float]:

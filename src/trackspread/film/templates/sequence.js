@@ -30,7 +30,11 @@ function unpacked(scene) {
   for (const shot of scene.shots) {
     if (!shot.gap) continue;
     shot.missing = new Path2D();
-    at.forEach((station, i) => { if (station >= shot.gap[0] && station <= shot.gap[1]) shot.missing.lineTo(x[i], y[i]); });
+    at.forEach((station, i) => {
+      if (station < shot.gap[0] || station > shot.gap[1]) return;
+      shot.missing.lineTo(x[i], y[i]);
+      shot.begins = [x[i], y[i]];
+    });
   }
   return { ...scene, x, y, paths, whole, runs };
 }
@@ -117,7 +121,7 @@ function draw() {
   }
   const strength = shot.kind === "whole" ? 1 - reveal : Math.max(near, 0.15);
   scene.paths.forEach((p, row) => trace(p, shot, shot.enter[row], ride, reveal, px, strength));
-  if (shot.missing) missing(shot.missing, px);
+  if (shot.missing) missing(shot, px);
   legend(near > 0.5 || (shot.kind === "whole" && reveal === 0));
   furniture(eye, frame, ride);
 }
@@ -130,14 +134,19 @@ function stroke(shape, tint, width, alpha) {
   pen.stroke(shape);
 }
 
-// What a late first fix left out, as dots.
-function missing(shape, px) {
+// What a late first fix left out, as dots, and a ring where the trace begins.
+function missing(shot, px) {
   pen.globalAlpha = 1;
   pen.strokeStyle = colour("warn");
   pen.lineWidth = 9 * px;
   pen.setLineDash([0.1, 18 * px]);
-  pen.stroke(shape);
+  pen.stroke(shot.missing);
   pen.setLineDash([]);
+  if (!shot.begins) return;
+  pen.lineWidth = 6 * px;
+  pen.beginPath();
+  pen.arc(...shot.begins, 17 * px, 0, 7);
+  pen.stroke();
 }
 
 // One trace up to the ride's moment: full within the place, faint outside, its head a disc.
