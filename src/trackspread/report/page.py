@@ -27,7 +27,7 @@ from trackspread.report.pair_chart import pair_figure
 from trackspread.report.policy import Basemap, json_block, with_policy
 from trackspread.report.route_map import Ground, encoded, leaflet_files, make_ground, route_data
 from trackspread.report.strips import strips_of
-from trackspread.report.watches import look, watches_of
+from trackspread.report.watches import colours_to_keep, look, watches_of
 from trackspread.results.document import Document
 from trackspread.results.rounding import plain, with_interval
 from trackspread.results.tables import Table, inputs_table, route_tables
@@ -73,6 +73,7 @@ def report_page(
         ],
         "aside": page_notes.aside(document),
         "inferred": page_notes.inferred(document),
+        "colours": colours_to_keep(analysis),
         "notes": [printable(note, 400) for note in document["notes"]],
         "inputs": _table(inputs_table(document), "all", None),
         "rules": _rules(analysis.settings),

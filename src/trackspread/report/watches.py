@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from trackspread import model as m
 from trackspread.report import style
-from trackspread.rides.colours import watch_slots
+from trackspread.results.words.names import shown_name
+from trackspread.rides.colours import colour_name, may_change, watch_slots
 
 
 def watches_of(analysis: m.Analysis) -> dict[str, int]:
@@ -15,9 +16,24 @@ def watches_of(analysis: m.Analysis) -> dict[str, int]:
     shown = [s.receiver for s in analysis.comparison.receivers] if analysis.comparison else []
     for route in analysis.routes:
         shown += [r.receiver for r in route.receivers] + [t.receiver for t in route.traces]
-    given = {t.receiver: t.colour for route in analysis.routes for t in route.traces if t.colour}
-    slots = watch_slots(shown, given)
+    slots = watch_slots(shown, _given(analysis))
     return {name: slots[name] for name in dict.fromkeys(shown)}
+
+
+def colours_to_keep(analysis: m.Analysis) -> str:
+    """Return how to keep the colours where a report on other watches may have others, else ""."""
+    slots = watches_of(analysis)
+    if not may_change(slots, _given(analysis)):
+        return ""
+    pairs = ", ".join(f"{shown_name(name, 24)} {colour_name(slot)}" for name, slot in slots.items())
+    return (
+        "A report on other watches may show these in other colours. To keep them, write them into the "
+        f"column colour of rides.csv: {pairs}."
+    )
+
+
+def _given(analysis: m.Analysis) -> dict[str, str]:
+    return {t.receiver: t.colour for route in analysis.routes for t in route.traces if t.colour}
 
 
 def look(slot: int) -> str:

@@ -68,6 +68,16 @@ def watch_slots(names: Iterable[str], given: Mapping[str, str] | None = None) ->
     return slots
 
 
+def may_change(slots: Mapping[str, int], given: Mapping[str, str] | None = None) -> bool:
+    """Return whether a watch has neither a given colour nor that of its name, but one that the others left.
+
+    >>> may_change(watch_slots(["Moss"])), may_change({"Moss": 6}), may_change({"Moss": 6}, {"Moss": "ink"})
+    (False, True, False)
+    """
+    held = {name for name, colour in (given or {}).items() if colour in COLOURS}
+    return any(name not in held and slot != _asked(name) for name, slot in slots.items())
+
+
 def colour_name(slot: int) -> str:
     """Return the name of the colour of a slot."""
     return NAMES[slot % len(NAMES)]
