@@ -46,7 +46,7 @@ def rows_of(analysis: m.Analysis) -> tuple[Row, ...]:
         dots, unknown = _fixes(analysis, receiver)
         rows.append(
             Row(
-                name=shown_name(receiver, 16),
+                name=shown_name(receiver, 120),
                 slot=slot,
                 group=summary.group if summary else "",
                 spreads=(summary.spread,) if summary else tuple(r.told_spread for r in alone),

@@ -29,6 +29,8 @@ FAR_BOUND = 5.0
 LEAST_SCALE_S = 10.0
 LEAST_SCALE_PERCENT = 4.0
 DOT_PX, DOT_STEP_PX = 3.5, 8.0
+NAME_PX, LETTER_PX = 34.0, 8.7
+"""Where a name begins, and the width of a letter of it, by which a long name is cut."""
 FEW_ROWS = 3
 """Up to so many watches the picture runs over the whole width, and the map stands below it."""
 MOST_FIGURES = 4
@@ -60,21 +62,22 @@ class _Form:
     astray: Span
     letter: float
     rows: Span
+    name_end: float
 
 
 _FORMS = MappingProxyType(
     {
         "broad": _Form(
             kind="broad", width=1160, spread=(200, 530), fixes=(630, 890), astray=(968, 1020), letter=156,
-            rows=(64, 64),
+            rows=(64, 64), name_end=148,
         ),
         "wide": _Form(
             kind="wide", width=640, spread=(150, 340), fixes=(396, 532), astray=(580, 608), letter=122,
-            rows=(44, 110),
+            rows=(44, 110), name_end=118,
         ),
         "narrow": _Form(
             kind="narrow", width=360, spread=(8, 186), fixes=(226, 352), astray=(0, 0), letter=0,
-            rows=(58, 58),
+            rows=(58, 58), name_end=152,
         ),
     }
 )  # fmt: skip
@@ -158,9 +161,9 @@ def _row(row: Row, form: _Form, panels: Sequence[_Panel], place: Span, figures: 
     drawn = [
         f'<path class="grid" d="M0 {top:g}H{form.width:g}"/>'
         f'<path class="trace {looks}" d="M2 {base - 5:g}H28" fill="none"/>'
-        f'<text class="name" x="34" y="{base:g}">{escape(row.name)}{group}</text>',
+        f'<text class="name" x="{NAME_PX:g}" y="{base:g}">{_fitting(row.name, form, group)}{group}</text>',
         _intervals(row, panels[0], middle, looks),
-        _dots(row, panels[1], middle, looks),
+        _dots(row, panels[1], middle - (3 if narrow else 0), looks),
     ]
     spread = _metres(row.spreads[0]) if len(row.spreads) == 1 else ""
     told = [(panels[0].right, spread), *([(panels[1].right, _median(row))] if figures else [])]
@@ -172,6 +175,15 @@ def _row(row: Row, form: _Form, panels: Sequence[_Panel], place: Span, figures: 
         drawn += [_figure(x + 10, base, words) for x, words in told]
         drawn.append(f'<text class="group" x="{form.letter:g}" y="{base:g}">{escape(row.group)}</text>')
     return f"<g>{''.join(drawn)}</g>"
+
+
+def _fitting(name: str, form: _Form, group: str) -> str:
+    """Return a name cut in its middle to the room that it has, whole as its title; ends tell models apart."""
+    most = int((form.name_end - NAME_PX) / LETTER_PX) - (2 if group else 0)
+    if len(name) <= most:
+        return escape(name)
+    tail = most // 3
+    return f"{escape(name[: most - 1 - tail].rstrip())}…{escape(name[-tail:])}<title>{escape(name)}</title>"
 
 
 def _figure(x: float, y: float, words: str, anchor: str = "start") -> str:

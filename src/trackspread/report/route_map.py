@@ -32,7 +32,7 @@ MOST_MAP_POINTS = 24_000
 LINE_THINNING_M = 0.05
 MOST_MARKS = 12
 MOST_DRAWN_STATIONS, MOST_OFFSETS = 2000, 400
-FIRST_PX, RING_PX, SETTLED_PX = 6.0, 2.5, 4.5
+FIRST_PX, RING_PX, SETTLED_PX = 6.0, 3.5, 4.5
 """Radius of the ring of a first fix for the first watch, and what each next one adds; of a settled fix."""
 SCALE = 1e6
 """Coordinates are sent as whole numbers of 1e-6 degrees (0.1 m), each as the step from the one before."""
