@@ -55,6 +55,29 @@ def test_no_two_numbers_of_one_name_differ() -> None:
     assert {name: dict(values) for name, values in found.items() if len(values) > 1} == {}
 
 
+def bare(text: str) -> list[str]:
+    """Return the numbers of a module that have neither a comment on their line nor a docstring below them."""
+    body, lines = ast.parse(text).body, text.splitlines()
+    return [
+        lines[node.lineno - 1]
+        for node, after in zip(body, [*body[1:], None], strict=True)
+        if list(constants(ast.Module([node], [])))
+        and "#" not in lines[node.end_lineno - 1 if node.end_lineno else node.lineno - 1]
+        and not (isinstance(after, ast.Expr) and isinstance(after.value, ast.Constant))
+    ]
+
+
+@pytest.mark.parametrize(
+    "room", sorted({path.parent for path in ROOT.rglob("*.py")}), ids=lambda path: path.name
+)
+def test_a_number_has_its_unit_or_its_source_beside_it(room: Path) -> None:
+    assert {path.name: found for path in room.glob("*.py") if (found := bare(path.read_text("utf-8")))} == {}
+
+
+def test_the_test_finds_bare_numbers() -> None:
+    assert bare('A = 1\nB = 2  # m\nC = 3\n"""m"""\nD, E = 4, 5\n') == ["A = 1", "D, E = 4, 5"]
+
+
 @pytest.mark.parametrize(
     ("source", "wanted"),
     [

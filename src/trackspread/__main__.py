@@ -11,7 +11,7 @@ from trackspread.system.signals import (
     was_interrupted,
 )
 
-INTERRUPTED = 130
+INTERRUPTED = 130  # exit code, 128 + SIGINT as in shells
 
 
 def run() -> None:

@@ -42,6 +42,7 @@ def at_terminal(arguments: list[str]) -> str:
     return shown.decode()
 
 
+@pytest.mark.slow
 def test_a_terminal_shows_a_bar_with_share_and_time(tmp_path: Path) -> None:
     simulate("winding", seed=1, rides=4, length_m=2000.0).write_gpx(tmp_path / "root" / "traces")
     shown = at_terminal(["analyse", str(tmp_path / "root"), "--out", str(tmp_path / "out"), "--no-cache"])

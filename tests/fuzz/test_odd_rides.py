@@ -15,7 +15,7 @@ pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="the processor's
 PLACE = (3.0, -54.4)
 
 
-@settings(max_examples=15, deadline=None, derandomize=True, suppress_health_check=list(HealthCheck))
+@settings(max_examples=6, deadline=None, derandomize=True, suppress_health_check=list(HealthCheck))
 @given(odd_rides(200))
 def test_a_result_that_holds_its_contract_or_a_refusal(rides: OddRides) -> None:
     run(rides)

@@ -226,6 +226,7 @@ def test_twice_the_errors_twice_the_interval(seed: int, factor: float) -> None:
 
 @few
 @given(st.integers(0, 10_000), st.floats(-3.0, 3.0))
+@pytest.mark.slow
 def test_order_of_rides_and_turning_of_the_route_change_nothing(seed: int, turn: float) -> None:
     rng = np.random.default_rng(seed)
     values = residuals(seed, 4, 90, 200.0)

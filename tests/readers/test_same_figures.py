@@ -78,6 +78,7 @@ def test_a_flat_folder_is_compared_watch_by_watch_without_a_table(
     }
 
 
+@pytest.mark.slow
 def test_fit_takes_at_most_five_times_as_long_as_gpx(written: dict[str, Path]) -> None:
     took = {}
     for kind in ("gpx", "fit"):

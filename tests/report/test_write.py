@@ -166,6 +166,7 @@ def test_a_failing_exchange_puts_everything_back(tmp_path, monkeypatch, at):
     assert alone(out)
 
 
+@pytest.mark.slow
 def test_two_runs_into_one_folder_leave_one_whole_result(tmp_path):
     out = tmp_path / "out"
     write_all(ANALYSIS, out)

@@ -85,6 +85,7 @@ def test_bias_and_rmse_by_hand() -> None:
     assert all("NSSDA" in said(r.accuracy_95_m.reason) for r in found)
 
 
+@pytest.mark.slow
 def test_rmse_intervals_cover() -> None:
     """At least 52 of 60 (the 1 % point of Binomial(60, 0.95) is 52)."""
     hits, widths, values = 0, [], []

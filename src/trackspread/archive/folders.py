@@ -18,7 +18,7 @@ from trackspread.readers import read_files
 ENDINGS = (
     ".gpx", ".fit", ".tcx", ".kml", ".nmea", ".parquet", ".gpx.gz", ".fit.gz", ".tcx.gz", ".kml.gz", ".zip",
 )  # fmt: skip
-NEAR_FOLDERS_M = 300.0
+NEAR_FOLDERS_M = 300.0  # m between the ends of folders of one place
 MOST_FILES = 4
 """So many files of a folder are looked at to see where it was ridden."""
 

@@ -28,7 +28,7 @@ from trackspread.system.progress import Progress
 
 MARK = "archive-mark.json"
 RESULT = "result.json"
-TRIES = 3
+TRIES = 3  # times that a route is given to a worker before it counts as failed
 _OF_WATCHES = ("receiver", "rides", "spread", "first_fix_s", "stray_share", "group")
 
 

@@ -13,6 +13,7 @@ from trackspread.errors import Cancelled, TrackspreadError, printable
 from trackspread.system.signals import silence
 
 OK, SOME_SET_ASIDE, EXIT_NOTHING, INTERRUPTED = 0, 1, 2, 130
+"""Exit codes, the last one 128 + SIGINT as in shells."""
 
 MOST_ON_A_LINE = 4000
 """Characters of one line on standard error."""

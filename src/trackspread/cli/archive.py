@@ -15,7 +15,7 @@ from trackspread.errors import printable
 if TYPE_CHECKING:
     from concurrent.futures import Executor
 
-MOST_ON_A_CLUSTER = 256
+MOST_ON_A_CLUSTER = 256  # routes under way at once, bounds memory
 
 
 @click.command()

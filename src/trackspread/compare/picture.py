@@ -13,7 +13,7 @@ from trackspread.report.watches import look
 from trackspread.results.rounding import plain
 from trackspread.rides.colours import watch_slots
 
-WIDE, HIGH = 400.0, 18.0
+WIDE, HIGH = 400.0, 18.0  # px of a row
 MOST_SCALE_TIMES = 3.0
 """An interval is drawn up to so many times the largest spread; beyond, it ends in an arrow."""
 PICTURE_CSS = """

@@ -14,7 +14,7 @@ from trackspread.model import Bools, Estimate, Floats, MedianEstimate
 from trackspread.numeric.distributions import f_quantile
 from trackspread.statistics.power import implied_dof
 
-NEAR_LINE_M = 25.0
+NEAR_LINE_M = 25.0  # m between two centrelines of one way
 
 
 def steadier(a: Estimate, b: Estimate, confidence: float) -> bool:

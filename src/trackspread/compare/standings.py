@@ -23,8 +23,8 @@ from trackspread.results.schema.reasons import Why
 from trackspread.results.words.findings import is_judged
 from trackspread.statistics.spread import of_route, variance
 
-SAME_SHARE = 0.3
-WHOLE_SHARE = 0.98
+SAME_SHARE = 0.3  # share of both ways, from which two routes are compared
+WHOLE_SHARE = 0.98  # share from which the whole route is meant
 LEAST_SHARED = 20
 """Stations; with fewer in common nothing is said of a change."""
 _OF_VERDICTS = ("steady_m", "torn_m", "steady_share", "torn_share")

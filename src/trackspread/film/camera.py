@@ -9,7 +9,7 @@ from trackspread.film.storyboard import Shot
 
 FLY_S, WHOLE_S, PLACE_S, HOLD_S, REVEAL_S = 2.4, 12.0, 7.0, 3.0, 0.8
 """Seconds of flying, of drawing the whole route and a place, of standing still, and of the last fading in."""
-STEEPNESS = 1.3
+STEEPNESS = 1.3  # rho of the flight: how far it climbs (van Wijk & Nuij 2003)
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

@@ -15,15 +15,15 @@ from trackspread.report import style
 from trackspread.report.drawing import AbstractPathEffect, Axes, Figure, LineCollection, withStroke
 from trackspread.results.rounding import kilometres
 
-WIDTH, HEIGHT = 1920, 1080
-LEFT, TOP = 96, 54
+WIDTH, HEIGHT = 1920, 1080  # px, high definition (ITU-R BT.709)
+LEFT, TOP = 96, 54  # px left free
 MAP = (0, 292, WIDTH, 584)
 """Left, top, width and height of the map, in pixels of the small size."""
 SAFE_WIDTH = WIDTH - 2 * LEFT
 ASPECT = SAFE_WIDTH / MAP[3]
 CLOSE_M_PER_PX = 0.8
 """Closer than this the single traces are drawn, and the ribbon of the spread farther away."""
-MANY_TRACES = 12
+MANY_TRACES = 12  # traces, more are drawn thinner
 PX = 72 / 100
 """Points in a pixel of the small size."""
 Dash = tuple[float, tuple[float, ...]] | str

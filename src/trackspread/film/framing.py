@@ -9,8 +9,8 @@ import numpy as np
 from trackspread import model as m
 from trackspread.geometry.discs import geocentric
 
-SHOT_MARGIN_SHARE = 0.12
-SHOT_MARGIN_LEAST_M = 25.0
+SHOT_MARGIN_SHARE = 0.12  # of the length of a place, beside it
+SHOT_MARGIN_LEAST_M = 25.0  # m beside it, at least
 NORTH_UP_FROM = 0.72
 """North stays up where that costs less than this share of the scale."""
 

@@ -38,11 +38,11 @@ from trackspread.report.drawing import Figure, Line2D, Rectangle, drawing
 from trackspread.results.rounding import kilometres, plain
 from trackspread.results.words.verdicts import VERDICT_GLYPHS
 
-SIZES = (1080, 2160)
+SIZES = (1080, 2160)  # px of height
 RIGHT, BOTTOM = WIDTH - LEFT, HEIGHT - TOP
-RULER_PX = 560
-MOST_RECEIVERS = 6
-LOCATOR_PX, LOCATOR_POINTS = (300.0, 130.0), 300
+RULER_PX = 560  # px, the longest ruler
+MOST_RECEIVERS = 6  # names that have room
+LOCATOR_PX, LOCATOR_POINTS = (300.0, 130.0), 300  # px, and points of its line
 LOOK: Mapping[str, Any] = MappingProxyType(
     {
         "font.family": "sans-serif",

@@ -29,7 +29,7 @@ PACE_M_S = 5.0
 """Traces without times are drawn at this pace."""
 LATE_M = 40.0
 """A first fix that costs less of the route is no picture of its own."""
-MATES = 4
+MATES = 4  # companions that are named
 LABELS = 1.15
 """Room above and below for the names of stations."""
 

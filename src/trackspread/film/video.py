@@ -22,7 +22,7 @@ from trackspread.system.extras import how_to_get
 from trackspread.system.placing import whole
 from trackspread.system.progress import Progress
 
-FRAMES_PER_S = 30
+FRAMES_PER_S = 30  # frames a second
 _ENCODERS: Mapping[str, str] = MappingProxyType(
     {
         ".mp4": "-c:v libx264 -crf 17 -preset veryfast -pix_fmt yuv420p -movflags +faststart",

@@ -22,14 +22,17 @@ from trackspread.geometry.polyline import (
 from trackspread.model import Bools, Floats, Ints
 from trackspread.numeric.robust import bisquare_location, pooled_scale, ride_weights, running_mean
 
-STEPS = 8
-STOP_M = 0.05
-SCALE_WINDOW_M = 150.0
+STEPS = 8  # steps of the centreline, at most
+STOP_M = 0.05  # m of move at which it rests
+SCALE_WINDOW_M = 150.0  # half window of its scale, m
 END_M, INSIDE_M = 20.0, 0.5
+"""Metres about an end within which first and last points set it exactly, by which the line ends before."""
 JOINS_M, LEAST_BEYOND_M = 40.0, 10.0
-CARRIER_M = 20.0
-SPAN_SHARE = 0.25
-LEAST_MATCHED = 4
+"""Metres from an end within which a way comes to the line that counts as its way beyond, and metres
+beyond an end that are worth lengthening the first line."""
+CARRIER_M = 20.0  # m to either side over which the line has one direction
+SPAN_SHARE = 0.25  # share of the way between logged points over which moves are smoothed, to either side
+LEAST_MATCHED = 4  # stations with an offset, fewer tell no middle
 KNOT_SCATTERS = (8.0, 6.0, 4.0, 3.0, 2.0, 2.0)
 """Distance of the knots of a curve through points in each of its rounds, in scatters of the points."""
 

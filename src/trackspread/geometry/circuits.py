@@ -18,13 +18,13 @@ from trackspread.model import Floats, Ints
 
 NEAR_M = 50.0
 """Places of one circuit: the corridor of grouping (`Options.corridor_m`, 40 m) with its slack of 1.2."""
-CIRCUIT_STEP_M = 10.0
-MOST_POSES = 20_000
+CIRCUIT_STEP_M = 10.0  # m between places at which a circuit is looked for
+MOST_POSES = 20_000  # bounds the work on a very long way
 ON_CIRCUIT = 0.7
 """Share of a way that has to run with others (`rides.routes.SAME_WAY`)."""
 LEAST_HEAD_M = 60.0
 """Who starts nearer to the gate starts at the gate: two late fixes may lie so far apart."""
-MOST_STARTS = 60
+MOST_STARTS = 60  # bounds the work, starts tried
 
 
 def turned(parts: Sequence[Part]) -> list[Part]:

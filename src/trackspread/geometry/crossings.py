@@ -13,8 +13,8 @@ from trackspread.geometry.points import Bundle
 from trackspread.geometry.polyline import project_near, tangents
 from trackspread.model import Bools, Floats, Ints
 
-ALONG_COS = 0.25
-MOST_ON_WAY = 200_000
+ALONG_COS = 0.25  # cosine of the angle to the line up to which a start out of reach runs beside it
+MOST_ON_WAY = 200_000  # bounds the work, places every 2 m or farther apart
 ACROSS_TIMES = 2.0
 
 

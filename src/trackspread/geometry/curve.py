@@ -16,10 +16,10 @@ from scipy.sparse import csr_array
 from trackspread.model import Floats
 from trackspread.numeric.robust import BISQUARE_TUNING, MAD_TO_SD
 
-LEAST_PIECES, MOST_PIECES = 3, 5000
+LEAST_PIECES, MOST_PIECES = 3, 5000  # pieces of the curve; the upper one bounds the work
 SMOOTHNESS: Floats = 10.0 ** np.arange(-3.0, 9.01, 0.5)
 """Weights of the penalty that are tried, from a curve through every point to a straight line."""
-REWEIGHTED = 4
+REWEIGHTED = 4  # turns of reweighting
 
 
 def smooth_curve(

@@ -11,7 +11,7 @@ import numpy as np
 
 from trackspread.model import Bools, Floats, Ints
 
-SEMI_MAJOR_M = 6_378_137.0
+SEMI_MAJOR_M = 6_378_137.0  # m, semi-major axis of WGS 84 (NIMA TR 8350.2)
 ECCENTRICITY_SQUARED = 0.006_694_379_990_14
 """WGS 84 (NGA.STND.0036, 2014, tables 3.1 and 3.2)."""
 

@@ -13,10 +13,12 @@ from trackspread.model import Bools, Floats
 from trackspread.numeric.robust import running_mean
 from trackspread.numeric.runs import joined, runs
 
-ELSEWHERE_M = 12.0
-PATCH_MARGIN_M = 25.0
-SMOOTH_M = 15.0
+ELSEWHERE_M = 12.0  # m aside at which a trace contests the first line
+PATCH_MARGIN_M = 25.0  # m beside a contested piece that are laid anew with it
+SMOOTH_M = 15.0  # half window of the first line's smoothing, m
 CURL_M, CURL_RAD, CURL_SHARE, CURL_SLACK_M = 40.0, 2.4, 1.08, 12.0
+"""Metres to either side in which a curl turns by so many radians, and times the median way, with some
+metres more, that it is longer than."""
 
 
 def patched(bundle: Bundle, line: Line, station_m: Floats, found: Crossings, step_m: float) -> Line:

@@ -10,7 +10,7 @@ from trackspread.geometry.points import Bundle
 from trackspread.geometry.polyline import cumulative_length, resample
 from trackspread.model import Floats, Reason
 
-LEAST_LINE_STATIONS, MOST_LINE_STATIONS = 5, 100_000
+LEAST_LINE_STATIONS, MOST_LINE_STATIONS = 5, 100_000  # stations; the upper number bounds memory
 
 
 class NoLine(TrackspreadError, ValueError):

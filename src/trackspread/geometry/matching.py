@@ -22,22 +22,23 @@ from trackspread.geometry.points import Bundle
 from trackspread.geometry.polyline import project_at_vertex, project_near, tangents
 from trackspread.model import Bools, Floats, Ints
 
-SAMPLE_M = 12.0
-LONG_MATCH_STEP_M = 50.0
-CANDIDATES = 6
-DISTANCE_SCALE_M = 8.0
-KNEE = 1.5
-AWAY_COST = 6.0
-AWAY_SHARE = 0.63
-SCATTER_TO_SCALE = 1.4826
+SAMPLE_M = 12.0  # m between the points matched
+LONG_MATCH_STEP_M = 50.0  # m without a logged point beyond which a step is a gap
+CANDIDATES = 6  # feet on the line tried for each
+DISTANCE_SCALE_M = 8.0  # s of the cost of a distance, m
+KNEE = 1.5  # knee of that cost, in s
+AWAY_COST = 6.0  # least cost of a point away from the line
+AWAY_SHARE = 0.63  # share of the reach at which a point costs as much as being away
+SCATTER_TO_SCALE = 1.4826  # standard deviations in a median absolute deviation, 1 / Φ⁻¹(0.75)
 HEADING_COST, HEADING_SCATTERS = 6.0, 5.0
-WAY_SCALE_M = 8.0
-JUMP_COST = 80.0
-RETURN_COST = 40.0
-BACK_FREE_M = 8.0
-BACK_SCALE_M = 2.0
-BATCH = 128
-BLOCK = 2048
+"""Cost of a heading at right angles; scatters of way over which a heading of sparse traces counts in full."""
+WAY_SCALE_M = 8.0  # m of way too much or too little that cost 1
+JUMP_COST = 80.0  # most that a jump along the line costs
+RETURN_COST = 40.0  # most that coming back elsewhere costs
+BACK_FREE_M = 8.0  # m that a point may fall back free
+BACK_SCALE_M = 2.0  # m of way backwards that cost as much as one unit
+BATCH = 128  # traces matched at once, bounds memory
+BLOCK = 2048  # rows of a table of costs at once, bounds memory
 
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)

@@ -12,10 +12,10 @@ from trackspread.geometry.polyline import cumulative_length, project_at_vertex, 
 from trackspread.model import Floats
 from trackspread.numeric.runs import evenly
 
-CAP_M = 60.0
-MEDOID_STEP_M = 20.0
-MEDOID_CANDIDATES, JUDGES = 10, 30
-MOST_MEDOID_POINTS = 100_000
+CAP_M = 60.0  # m at which a distance counts no more
+MEDOID_STEP_M = 20.0  # m between places that are compared
+MEDOID_CANDIDATES, JUDGES = 10, 30  # traces tried, and traces that judge them: bounds the work
+MOST_MEDOID_POINTS = 100_000  # bounds the work on a very long way
 
 
 def medoid(bundle: Bundle) -> int:

@@ -8,11 +8,11 @@ import numpy as np
 
 from trackspread.model import Bools, Floats, Ints
 
-STANDING_SPEED_M_S = 0.6
-STANDING_WINDOW_S = 5.0
-THIN_TO_S = 0.9
-HEADING_M = 6.0
-FEW_POINTS, FAR_APART_M, MOVING_M = 25, 100.0, 1.0
+STANDING_SPEED_M_S = 0.6  # slower is standing, m/s
+STANDING_WINDOW_S = 5.0  # s before and after
+THIN_TO_S = 0.9  # s, just below the usual second: traces logged faster are thinned to it
+HEADING_M = 6.0  # m of way that tell the direction of a point; less tells less
+FEW_POINTS, FAR_APART_M, MOVING_M = 25, 100.0, 1.0  # points, m, and m of step below which nobody moves
 
 
 Part = tuple[Floats, Floats, Floats, Bools]

@@ -8,9 +8,9 @@ import numpy as np
 
 from trackspread.model import Bools, Floats, Ints
 
-NEARNESS = 0.3
-AGAINST_M = 12.0
-AT_ONCE, ROWS_AT_ONCE = 65_536, 4096
+NEARNESS = 0.3  # m nearer that a foot must be for each metre farther along the line
+AGAINST_M = 12.0  # m by which a line that runs against the way of a point counts as farther off
+AT_ONCE, ROWS_AT_ONCE = 65_536, 4096  # points, and rows of them, in one table: bounds memory
 
 
 def cumulative_length(x: Floats, y: Floats) -> Floats:

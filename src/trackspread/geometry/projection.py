@@ -10,7 +10,7 @@ import pyproj
 
 from trackspread.model import Floats
 
-POLAR_LATITUDE_DEG = 80.0
+POLAR_LATITUDE_DEG = 80.0  # degrees, beyond which meridians converge too fast for a transverse one
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

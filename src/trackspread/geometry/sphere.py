@@ -6,7 +6,7 @@ import numpy as np
 
 from trackspread.model import Floats
 
-EARTH_RADIUS_M = 6_371_008.8
+EARTH_RADIUS_M = 6_371_008.8  # m, mean radius R₁ of GRS 80 (Moritz 2000)
 METRES_PER_DEGREE = 111_195.0
 """One degree of a great circle on that radius: within 0.6 % of a degree of the ellipsoid anywhere."""
 

@@ -10,8 +10,8 @@ from scipy.optimize import nnls
 
 from trackspread.model import Floats
 
-PRIOR_LENGTH_M = 4500.0
-PRIOR_WEIGHT = 4.0
+PRIOR_LENGTH_M = 4500.0  # m, length of the prior
+PRIOR_WEIGHT = 4.0  # independent lengths that the prior weighs
 
 
 def lagged(values: NDArray[np.complex128] | Floats) -> Floats:

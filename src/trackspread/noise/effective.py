@@ -18,7 +18,7 @@ from trackspread.numeric.distributions import t_quantile
 from trackspread.numeric.means import about_mean
 from trackspread.numeric.runs import evenly
 
-MOST_ASKED = 40
+MOST_ASKED = 40  # rides that are asked how errors are alike, bounds the work
 
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)

@@ -19,13 +19,14 @@ from trackspread.noise.correlation import lagged
 from trackspread.numeric.distributions import t_below, t_quantile
 
 LENGTHS_M = 25.0 * 1000.0 ** (np.arange(12) / 11.0)
-SHORT_SHARES = (0.8, 0.5, 0.2, 0.1)
-NOISE_SHARES, NOISE_LENGTHS = (0.05, 0.025, 0.0125), 2
-COARSENING_DOF = 20.0
-GROUPS, WITHIN_GROUP = 12, (0.0, 0.04, 0.15, 0.45)
-JITTER = 1e-6
-LEAST_M2 = 1e-12
+SHORT_SHARES = (0.8, 0.5, 0.2, 0.1)  # shares of the variance in the shorter of two processes
+NOISE_SHARES, NOISE_LENGTHS = (0.05, 0.025, 0.0125), 2  # shares that are noise, of so many short lengths
+COARSENING_DOF = 20.0  # degrees of freedom that halve the say of the likelihood (Miller & Dunson 2019)
+GROUPS, WITHIN_GROUP = 12, (0.0, 0.04, 0.15, 0.45)  # groups of stations, and places in shares of a group
+JITTER = 1e-6  # share of the variance that keeps a covariance positive definite
+LEAST_M2 = 1e-12  # m², no smaller variance
 TABLE, FAR, NEGLIGIBLE = 256, 1e-5, 1e-6
+"""Points of a table; the mass beyond its ends, and a weight that counts as nothing."""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)

@@ -29,9 +29,9 @@ from trackspread.model import Estimate, Floats, Ints
 from trackspread.noise.effective import around
 from trackspread.numeric.runs import evenly
 
-INDEPENDENT_A_BLOCK = 3.0
-LEAST_BLOCK_M, MOST_BLOCKS = 600.0, 24
-MOST_RIDES = 40
+INDEPENDENT_A_BLOCK = 3.0  # independent values in a block
+LEAST_BLOCK_M, MOST_BLOCKS = 600.0, 24  # m, shortest block; the number of blocks bounds the work
+MOST_RIDES = 40  # rides that are asked, bounds the work
 
 NORMAL = 1e4
 """Degrees of freedom from which a ratio of chi-squares is as good as one chi-square."""
@@ -40,19 +40,21 @@ QUALITY = ((NORMAL, 0.4), (15.0, 0.25), (6.0, 0.2), (3.5, 0.15))
 factor of two in standard deviation, as static logs of several sessions do."""
 POWER = ((NORMAL, 0.5), (8.0, 0.3), (4.0, 0.2))
 """Degrees of freedom of the power of a block and their prior."""
-CALM = 0.4
+CALM = 0.4  # prior probability that a receiver has no bursts
 """Prior probability that there are no bursts."""
-BURST_SHARE = (0.01, 0.02, 0.04, 0.08, 0.16)
+BURST_SHARE = (0.01, 0.02, 0.04, 0.08, 0.16)  # shares of the way that bursts take
 BURST_POWER = ((5.0, 0.3), (12.0, 0.3), (30.0, 0.2), (70.0, 0.2))
 """Power of bursts and its prior: excursions of real receivers reach ten times their standard deviation."""
-BURST_DOF = 6.0
+BURST_DOF = 6.0  # degrees of freedom of the power of a burst
 
 LEVELS, LOWEST, HIGHEST = 96, 0.05, 15.0
-VALUES, MOST_OVER = 400, 60.0
-LEAST_SHARE = 0.1
-LEAST_SQUARE = 1e-6
-LEAST_WEIGHT = 1e-9
+"""Points of the grid of levels, from the lowest to the highest, in usual powers."""
+VALUES, MOST_OVER = 400, 60.0  # points of the grid of the mean power, up to so many usual ones
+LEAST_SHARE = 0.1  # share of a block with data, below which it says nothing
+LEAST_SQUARE = 1e-6  # share of the largest square: copies have none
+LEAST_WEIGHT = 1e-9  # keeps a division from nought
 TURNS, PRIOR_DOF = 6, 4.0
+"""Turns of the fit, and degrees of freedom that draw a block's power to that of the rides."""
 PARTS: Floats = np.linspace(0.0, 1.0, 101)
 
 

@@ -17,9 +17,9 @@ import numpy as np
 from trackspread.model import Floats
 
 TIMES_S = 2.0 * 3.0 ** np.arange(8)
-SHORT_SHARES = (0.5, 0.2, 0.07, 0.02)
-PRIOR_POWER = 0.25
-JITTER = 1e-6
+SHORT_SHARES = (0.5, 0.2, 0.07, 0.02)  # shares of the variance in the quicker of two processes
+PRIOR_POWER = 0.25  # of time constants in the prior
+JITTER = 1e-6  # m², keeps a variance from nought
 
 
 @cache

@@ -35,7 +35,7 @@ def sd_factors(dof: float, confidence: float) -> tuple[float, float]:
     return math.sqrt(dof / low), math.sqrt(dof / high) if high > 0 else math.inf
 
 
-LEAST_DOF, MOST_DOF = 0.3, 1e6
+LEAST_DOF, MOST_DOF = 0.3, 1e6  # degrees of freedom between which a width is inverted
 
 
 def dof_of_width(width: float, confidence: float) -> float:

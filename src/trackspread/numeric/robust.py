@@ -10,10 +10,10 @@ MAD_TO_SD = 1.482602218505602
 """1 / Phi^-1(3/4): the MAD of a normal sample times this estimates its standard deviation."""
 
 _MAD_FACTORS = np.array([np.nan, np.nan, 1.196, 1.495, 1.363, 1.206, 1.200, 1.140, 1.129, 1.107])
-BISQUARE_TUNING = 4.685
-BISQUARE_STEPS = 8
-APART_SCALES = 3.0
-LEAST_MAJORITY = 5
+BISQUARE_TUNING = 4.685  # scales: 95 % efficiency at the normal law (Holland & Welsch 1977)
+BISQUARE_STEPS = 8  # turns of reweighting
+APART_SCALES = 3.0  # standard deviations of a gap beyond which traces have no say
+LEAST_MAJORITY = 5  # traces that must stand together for that
 
 
 def mad_factor(n: Floats) -> Floats:

@@ -8,7 +8,7 @@ import numpy as np
 
 from trackspread.model import Floats
 
-NORMAL_95 = 1.96
+NORMAL_95 = 1.96  # standard deviations, Φ⁻¹(0.975): the limits of Bland & Altman (1986)
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

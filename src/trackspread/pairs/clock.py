@@ -13,22 +13,23 @@ from trackspread.numeric.distributions import chi2_quantile, t_below
 from trackspread.numeric.runs import evenly
 from trackspread.pairs.motion import Motion, motion, rising
 
-NEAR_S, CLOSE_S = 30.0, 0.01
-MOST_STEP_S = 3.0
-PASSES, OWN_PASSES = 6, 3
-MOST_RIDES_ASKED = 8
-LIKELIHOOD_POWER = 0.5
-LEAST_KIND_WEIGHT = 1e-3
-LEAST_INSTANTS = 12
-LEAST_SQUARE_M2 = 1e-6
-LEAST_CROSS = 0.1
-HOUR_S = 3600.0
-QUARTER_S = 900.0
+NEAR_S, CLOSE_S = 30.0, 0.01  # s around an offset that are searched; s of move at which it rests
+MOST_STEP_S = 3.0  # s of one step, for the expansion holds nearby only
+PASSES, OWN_PASSES = 6, 3  # turns of the search, and first ones with an offset a ride
+MOST_RIDES_ASKED = 8  # rides of the first pass, bounds the work
+LIKELIHOOD_POWER = 0.5  # of no model that is true (Miller & Dunson 2019)
+LEAST_KIND_WEIGHT = 1e-3  # share of the best kind's weight below which a kind is dropped
+LEAST_INSTANTS = 12  # instants more than rides that an offset needs
+LEAST_SQUARE_M2 = 1e-6  # m², no smaller variance: copies have none
+LEAST_CROSS = 0.1  # share of the power of speed that keeps the solution finite
+HOUR_S = 3600.0  # s in an hour
+QUARTER_S = 900.0  # s, zones differ by whole quarters of an hour (tz database)
 MOST_SHIFT_S = 14.0 * HOUR_S
-MOST_WANDER_S = 6.0
-LEAST_COMMON = 20
+MOST_WANDER_S = 6.0  # s by which passing times of one ride may wander about the shift
+LEAST_COMMON = 20  # stations that both passed, fewer tell no shift
 STEADY_S, STEADY_RATIO = 3.0, 4.0
-TRUST_DOF = 20.0
+"""Seconds between rides, and standard deviations, from which a clock was set between them."""
+TRUST_DOF = 20.0  # degrees of freedom that the errors of a clock are trusted like
 CLOCKS_SET = "clocks_set"
 """Code of the reason for no common offset: ``low_s``, ``high_s``, and who is ahead once that has a name."""
 

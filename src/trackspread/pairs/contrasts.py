@@ -20,8 +20,8 @@ from trackspread.statistics.ride_spread import SdPosterior, sd_posterior
 
 THETAS: Floats = np.linspace(-3.0, 3.0, 241)
 """Logarithm of the ratio: a factor of 20 to both sides."""
-LEAST_STATIONS = 20
-NEVER = 1e-12
+LEAST_STATIONS = 20  # stations of a ride, fewer tell no standard deviation
+NEVER = 1e-12  # m², squares below it come of rounding
 _SHARES: Floats = np.asarray((np.arange(120) + 0.5) / 120.0)
 
 

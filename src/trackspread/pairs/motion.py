@@ -11,12 +11,12 @@ from trackspread.model import Bools, Floats, Ints
 from trackspread.noise.effective import Along
 from trackspread.numeric.robust import MAD_TO_SD
 
-STEP_S, MOST_INSTANTS = 5.0, 500
-WINDOW_S = 3.0
-SLOW, LONGEST_BULGE_S = 2.5, 15.0
-GAP_M, TIME_GAP_STEPS = 30.0, 3.0
-LEAST_CHANGE = 1e-5
-MOST_SCALES, LEAST_SCALE_M = 5.0, 0.5
+STEP_S, MOST_INSTANTS = 5.0, 500  # s between instants, and their number, which bounds the work
+WINDOW_S = 3.0  # s over which positions and speeds are means
+SLOW, LONGEST_BULGE_S = 2.5, 15.0  # times the usual duration of a step; s beyond which it was an even pace
+GAP_M, TIME_GAP_STEPS = 30.0, 3.0  # m, and steps, without a station that tell nothing
+LEAST_CHANGE = 1e-5  # m/s, steps of pace below it come of rounding
+MOST_SCALES, LEAST_SCALE_M = 5.0, 0.5  # robust standard deviations of an outlier, and the least scale, m
 
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)

@@ -10,9 +10,9 @@ from trackspread.pairs.clock import CLOCKS_SET, HOUR_S, Clock
 from trackspread.pairs.own_errors import OwnErrors
 from trackspread.statistics.power import rides_to_tell_apart
 
-POWER_WANTED = 0.8
-ALIKE_RATIO = 1.1
-MOST_MORE_RIDES = 200
+POWER_WANTED = 0.8  # power by convention (Cohen 1988)
+ALIKE_RATIO = 1.1  # ratio of standard deviations that nobody would see
+MOST_MORE_RIDES = 200  # rides that nobody will ride
 UNKNOWN = Estimate()
 
 

@@ -17,7 +17,7 @@ from trackspread.rides.laps import LATER_LAP
 from trackspread.statistics.first_fix import first_fix, settled_fix
 from trackspread.statistics.settling import companions_agree, converges, fall, leaps, turns_in
 
-LEAST_APPROACH_M = 30.0
+LEAST_APPROACH_M = 30.0  # shortest approach, m
 
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)

@@ -34,8 +34,9 @@ from trackspread.statistics.stretches import (
 )
 from trackspread.statistics.variants import Ways, find_ways
 
-MARGIN_M = 15.0
+MARGIN_M = 15.0  # m left out on both sides of a stretch
 GAP_STEPS, MOST_GAP, STEP_MOVING_M = 1.5, 5.0, 1.0
+"""In usual steps, in ``gap_m``, and metres of a step that moves."""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)

@@ -15,7 +15,7 @@ from trackspread.model.arrays import earliest
 
 SAME_WAY = 0.7
 """The share of each of two routes that must lie beside the other, as for traces of one route."""
-POSE_STEP_M = 25.0
+POSE_STEP_M = 25.0  # m between places of a way
 
 
 def given_title(witnesses: Iterable[Witness]) -> str:

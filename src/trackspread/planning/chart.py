@@ -10,7 +10,7 @@ from trackspread.planning.table import RidePlan
 from trackspread.report.drawing import Figure, FixedLocator, FuncFormatter, NullLocator, drawing
 from trackspread.report.style import COLOURS
 
-MOST_RATIO = 5.0
+MOST_RATIO = 5.0  # upper end of the axis
 
 
 def plan_chart(plan: RidePlan) -> bytes:

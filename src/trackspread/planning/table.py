@@ -23,7 +23,7 @@ from trackspread.statistics.power import (
 )
 from trackspread.system.spreadsheet import guarded
 
-SHOWN = (2, 3, 4, 5, 6, 8, 10, 15, 20, 30, 50)
+SHOWN = (2, 3, 4, 5, 6, 8, 10, 15, 20, 30, 50)  # numbers of rides
 HEADS = (
     "Rides",
     "Spread times",
@@ -38,7 +38,7 @@ SHORT_WORDS = (
     "Rides for the spread: how many it takes until the spread is known to ±{within:.0%}.",
     "The ratio is the one that the pilot found, which is itself uncertain. The tables in full: --csv FILE.",
 )
-DEFAULT_RATIO = 1.5
+DEFAULT_RATIO = 1.5  # of two standard deviations
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

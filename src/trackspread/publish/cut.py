@@ -22,7 +22,7 @@ from trackspread.publish.routes import Cover, cut_route, on_line
 from trackspread.publish.texts import Wording, reworded
 
 NAN = float("nan")
-LONGEST_CUT_M = 20_000.0
+LONGEST_CUT_M = 20_000.0  # m, more leaves nothing of a ride
 AMID_M = 60.0
 """Less is the wander of a fix (`geometry.circuits.LEAST_HEAD_M`)."""
 PUBLISH_ONCE = m.Reason("publish_once")

@@ -28,7 +28,7 @@ SAME_PLACE_M = 250.0
 """Starts and ends closer together are one place: a block of houses, the reach of a late fix."""
 GRAIN_M = 50.0
 """Radii grow in steps of this: a door and a parking place are within one or two."""
-MOST_KEPT_PLACES = 100_000
+MOST_KEPT_PLACES = 100_000  # bounds the file that keeps the cuts
 
 
 @dataclass(kw_only=True, slots=True)

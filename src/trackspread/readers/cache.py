@@ -29,8 +29,8 @@ from trackspread.model import CLAIMS, Claims, Device, Finding, Trace
 from trackspread.readers.formats import parse
 from trackspread.system.folders import cache_folder
 
-LARGEST_TOTAL = 2 * 2**30
-LEFT_BEHIND_S = 3600.0
+LARGEST_TOTAL = 2 * 2**30  # bytes that the cache may fill
+LEFT_BEHIND_S = 3600.0  # s after which a part belongs to no living run
 _BROKEN = (OSError, ValueError, KeyError, TypeError, AttributeError, EOFError, zipfile.BadZipFile, zlib.error)
 LAYOUT = "6"
 ARRAYS = ("time_s", "lon_deg", "lat_deg", "elevation_m", "break_before")

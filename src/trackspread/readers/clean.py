@@ -13,16 +13,16 @@ from trackspread.readers.notes import Notes
 
 EARLIEST_S = 631_152_000.0  # 1990-01-01, before any civil receiver logged
 LATEST_S = 4_102_444_800.0  # 2100-01-01
-LONGEST_WAIT_S = 1800.0
-NULL_ISLAND_DEG = 1e-6
-FAR_FROM_ZERO_DEG = 0.01
-STUCK_SHARE = 0.02
-STALE_STANDS_M = 30.0
-STALE_LEAP_M = 100.0
-STALE_LEAP_M_S = 30.0
-STALE_TIMES_FAST = 5.0
-STALE_LONGEST_S = 120.0
-STALE_LEAST_AFTER = 20
+LONGEST_WAIT_S = 1800.0  # s from a head time to the first point that are still waiting for a fix
+NULL_ISLAND_DEG = 1e-6  # degrees about 0, 0, where receivers put what they do not know
+FAR_FROM_ZERO_DEG = 0.01  # degrees, farther than which no rider was at 0, 0
+STUCK_SHARE = 0.02  # share of different times below which a clock stood still
+STALE_STANDS_M = 30.0  # m within which an old position stands
+STALE_LEAP_M = 100.0  # m of the leap from there
+STALE_LEAP_M_S = 30.0  # m/s of it
+STALE_TIMES_FAST = 5.0  # times the fastest speed afterwards
+STALE_LONGEST_S = 120.0  # s of the leap
+STALE_LEAST_AFTER = 20  # points after it that tell the usual speed
 
 
 def as_trace(

@@ -32,9 +32,10 @@ MOST_WORK = 40_000_000
 """Work that one file may ask for: a day and a half at one record a second with 30 fields, some 20 s."""
 MESSAGE_WORK, FIELD_WORK, FILE_WORK = 10, 8, 1000
 """Beside one for each byte; as measured: 3.4 us a message, 3 us a field, 0.4 us a byte of texts and lists."""
-LONGEST_TIMER_WAIT_S = 12 * 3600.0
+LONGEST_TIMER_WAIT_S = 12 * 3600.0  # s, half a day: a timer that started earlier was of another day
 FORMAT = "FIT"
 FILE_ID, SESSION, RECORD, EVENT, DEVICE_INFO, FILE_CREATOR = 0, 18, 20, 21, 23, 49
+"""Numbers of messages (FIT profile)."""
 WANTED = frozenset((FILE_ID, SESSION, RECORD, EVENT, DEVICE_INFO, FILE_CREATOR))
 """Global message numbers (FIT profile, type mesg_num)."""
 

@@ -26,9 +26,9 @@ from trackspread.readers.parts import usable
 from trackspread.readers.values import degrees, metres, number, utc_text
 
 _FIELDS = ("latitude", "longitude", "elevation", "time")
-_BATCH = 5000
-_LONGEST_SEARCH_S = 12 * 3600.0
-LEAST_WAIT_S = 1.0
+_BATCH = 5000  # points taken over at once, bounds memory
+_LONGEST_SEARCH_S = 12 * 3600.0  # s, half a day: points without a fix are waiting, however long
+LEAST_WAIT_S = 1.0  # s, what exporters write: the time of the first point
 HEAD_IS_FIRST = "head_is_first_point"
 """Code: the time in the file's head is that of its first point, as exporters write it."""
 _CLAIMS = {"hdop": "hdop", "pdop": "pdop", "sat": "satellites"}

@@ -19,11 +19,11 @@ from trackspread.errors import Problem, UnreadableFile, printable
 from trackspread.readers.limits import check_points
 from trackspread.readers.notes import Notes
 
-DEEPEST = 40
-MOST_ELEMENTS = 20_000_000
+DEEPEST = 40  # levels of elements, far above those of the standards
+MOST_ELEMENTS = 20_000_000  # elements of a file, bounds time
 MOST_HELD = 1_000_000
 """Elements inside one element that a reader waits for to its end: a point holds a handful."""
-_CHUNK = 2**18
+_CHUNK = 2**18  # characters fed to the parser at once
 _DECLARED = re.compile(rb"""\s*<\?xml[^>]{0,200}?encoding\s*=\s*["']([A-Za-z0-9._-]{1,40})["']""")
 _KNOWN = re.compile(
     r"utf-?8|(us-)?ascii|iso-?8859-?\d+|latin-?\d|(windows-?|cp-?)\d+|koi8-[ru]|gbk|gb2312|gb18030|big5|"

@@ -15,7 +15,7 @@ from trackspread.readers.notes import Notes
 from trackspread.readers.parts import usable
 from trackspread.readers.values import degrees, number, utc_seconds, utc_text
 
-_LONGEST_SEARCH_S = 12 * 3600.0
+_LONGEST_SEARCH_S = 12 * 3600.0  # s, half a day, as in GPX
 
 
 def parse_kml(file: str, data: bytes) -> tuple[list[Trace], list[Problem]]:

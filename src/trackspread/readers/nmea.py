@@ -24,8 +24,8 @@ _FIXED = frozenset("12345")  # GGA: GPS, DGPS, PPS, RTK, float RTK; not estimate
 _NOT_FIXED = frozenset("NEMS")  # RMC mode since NMEA 2.3: none, estimated, manual, simulated
 _LEAST_FIELDS = {"GGA": 9, "RMC": 9, "GST": 8}
 _CLAIMS = ("accuracy_m", "hdop", "satellites")
-_DAY_S = 86_400.0
-_LONGEST_SEARCH_S = 12 * 3600.0
+_DAY_S = 86_400.0  # s in a day
+_LONGEST_SEARCH_S = 12 * 3600.0  # s, half a day, as in GPX
 
 
 @dataclass(kw_only=True, slots=True)

@@ -16,8 +16,8 @@ import pyarrow.parquet as pq
 from trackspread.errors import UnreadableFile, printable
 from trackspread.readers.table import REFUSED, find_columns
 
-MOST_ROWS = 5_000_000
-LARGEST_MEMORY = 4 * 2**30
+MOST_ROWS = 5_000_000  # rows, bounds time
+LARGEST_MEMORY = 4 * 2**30  # bytes, bounds memory
 _ERRORS = (pa.ArrowException, OSError, ValueError, TypeError, OverflowError, MemoryError, NotImplementedError)
 
 

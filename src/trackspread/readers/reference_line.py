@@ -16,8 +16,8 @@ from trackspread.readers.guard import Handler, read_xml
 from trackspread.readers.notes import Notes
 from trackspread.system.opening import regular_bytes
 
-LARGEST_REFERENCE_BYTES = 64 * 2**20
-DEEPEST = 40
+LARGEST_REFERENCE_BYTES = 64 * 2**20  # bytes, bounds memory
+DEEPEST = 40  # levels of objects
 _REMEDY = "give a GPX route or track, or a GeoJSON LineString"
 
 Part = tuple[Floats, Floats]

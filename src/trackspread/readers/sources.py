@@ -18,11 +18,11 @@ from typing import IO
 from trackspread.errors import Problem, printable
 from trackspread.system.opening import NOT_REGULAR, regular
 
-LARGEST_FILE = 100 * 2**20
-LARGEST_ARCHIVE_TOTAL = 4 * 2**30
+LARGEST_FILE = 100 * 2**20  # bytes, bounds memory and time
+LARGEST_ARCHIVE_TOTAL = 4 * 2**30  # bytes unpacked, bounds time
 MOST_MEMBERS = MOST_BELOW = 20_000
 """Members of one archive, and files of one folder with all below it: more is not a folder of recordings."""
-LARGEST_RATIO = 400
+LARGEST_RATIO = 400  # times that a file may unpack, bounds memory and time
 GZIP_MARK = b"\x1f\x8b"
 SHEET_NAME, PLACES_NAME = "rides.csv", "places.csv"
 RIGHTS = "look at its rights, or copy it again"

@@ -30,12 +30,12 @@ ALIASES = {
     "receiver": ("receiver", "device"),
     "ride": ("ride",),
 }
-MILLISECONDS_ABOVE = 1e11
+MILLISECONDS_ABOVE = 1e11  # a number so large is of milliseconds: in seconds it is the year 5138
 FARTHEST_S = 1e11
 """Seconds from 1970, 3,169 years: what lies farther off is no time."""
-MOST_TRACES = 10_000
-LONGEST_PARSE_S = 300.0
-REFUSED = 3
+MOST_TRACES = 10_000  # rides of a table, bounds the work
+LONGEST_PARSE_S = 300.0  # s, bounds time
+REFUSED = 3  # exit code of the parsing process
 
 
 def parse_csv(file: str, data: bytes) -> tuple[list[Trace], list[Problem]]:

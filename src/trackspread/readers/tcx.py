@@ -17,7 +17,7 @@ from trackspread.readers.values import degrees, metres, number, utc_seconds, utc
 
 ROOT = "TrainingCenterDatabase"
 FORMAT = "TCX"
-LONGEST_TIMER_WAIT_S = 12 * 3600.0
+LONGEST_TIMER_WAIT_S = 12 * 3600.0  # s, half a day, as in FIT
 _VERSION = ("VersionMajor", "VersionMinor", "BuildMajor", "BuildMinor")
 
 

@@ -15,7 +15,7 @@ _PLAIN = re.compile(r"\d{4}-\d\d-\d\dT\d\d:[0-5]\d:[0-5]\d(?:\.\d+)?(?:Z|[+-]\d\
 _TIME = re.compile(
     r"(\d{4}-\d\d-\d\d)[Tt ](\d\d:[0-5]\d):([0-5]\d|60)(?:[.,](\d+))?\s?([Zz]|[+-]\d\d:?\d\d)?"
 )
-FIRST_YEAR = 1900
+FIRST_YEAR = 1900  # years before it are no times of a recording
 
 
 def number(text: str | None) -> float:

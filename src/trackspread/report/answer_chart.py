@@ -23,12 +23,12 @@ from trackspread.results.rounding import plain, rounded, rounded_interval
 
 FAR_FIXES = 4.0
 """A first fix beyond so many times the upper quartile is shown by an arrow at the edge, with its value."""
-MOST_FAR = 3
+MOST_FAR = 3  # times beyond the axis that are written out
 FAR_BOUND = 5.0
 """An interval is drawn up to so many times the largest spread; beyond, an arrow says how far it goes."""
-LEAST_SCALE_S = 10.0
-LEAST_SCALE_PERCENT = 4.0
-DOT_PX, DOT_STEP_PX = 3.5, 8.0
+LEAST_SCALE_S = 10.0  # s, shortest axis
+LEAST_SCALE_PERCENT = 4.0  # per cent, shortest axis
+DOT_PX, DOT_STEP_PX = 3.5, 8.0  # px, radius and distance of dots
 NAME_PX, LETTER_PX = 34.0, 8.7
 """Where a name begins, and the width of a letter of it, by which a long name is cut."""
 FEW_ROWS = 3

@@ -21,15 +21,15 @@ from trackspread.geometry.sphere import METRES_PER_DEGREE
 from trackspread.results.lines import thinned
 from trackspread.results.places import Line
 
-LARGEST_GROUND_BYTES = 200 * 2**20
-LARGEST_TABLE = 2**20
-MOST_PLACES = 200
+LARGEST_GROUND_BYTES = 200 * 2**20  # bytes, bounds memory
+LARGEST_TABLE = 2**20  # bytes, bounds memory
+MOST_PLACES = 200  # places on one map
 AROUND_M = 500.0
 """Lines are drawn within this distance of the box that holds the routes."""
 BESIDE_M = 80.0
 """A place within this distance of a route has a tick in its charts; published, only such places are shown."""
-THINNINGS_M = (1.0, 3.0, 10.0, 30.0)
-MOST_GROUND_POINTS = 20_000
+THINNINGS_M = (1.0, 3.0, 10.0, 30.0)  # m, tried in turn
+MOST_GROUND_POINTS = 20_000  # points of a map, bounds its file
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

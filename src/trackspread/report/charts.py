@@ -22,7 +22,7 @@ from trackspread.results.rounding import kilometres, plain, rounded
 
 WIDE, NARROW = (960, 280), (360, 250)
 SIDES_PX = MappingProxyType({WIDE[0]: (56, 14), NARROW[0]: (48, 8)})
-MOST_FIX_ROWS = 40
+MOST_FIX_ROWS = 40  # rows of a chart
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

@@ -14,9 +14,9 @@ from trackspread.report.chart_parts import seen
 
 MOST_LINES = 40
 """Of more traces single lines can no longer be told apart; the band stands for them."""
-BAND_PERCENT = (5.0, 95.0)
-BAND_COLUMNS = 240
-FEW_LINES, FAINT, CLEAR = 12, 0.4, 0.85
+BAND_PERCENT = (5.0, 95.0)  # percentiles of the band
+BAND_COLUMNS = 240  # columns of the band, bounds its file
+FEW_LINES, FAINT, CLEAR = 12, 0.4, 0.85  # lines, more are fainter; opacities
 
 
 def draw_traces(

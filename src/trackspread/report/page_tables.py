@@ -33,7 +33,7 @@ ABOUT = {
     "film": "Consecutive segments with the same rating.",
     "pairs": "SD: standard deviation across the line of one watch alone, and of what both share.",
 }
-LONGEST_PAGE_CELL = 400
+LONGEST_PAGE_CELL = 400  # characters
 SHORT = 36
 """Columns of texts up to this many characters are not broken into lines."""
 

@@ -14,7 +14,7 @@ from trackspread.errors import printable
 from trackspread.report.charts import NARROW, SIDES_PX, WIDE
 from trackspread.results.rounding import plain, rounded
 
-MOST_COLUMNS = 400
+MOST_COLUMNS = 400  # columns, bounds its file
 
 
 def pair_data(pair: m.PairResult) -> dict[str, Any]:

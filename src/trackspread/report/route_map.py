@@ -26,12 +26,12 @@ from trackspread.results.lines import thinned
 from trackspread.results.places import Line, fix_positions, line_between, pieces, trace_between, variant_line
 from trackspread.results.words.marks import MapWords
 
-THINNINGS_M = (0.5, 1.0, 2.0, 4.0, 8.0)
+THINNINGS_M = (0.5, 1.0, 2.0, 4.0, 8.0)  # m, tried in turn
 MOST_MAP_POINTS = 24_000
 """The finest thinning is taken with which the traces of a route have no more points than this."""
-LINE_THINNING_M = 0.05
-MOST_MARKS = 12
-MOST_DRAWN_STATIONS, MOST_OFFSETS = 2000, 400
+LINE_THINNING_M = 0.05  # m, thinning of the centreline
+MOST_MARKS = 12  # marks of kilometres
+MOST_DRAWN_STATIONS, MOST_OFFSETS = 2000, 400  # stations of the map and of a trace's offsets, bound its file
 FIRST_PX, RING_PX, SETTLED_PX = 6.0, 3.5, 4.5
 """Radius of the ring of a first fix for the first watch, and what each next one adds; of a settled fix."""
 SCALE = 1e6

@@ -13,7 +13,7 @@ from trackspread.results.words.verdicts import VERDICT_GLYPHS
 
 HEIGHTS = {"steady": 7, "wavering": 14, "torn": 24, "thin": 4}
 """A verdict has a height of its own: it is never told by colour alone."""
-TALL = 24
+TALL = 24  # px of a torn segment
 
 Strip = dict[str, Any]
 

@@ -23,7 +23,7 @@ from trackspread.results.schema.kinds import LARGEST_NUMBER, Check
 from trackspread.system.opening import regular
 
 NAME = "arrays.npz"
-LARGEST_ARRAYS_BYTES = 8 * 1024**3
+LARGEST_ARRAYS_BYTES = 8 * 1024**3  # bytes unpacked, bounds memory
 ALONG = ("station_m", "lon_deg", "lat_deg", "station_spread_m", "station_low_m", "station_high_m")
 ACROSS = ("offset_m", "deviation_m", "crossing_s", "in_stretch")
 TAKEN = "variant"

@@ -39,8 +39,8 @@ TEXTS = ("text", "verdict", "origin")
 ONE_AT_A_TIME = Lock()
 """GDAL has one configuration for all threads."""
 
-FULL_BYTES = 2**20
-MOST_LAYERS = 20
+FULL_BYTES = 2**20  # bytes: with less free a disk counts as full
+MOST_LAYERS = 20  # layers of a file that are looked at
 _NOT_WRITTEN = (pyogrio.errors.DataSourceError, pyogrio.errors.DataLayerError, pyogrio.errors.FeatureError)
 
 Part = tuple[str, tuple[Cell, ...], Any]

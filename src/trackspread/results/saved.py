@@ -12,7 +12,7 @@ from trackspread.results.schema import RESULT, SCHEMA
 from trackspread.results.schema.kinds import Check
 from trackspread.system.opening import regular
 
-LARGEST_RESULT_BYTES = 512 * 1024 * 1024
+LARGEST_RESULT_BYTES = 512 * 1024 * 1024  # bytes, bounds memory
 _REMEDY = "analyse the traces again, or name another result.json"
 
 

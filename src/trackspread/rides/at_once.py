@@ -16,17 +16,17 @@ from trackspread.readers.clean import EARLIEST_S
 Pair = tuple[int, int]
 Span = tuple[float, float]
 
-NEAR_TRACE_M = 150.0
-SAME_M = 0.5
+NEAR_TRACE_M = 150.0  # m between two that are carried by one rider, with the worst error of a fix
+SAME_M = 0.5  # m, below which two are copies of one recording
 CLOCK_S, SHIFTS = 120.0, 25
 """Clocks may differ by two minutes; they are tried every ten seconds."""
-LEAST_OVERLAP = 0.3
-LONGEST_BREAK_S = 3600.0
-MOMENTS, MOMENTS_SAME = 15, 99
+LEAST_OVERLAP = 0.3  # share of the shorter recording
+LONGEST_BREAK_S = 3600.0  # s of a pause within one ride
+MOMENTS, MOMENTS_SAME = 15, 99  # moments that are compared, and for copies, where more are needed
 MOST_BESIDE = 16
 """A recording is held against so many that began before it, those of the most alike ground: nobody carries
 more watches."""
-STEPS_AT_ONCE = 2000
+STEPS_AT_ONCE = 2000  # pairs in one table, bounds memory
 
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)

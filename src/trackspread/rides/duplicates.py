@@ -10,18 +10,18 @@ from scipy.spatial import cKDTree
 from trackspread.geometry.sphere import EARTH_RADIUS_M, places_m
 from trackspread.model import Bools, Floats, Ints
 
-MEDIAN_M = 0.12
-P90_M = 0.35
-LEAST_COMMON_M = 200.0
-LEAST_SAME_SHARE = 0.5
-CLOCK_WANDER_S = 3.0
-_SKETCH = 64
-_SKETCH_M = 1.0
-POINT_TOLERANCE_M = 0.1
-POINT_SHARE = 0.95
-LEAST_SHARED_POINTS = 20
-_PROBES = 24
-COARSEST_M = 1.0
+MEDIAN_M = 0.12  # same recording: half of the offsets within, m
+P90_M = 0.35  # same recording: 90 % within, m
+LEAST_COMMON_M = 200.0  # m that both passed, fewer prove no copy
+LEAST_SAME_SHARE = 0.5  # share of the shorter one that is the same
+CLOCK_WANDER_S = 3.0  # s by which a shifted clock may seem to wander, three steps of a second
+_SKETCH = 64  # stations of a first look, and m within which they are alike
+_SKETCH_M = 1.0  # m apart at such a station
+POINT_TOLERANCE_M = 0.1  # m besides the rounding of both files
+POINT_SHARE = 0.95  # share of points that lie on the denser one
+LEAST_SHARED_POINTS = 20  # points, fewer prove no copy
+_PROBES = 24  # points of a first look, bounds the work
+COARSEST_M = 1.0  # m of rounding beyond which points of all traces coincide
 
 
 def same_recording(

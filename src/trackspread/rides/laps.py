@@ -16,16 +16,17 @@ from trackspread.numeric.runs import evenly
 from trackspread.readers.notes import CODES
 from trackspread.rides.routes import LEAST_LENGTH_M, SAME_WAY, poses
 
-SHORTEST_LAP_M = 200.0
-LAP_POSE_STEP_M = 20.0
-MOST_POSES = 20_000
-MOST_GATES = 1000
-MOST_LAPS = 500
-PLAIN_PASSES = 4
-LAP_SHARE = 0.5
-MOST_COMMON = 20
-MOST_LEVELS = 4
+SHORTEST_LAP_M = 200.0  # shortest lap, m
+LAP_POSE_STEP_M = 20.0  # m between places of a lap
+MOST_POSES = 20_000  # bounds the work
+MOST_GATES = 1000  # places tried as start of a lap, bounds the work
+MOST_LAPS = 500  # bounds the work
+PLAIN_PASSES = 4  # passes of a gate that are laps, however long the rest of the way is
+LAP_SHARE = 0.5  # share of the way that fewer passes must embrace
+MOST_COMMON = 20  # gates tried on all files, bounds the work
+MOST_LEVELS = 4  # numbers of laps tried, bounds the work
 MOVES_ON_SHARE, MOVES_ON, MOVES_ON_M = 0.45, 1.6, 15.0
+"""Share of the corridor, times the distance beside, and m by which laps move on."""
 LAPS = "laps"
 LATER_LAP = "later_lap"
 """Code of the reason why such a lap has no start: the recording was running already."""

@@ -15,7 +15,7 @@ from trackspread.model import Trace
 from trackspread.rides.at_once import Pair
 from trackspread.rides.table import LIKELY_WAIT_S, LONGEST_DECLARED_WAIT_S, MOST_HOURS, Noted, Row, moment_s
 
-CLEAR_S = 60.0
+CLEAR_S = 60.0  # s by which the nearest ride must be nearer than the next
 _NAME_IT = "name the file in the column file, or take the row out"
 
 

@@ -13,20 +13,20 @@ from trackspread.model import NOTHING, Floats, Reason, Trace
 from trackspread.model.arrays import earliest
 from trackspread.numeric.runs import evenly
 
-SAME_WAY = 0.7
-PART_OF_WAY = 0.85
-LEAST_PART = 0.25
-FEW = 3
-NEARER = 0.02
-LONG_STEP_M = 150.0
-ALONE_SHARE = 0.02
+SAME_WAY = 0.7  # share of both ways that makes one route
+PART_OF_WAY = 0.85  # share of its way that a member or a part must have in a route
+LEAST_PART = 0.25  # share of the route that a part must hold
+FEW = 3  # parts that are alike and more than 1 in so many of a route are a route of their own
+NEARER = 0.02  # share by which another route must fit better
+LONG_STEP_M = 150.0  # m between two points over which nothing is known of the way
+ALONE_SHARE = 0.02  # share of the way that is shared by chance, at a crossing
 NO_OTHER = Reason("no_other_this_way")
 OTHER_DIRECTION = Reason("other_direction")
-POSE_STEP_M = 25.0
-MOST_ROUTE_POSES = 1500
-POOL = 12
-LEAST_POINTS = 5
-LEAST_LENGTH_M = 100.0
+POSE_STEP_M = 25.0  # m between poses
+MOST_ROUTE_POSES = 1500  # bounds the work
+POOL = 12  # traces tried as the first of a route, bounds the work
+LEAST_POINTS = 5  # points, fewer draw no way
+LEAST_LENGTH_M = 100.0  # m, a default segment: less is no route
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

@@ -21,12 +21,12 @@ from trackspread.system.opening import regular_bytes
 from trackspread.system.spreadsheet import unguarded
 
 COLUMNS = ("file", "receiver", "ride", "start_pressed", "fix_seen", "firmware", "route", "colour", "note")
-LARGEST_SHEET_BYTES = 20 * 2**20
-LONGEST_CELL = 200
-LONGEST_DECLARED_WAIT_S = 3600.0
-LIKELY_WAIT_S = 900.0
-MOST_HOURS = 14
-DAY_S = 86_400.0
+LARGEST_SHEET_BYTES = 20 * 2**20  # bytes, bounds memory
+LONGEST_CELL = 200  # characters of a cell that are kept
+LONGEST_DECLARED_WAIT_S = 3600.0  # s from start to first point beyond which the note is of another ride
+LIKELY_WAIT_S = 900.0  # s of waiting that leave a forgotten zone as the likely cause
+MOST_HOURS = 14  # hours from UTC, the farthest zone (tz database)
+DAY_S = 86_400.0  # s in a day
 _CLOCK = re.compile(
     r"([01]?\d|2[0-3]):([0-5]\d)(?::([0-5]\d(?:\.\d+)?))?"
     r"\s?(Z|UTC|[+-]\d\d:?\d\d|[A-Za-z_]{2,20}(?:/[A-Za-z0-9_+-]{2,30}){1,2})?"

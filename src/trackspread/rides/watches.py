@@ -14,9 +14,9 @@ from trackspread.geometry.sphere import places_m
 from trackspread.model import Trace
 
 Pair = tuple[int, int]
-LONGEST = 60
-NEAR_PLACE_M = 300.0
-LEAST_FILES = 2
+LONGEST = 60  # characters of a name
+NEAR_PLACE_M = 300.0  # m between ends of rides that lead the same way
+LEAST_FILES = 2  # files that make a pattern in names
 _WORD = re.compile(r"[^\W_]+")
 _LEADING = re.compile(r"[^\W\d_]+")
 _NUMBERED = re.compile(r"[^\W\d_]+(?:\d{1,2}(?!\d))?")

@@ -12,7 +12,7 @@ from trackspread.model import Bools, Floats
 
 MOST_WAYS = 10_000
 """Up to so many ways all are gone through; of more, as many are drawn, always the same ones."""
-SAME = 1e-9
+SAME = 1e-9  # sums that differ by less are equal but for rounding
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

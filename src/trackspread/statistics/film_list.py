@@ -11,8 +11,8 @@ import numpy as np
 from trackspread.geometry.sphere import METRES_PER_DEGREE
 from trackspread.model import NOTHING, FilmEntry, Floats, Reason, Segment, Stretch, Variant, Verdict
 
-MARGIN_SHARE = 0.15
-MARGIN_LEAST_M = 60.0
+MARGIN_SHARE = 0.15  # margin of a frame
+MARGIN_LEAST_M = 60.0  # least margin of a frame, m
 TOUCHED_SHARE = 0.1
 """A stretch is told of a segment when it takes up this share of it."""
 WORSE: tuple[Verdict, ...] = ("steady", "thin", "wavering", "torn")

@@ -21,9 +21,9 @@ from trackspread.numeric.distributions import (
 )
 from trackspread.numeric.intervals import LEAST_DOF, MOST_DOF, dof_of_width, sd_factors
 
-MOST_PLANNED_RIDES = 5000
+MOST_PLANNED_RIDES = 5000  # bounds the search
 _GRID = (np.arange(48) + 0.5) / 48.0
-_EXACT_UP_TO = 60.0
+_EXACT_UP_TO = 60.0  # degrees of freedom, beyond which the normal law serves
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

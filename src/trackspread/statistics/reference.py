@@ -21,19 +21,19 @@ from trackspread.numeric.distributions import chi2_quantile, t_quantile
 from trackspread.numeric.intervals import sd_factors
 from trackspread.options import Options
 
-NSSDA_HORIZONTAL = 2.4477
-NSSDA_LEAST_POINTS = 20
-NSSDA_LEAST_RATIO = 0.6
-ONE_AXIS_95 = 1.96
-_FINE_M = 5.0
-FEW_PIECES, PIECES_AT_ONCE = 32, 64
-REFERENCE_MARGIN_M = 200.0
+NSSDA_HORIZONTAL = 2.4477  # √(−2 ln 0.05), NSSDA (FGDC-STD-007.3-1998), appendix 3-A
+NSSDA_LEAST_POINTS = 20  # check points, NSSDA, section 3.2.2
+NSSDA_LEAST_RATIO = 0.6  # smaller to larger RMSE, NSSDA, appendix 3-A
+ONE_AXIS_95 = 1.96  # standard deviations, Φ⁻¹(0.975)
+_FINE_M = 5.0  # m between places on a reference
+FEW_PIECES, PIECES_AT_ONCE = 32, 64  # pieces looked at one by one; more go together, so many at once
+REFERENCE_MARGIN_M = 200.0  # m around the route within which a reference is of use
 MOST_TIMES, MOST_M = 50.0, 500_000.0
 """A reference of so many times the length of the route, or so much longer, is not one line along it."""
 Piece = tuple[Floats, Floats]
-LEAST_STATIONS = 20
+LEAST_STATIONS = 20  # stations beside the reference that are needed
 NOT_BESIDE = Reason("off_reference")
-NODES = 48
+NODES = 48  # nodes of the quadrature after Chebyshev
 _SHARE: Floats = 0.5 - 0.5 * np.cos(np.pi * (np.arange(NODES) + 0.5) / NODES)
 _SHARE_WEIGHT: Floats = np.sin(np.pi * (np.arange(NODES) + 0.5) / NODES)
 """Quantiles, close together in both tails, that stand for the distributions of bias and variance, and what

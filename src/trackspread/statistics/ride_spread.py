@@ -15,8 +15,8 @@ from trackspread.model import Floats
 
 _NODES, _NODE_WEIGHTS = np.polynomial.hermite_e.hermegauss(15)
 _UNEQUAL = np.array([0.0, 0.2, 0.4, 0.6, 0.8, 1.0, 1.25, 1.5, 1.8, 2.2, 2.7])
-UNEQUAL_PRIOR = 0.6
-GRID, REACH = 240, 4.0
+UNEQUAL_PRIOR = 0.6  # mode of the prior of s at 0.85
+GRID, REACH = 240, 4.0  # points of the grid, and its half width in log SD
 DOF_STEP = 0.1
 """Degrees of freedom are rounded to so much in the logarithm."""
 MOST_RIDE_DOF = 60.0

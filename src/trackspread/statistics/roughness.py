@@ -6,9 +6,9 @@ import numpy as np
 
 from trackspread.model import Floats, Ints
 
-ROUGH_LAG_M, ROUGH_STATIONS = 10.0, 8
-ROUGH_BESIDE_M, ROUGH_APART_M = 150.0, 25.0
-ROUGH_INSIDE_M, ROUGH_WITHIN_M = 40.0, 60.0
+ROUGH_LAG_M, ROUGH_STATIONS = 10.0, 8  # m of lag of the second differences; stations that a median needs
+ROUGH_BESIDE_M, ROUGH_APART_M = 150.0, 25.0  # m beside a run, and m left out next to it
+ROUGH_INSIDE_M, ROUGH_WITHIN_M = 40.0, 60.0  # m left out within a run, and m that must be left
 ROUGH_CHANCE = 1.2
 """So much the largest of three medians lies above what is usual, in half of runs of Gauss-Markov errors."""
 LEAST_ROUGH = 0.02

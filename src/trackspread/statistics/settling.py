@@ -9,7 +9,7 @@ from trackspread.statistics.stretches import EDGE_M, ENTER_WITH_EDGE
 
 ENDS: Floats = np.geomspace(0.1, 1.2, 24)
 """Where a fall ends, as a share of the way looked at: tried for all shapes."""
-NEAR_SCALES, BEYOND = 3.0, 1.1
+NEAR_SCALES, BEYOND = 3.0, 1.1  # scales within which a trace is near; times the way there that is looked at
 STREET_SHARE = 0.2
 """Share of the sum of squares about the shape of a fix that may be left about that of a street. Errors that
 wander make one fall look like the other; a settling is common and a straight street to the route is rare."""
@@ -24,7 +24,7 @@ LEAP_SPEEDS = 3.0
 """A step so many times faster than the trace moves is a leap of the position, not of the rider."""
 LEAP_SHARE = 0.4
 """A fall is a leap where one step takes up so much of it."""
-COMPANION_SHARE = 0.5
+COMPANION_SHARE = 0.5  # share of an approach that makes a companion agree
 
 
 def fall(deviation_m: Floats, first: int, end: int, scale_m: float) -> Floats:

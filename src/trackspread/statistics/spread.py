@@ -18,8 +18,8 @@ from trackspread.numeric.robust import MAD_TO_SD, running_mean
 from trackspread.numeric.runs import evenly
 from trackspread.statistics.deviation import moderated_variance
 
-LEVEL_M = 100.0
-CLIPPED = 2.5
+LEVEL_M = 100.0  # m to both sides over which the variance of a place is taken
+CLIPPED = 2.5  # robust standard deviations to which residuals are drawn in
 LIKELY = np.array([1.0, 3.0, 5.0]) / 6.0
 """Shares of the posterior at which the number of independent values is taken."""
 

@@ -16,16 +16,16 @@ from trackspread.numeric.runs import joined, runs
 from trackspread.options import Options
 from trackspread.statistics.roughness import roughness, unrest
 
-ENTER_WITH_EDGE = 2.8
-EDGE_SIGMAS = 5.0
-LEAST_EDGE = 3.2
-EDGE_M = 60.0
-NEARBY_M = 200.0
-EDGE_LEVEL = 3.0
-COMPANION_SHARE = 0.5
-AFTER_GAP_M = 60.0
-MIRROR_TIMES = 1.5
-MIRROR_SHARE = 0.5
+ENTER_WITH_EDGE = 2.8  # level that opens a stretch with an edge
+EDGE_SIGMAS = 5.0  # height of an edge, in changes by chance
+LEAST_EDGE = 3.2  # scales, the least height of an edge
+EDGE_M = 60.0  # m over which an edge rises
+NEARBY_M = 200.0  # m to both sides in which changes of the traces are weighed
+EDGE_LEVEL = 3.0  # scales above outside at which a stretch ends, at most
+COMPANION_SHARE = 0.5  # share of the deviation that makes a companion agree
+AFTER_GAP_M = 60.0  # m after a gap
+MIRROR_TIMES = 1.5  # times as far as its shadow lies a run on the other side
+MIRROR_SHARE = 0.5  # share of a shadow that lies beside it
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

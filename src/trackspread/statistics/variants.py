@@ -25,8 +25,8 @@ ALIKE_SHARE, ALIKE_OF_ASIDE = 0.5, 0.1
 other there, or within this share of the distance aside."""
 LEAVE_SCALES = 2.0
 """A trace is on its way aside from where it lies farther than this from the main way."""
-LEAST_RIDES = 2
-MOST_SPLITS = 6
+LEAST_RIDES = 2  # rides: one that goes alone is a stretch
+MOST_SPLITS = 6  # bounds the work: groups are split at most so often
 
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)

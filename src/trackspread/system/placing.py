@@ -33,7 +33,7 @@ FRESH_S = 1.0
 """Between the making of a folder and the taking of its lock no more than this may pass."""
 UNLOCKABLE_S = 86_400.0
 """Where folders cannot be locked, what is older than this counts as left behind."""
-_EXCHANGE = 2
+_EXCHANGE = 2  # RENAME_EXCHANGE of renameat2(2)
 _SIGNALS = [getattr(signal, name) for name in ("SIGINT", "SIGTERM", "SIGHUP") if hasattr(signal, name)]
 
 

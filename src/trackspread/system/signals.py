@@ -10,7 +10,7 @@ import time
 from types import FrameType
 from typing import Any, TextIO
 
-AGAIN_S = 0.01
+AGAIN_S = 0.01  # s between two looks
 
 
 class Heard:

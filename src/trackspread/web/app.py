@@ -18,7 +18,7 @@ from trackspread.report.style import css_variables
 from trackspread.web.session import Session, SessionRefused
 from trackspread.web.store import DropRefused
 
-_LONGEST_BODY = 1_000_000
+_LONGEST_BODY = 1_000_000  # bytes of a request
 _TYPES = {"js": "text/javascript", "css": "text/css"}
 _POLICY = (
     "default-src 'none'; script-src 'nonce-{nonce}'; style-src 'nonce-{nonce}'; img-src 'self' data:; "

@@ -15,8 +15,8 @@ from trackspread.system.progress import Progress
 State = Literal["running", "done", "cancelled", "failed"]
 Result = TypeVar("Result")
 
-_TELLING_SHARE = 0.05
-_TELLING_S = 1.0
+_TELLING_SHARE = 0.05  # share of the work before the time that is left can be told
+_TELLING_S = 1.0  # s before the time that is left can be told
 
 
 class Job(Generic[Result]):

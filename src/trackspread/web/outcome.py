@@ -30,7 +30,7 @@ from trackspread.web.results import ZIP_NAME, Results, pack, results_of
 if TYPE_CHECKING:
     from trackspread.film.storyboard import Scene
 
-STILL_HEIGHT = 1080
+STILL_HEIGHT = 1080  # px
 SHAREABLE = "shareable"
 SHARED_REPORT, SHARED_ZIP = f"{SHAREABLE}/report.html", f"{SHAREABLE}/{ZIP_NAME}"
 """Where the copy with cut ends lies below the result, and what is handed out of it."""

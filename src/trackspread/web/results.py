@@ -18,7 +18,7 @@ _PICTURE = "default-src 'none'; style-src 'unsafe-inline'; sandbox; frame-ancest
 """A browser shows a picture in a page of its own making, with style in it."""
 _PAGE = "{declared}; sandbox allow-scripts allow-downloads allow-modals; frame-ancestors 'none'"
 _SHOWN = types.MappingProxyType({".html": "text/html; charset=utf-8", ".png": "image/png"})
-_ZIP_TIME = (1980, 1, 1, 0, 0, 0)
+_ZIP_TIME = (1980, 1, 1, 0, 0, 0)  # the earliest time that an archive can hold
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

@@ -11,7 +11,7 @@ from trackspread.report.policy import json_block, with_policy
 from trackspread.rides.table import LONGEST_CELL
 from trackspread.system.spreadsheet import FORMULA_STARTS
 
-MOST_WATCHES = 20
+MOST_WATCHES = 20  # watches on one page
 
 
 def log_page(watches: Sequence[str] = ()) -> str:

@@ -14,7 +14,7 @@ from trackspread.web.clock import Clock
 from trackspread.web.reading import Reading
 
 _WINDS = ("north", "north-east", "east", "south-east", "south", "south-west", "west", "north-west")
-_LOOP_SHARE = 0.05
+_LOOP_SHARE = 0.05  # of the length, from end to start of a loop
 
 
 def row_of(key: str, witness: Witness, reading: Reading, clock: Clock) -> dict[str, Any]:

@@ -30,8 +30,8 @@ from trackspread.web.store import Limits
 SESSION = "trackspread-drop"
 """How folders of sessions are named; a session holds the lock of its own for as long as it lives."""
 _LOOPBACK = "127.0.0.1"
-_GRACE_S = 2
-_STOP_S = 10.0
+_GRACE_S = 2  # s for requests under way
+_STOP_S = 10.0  # s until the server has stopped
 
 
 class _Protocol(H11Protocol):

@@ -25,7 +25,7 @@ from trackspread.web.reading import COLUMNS, Reading, assigned, read_folder
 from trackspread.web.results import ZIP_NAME
 from trackspread.web.store import Dropped, Limits, Store
 
-_UNDO_STEPS = 100
+_UNDO_STEPS = 100  # corrections that can be taken back
 _READS_WITH = ("trackspread.web.reading",)
 _LEAVES_S = 0.3
 """Libraries that load are not waited for any longer when the session ends."""

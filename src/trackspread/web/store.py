@@ -12,8 +12,8 @@ from pathlib import Path, PurePosixPath
 
 from trackspread.errors import TrackspreadError, printable
 
-_LEVELS = 3
-_LONGEST_BYTES = 120
+_LEVELS = 3  # folders in each other
+_LONGEST_BYTES = 120  # bytes of a name, below what file systems allow
 _FORBIDDEN = frozenset('<>:"|?*')
 _DEVICES = re.compile(r"(con|prn|aux|nul|com\d|lpt\d)(\..*)?", re.IGNORECASE)
 

@@ -15,7 +15,7 @@ from trackspread.results.schema.reasons import CODE, Code, Why, with_reason
 Shape = Literal["text", "number", "share", "truth", "figure", "verdict", "origin"]
 Part = str | int | Callable[[Any], Any]
 
-LAST = 9
+LAST = 9  # rank of a column that stands behind all others
 
 
 @dataclass(frozen=True, slots=True)

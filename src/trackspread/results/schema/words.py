@@ -18,7 +18,7 @@ FIGURES = Word(get_args(m.RideFigure))
 ORIGINS = Word(("sheet", "folder", "file", "pattern", "overlap", "none"))
 
 NO_TIMES = "no_times"
-SHARE = (0, 1)
+SHARE = (0, 1)  # lowest and highest share
 LENGTH = (0, None)
 
 

@@ -14,7 +14,7 @@ BASES = {"together": "shared ", "apart": "separate ", "both": "shared and separa
 CAVEAT = "Agreement is not accuracy: it says how closely repeated traces agree, not where the road is."
 MOST_NAMED = 3
 """Of more watches the letters name the groups, and the sentence the first of them."""
-MOST_LISTED = 4
+MOST_LISTED = 4  # names in one sentence
 NO_SPREAD = "No watch has enough rides to say how closely its traces agree"
 
 

@@ -14,7 +14,7 @@ from trackspread.results.words.events import CAUSES, rides_named
 from trackspread.results.words.names import listed, shown_name
 from trackspread.rides.colours import UNKNOWN
 
-CLOCKS_APART_S = 3.0
+CLOCKS_APART_S = 3.0  # s, the error of a start noted by hand
 CLOCKS_SET = "clocks_set"
 NO_START = "no start time was noted"
 

@@ -10,7 +10,7 @@ from trackspread.results.words.events import CAUSES, rides_named
 from trackspread.results.words.names import listed, shown_name
 from trackspread.results.words.verdicts import VERDICT_GLYPHS, verdict_rule
 
-LONGEST_LINE = 60
+LONGEST_LINE = 60  # characters
 KINDS = {"first": "First fix", "settled": "Settled fix"}
 
 

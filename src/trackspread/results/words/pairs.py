@@ -6,7 +6,7 @@ import math
 from collections.abc import Callable, Mapping
 from types import MappingProxyType
 
-HOUR_S, DAY_S = 3600.0, 86_400.0
+HOUR_S, DAY_S = 3600.0, 86_400.0  # s
 
 
 def seconds_told(seconds: float) -> str:
