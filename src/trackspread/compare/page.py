@@ -18,7 +18,7 @@ from trackspread.results.words.trend import OTHER_CAUSES, change_sentences
 from trackspread.system.spreadsheet import guarded
 
 HEADS = ("Rank", "Watch", "Analysis", "Spread", "First fix", "Settled fix", "In stretches", "Rides")
-MOST_TIED = 4
+MOST_TIED = 4  # names in one sentence
 EXPLAINED = (
     "Watches that share a rank show no detectable difference. Rank 2 means: one watch is better by more than "
     "chance allows. Within one analysis its own report decides. The spread of one watch in two analyses is "

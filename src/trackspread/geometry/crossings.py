@@ -15,7 +15,7 @@ from trackspread.model import Bools, Floats, Ints
 
 ALONG_COS = 0.25  # cosine of the angle to the line up to which a start out of reach runs beside it
 MOST_ON_WAY = 200_000  # bounds the work, places every 2 m or farther apart
-ACROSS_TIMES = 2.0
+ACROSS_TIMES = 2.0  # times the nearest distance, within which the way lies across
 
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)
