@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import csv
+import itertools
+import json
 import math
 from dataclasses import replace
 from pathlib import Path
@@ -62,6 +64,18 @@ def test_a_pilot_gives_lengths_and_ratio(pilot: Path, capsys: pytest.CaptureFixt
     (typed,) = ride_plans(pilot, 0.2, 3.0, 0.8, 0.95, 10.0, 0.5)
     assert typed.ratio == 3.0
     assert typed.spread_rides == rides_for_spread(0.2, 0.95, 10.0)
+
+
+def test_the_plan_for_as_many_rides_shows_the_interval_of_the_report(pilot: Path) -> None:
+    """The report tells the spread of all errors, whose interval reaches far up: so does the plan."""
+    made = json.loads((pilot / "result.json").read_text("utf-8"))
+    made["routes"][0]["spread_all"] = {"value_m": 10.0, "low_m": 7.0, "high_m": 24.0}
+    (pilot / "result.json").write_text(json.dumps(made), "utf-8")
+    (plan,) = ride_plans(pilot, 0.2, None, 0.8, 0.95, None, None)
+    rides = len({trace["ride"] or trace["file"] for trace in made["routes"][0]["traces"]})
+    (row,) = (row for row in plan.rows if row.rides == rides)
+    assert (row.low_factor, row.high_factor) == pytest.approx((0.7, 2.4), rel=1e-3)
+    assert all(a.high_factor > b.high_factor for a, b in itertools.pairwise(plan.rows))
 
 
 def test_a_pilot_without_pairs(tmp_path: Path) -> None:

@@ -97,6 +97,18 @@ def test_other_routes_are_other_groups(tmp_path: Path, weeks: list[Path]) -> Non
     assert [len({row.analysis for row in group.rows}) for group in groups] == [1, 1]
 
 
+def test_the_spread_that_is_ranked_is_the_one_that_the_report_tells(tmp_path: Path) -> None:
+    """Of all errors; what is kept would rank a watch that strays often as high as one that never does."""
+    made = replace(make_analysis(seed=3, routes=1, traces=8), comparison=None)
+    receivers = [
+        replace(r, spread_all=replace(r.spread, value=v, low=0.8 * v, high=1.3 * v))
+        for r, v in zip(made.routes[0].receivers, (9.0, 2.0), strict=True)
+    ]
+    made = replace(made, routes=(replace(made.routes[0], receivers=tuple(receivers)),))
+    (group,) = standings([saved(tmp_path / "a", made)])
+    assert [row.spread.value for row in group.rows] == [2.0, 9.0]
+
+
 def test_ranks_of_what_is_told_apart(tmp_path: Path) -> None:
     made = replace(make_analysis(seed=3, routes=1, traces=8), comparison=None)
     receivers = [

@@ -17,6 +17,7 @@ from trackspread.compare.verdicts import Verdicts, of_pairs, of_report
 from trackspread.errors import UnreadableFile, printable
 from trackspread.model import Bools, Change, Estimate, MedianEstimate, Reason, RouteResult
 from trackspread.numeric.intervals import median_interval
+from trackspread.pipeline.ridden import ridden
 from trackspread.results.arrays import load_analysis
 from trackspread.results.saved import load_result
 from trackspread.results.schema.reasons import Why
@@ -123,11 +124,8 @@ def _routes(path: Path, label: str) -> list[_Ridden]:
     out = []
     for record, arrays in zip(document["routes"], kept, strict=True):
         files = {trace["file"] for trace in record["traces"]}
-        starts = sorted(
-            str(i["start_time"])[:10]
-            for i in document["inputs"]
-            if i["file"] in files and i.get("start_time")
-        )
+        begun = [i for i in document["inputs"] if i["file"] in files and i.get("start_time")]
+        starts = sorted(str(one["start_time"])[:10] for one in begun)
         days = (starts[0], starts[-1]) if starts else ("", "")
         settings = document["settings"]
         one = _Ridden(
@@ -181,7 +179,7 @@ def _rows(one: _Ridden, mask: Bools) -> list[Standing]:
     colours = {trace["receiver"]: trace.get("colour") or "" for trace in one.record["traces"]}
     for record in one.record["receivers"]:
         restricted = not whole and one.arrays is not None
-        spread = _restricted(one, record["receiver"], mask) if restricted else _estimate(record["spread"])
+        spread = _restricted(one, record["receiver"], mask) if restricted else _told_first(record)
         out.append(
             Standing(
                 receiver=printable(record["receiver"], 60) or "not known", analysis=one.label,
@@ -195,7 +193,7 @@ def _rows(one: _Ridden, mask: Bools) -> list[Standing]:
 
 
 def _restricted(one: _Ridden, receiver: str, mask: Bools) -> Estimate:
-    """Return the spread of a receiver over the shared stations, as the analysis itself would."""
+    """Return the spread of all errors of a receiver over the shared stations, as the analysis would."""
     route = one.arrays
     assert route is not None
     mine = [trace.number for trace in route.traces if trace.receiver == receiver]
@@ -206,11 +204,11 @@ def _restricted(one: _Ridden, receiver: str, mask: Bools) -> Estimate:
     east = np.cos(np.radians(route.lat_deg)) * np.gradient(np.unwrap(route.lon_deg, period=360.0))
     heading = np.arctan2(np.gradient(route.lat_deg), east)
     found = variance(
-        route.offset_m[mine], np.full((len(mine), len(mask)), route.station_step_m),
-        route.in_stretch[mine] | ~mask, ride, np.zeros(len(mine), dtype=np.int64), heading,
+        ridden([route])[0].offset_m[mine], np.full((len(mine), len(mask)), route.station_step_m),
+        np.broadcast_to(~mask, (len(mine), len(mask))), ride, np.zeros(len(mine), dtype=np.int64), heading,
         route.station_step_m,
     )  # fmt: skip
-    return of_route(found, float(one.settings.get("confidence", 0.95)))
+    return of_route(found, float(one.settings.get("confidence", 0.95)), bursts=True)
 
 
 def _shares(one: _Ridden, receiver: str) -> MedianEstimate:
@@ -228,6 +226,12 @@ def _shares(one: _Ridden, receiver: str) -> MedianEstimate:
         return MedianEstimate(reason=Reason("no_station"))
     median, low, high, level = median_interval(np.array(shares), float(one.settings.get("confidence", 0.95)))
     return MedianEstimate(median=median, low=low, high=high, n=len(shares), confidence=level)
+
+
+def _told_first(record: Mapping[str, Any]) -> Estimate:
+    """Return the spread that the report tells first: of all errors, or of what is kept in older results."""
+    every = record.get("spread_all")
+    return _estimate(every if every and every["value_m"] is not None else record["spread"])
 
 
 def _estimate(record: Mapping[str, Any]) -> Estimate:

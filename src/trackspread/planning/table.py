@@ -6,11 +6,12 @@ import csv
 import io
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
 from trackspread.errors import printable
+from trackspread.numeric.intervals import sd_factors
 from trackspread.results.saved import load_result
 from trackspread.statistics.power import (
     MOST_PLANNED_RIDES,
@@ -85,10 +86,14 @@ def _ratio(ratio: float) -> str:
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class _Pilot:
-    """What a pilot says: independent lengths in a ride, ratio of two watches, what they share."""
+    """What a pilot says: independent lengths in a ride, ratio of two watches, what they share.
+
+    ``lean`` are the powers to which the ends of an interval by chi-square are raised to give its own.
+    """
 
     title: str
     lengths: float
+    lean: tuple[float, float] = (1.0, 1.0)
     ratio: float = math.nan
     common: float = math.nan
     source: str = ""
@@ -115,28 +120,42 @@ def _pilots(document: Mapping[str, Any]) -> list[_Pilot]:
     out = []
     for route in document["routes"]:
         rides = len({trace["ride"] or trace["file"] for trace in route["traces"]})
-        dof = _dof(route["spread"], level)
+        dof, lean = _interval(route, level)
         lengths = dof / (rides - 1) if rides > 1 else math.nan
         name = printable(route.get("title") or route["name"], 30)
         pairs = [pair for pair in route["pairs"] if pair["rides"] > 1]
-        out += [_pair(pair, name, lengths) for pair in pairs]
-        if not pairs:
-            out.append(_Pilot(title=name, lengths=lengths, source=f"{rides} rides of the pilot"))
+        alone = _Pilot(title=name, lengths=lengths, lean=lean, source=f"{rides} rides of the pilot")
+        out += [_pair(pair, alone) for pair in pairs] or [alone]
     return out
 
 
-def _pair(pair: Mapping[str, Any], route: str, lengths: float) -> _Pilot:
+def _pair(pair: Mapping[str, Any], route: _Pilot) -> _Pilot:
     sds = [pair[name]["value_m"] for name in ("sd_a", "sd_b")]
     ratio = max(sds) / min(sds) if all(sds) else math.nan
     common = (pair["common_sd_m"] or 0.0) / min(sds) if all(sds) else math.nan
     names = f"{printable(pair['a'], 30)} and {printable(pair['b'], 30)}"
     source = f"{pair['rides']} rides together of the pilot"
-    return _Pilot(title=f"{route}: {names}", lengths=lengths, ratio=ratio, common=common, source=source)
+    title = f"{route.title}: {names}"
+    return replace(route, title=title, ratio=ratio, common=common, source=source)
 
 
-def _dof(spread: Mapping[str, Any], confidence: float) -> float:
-    ends = (spread["value_m"], spread["low_m"], spread["high_m"])
-    return math.nan if None in ends else implied_dof(*ends, confidence)
+def _interval(route: Mapping[str, Any], confidence: float) -> tuple[float, tuple[float, float]]:
+    """Return the degrees of freedom of the interval that the report shows for a route, and its lean.
+
+    That is the interval of all errors; it reaches farther up than one by chi-square that is as wide.
+    """
+    told = [one for one in (route.get("spread_all"), route["spread"]) if one and one["value_m"] is not None]
+    if not told or None in (told[0]["low_m"], told[0]["high_m"]):
+        return math.nan, (1.0, 1.0)
+    value, low, high = (float(told[0][name]) for name in ("value_m", "low_m", "high_m"))
+    dof = implied_dof(value, low, high, confidence)
+    if math.isnan(dof):
+        return dof, (1.0, 1.0)
+    factors = sd_factors(dof, confidence)
+    return dof, (
+        math.log(low / value) / math.log(factors[0]),
+        math.log(high / value) / math.log(factors[1]),
+    )
 
 
 def _first(*values: float | None) -> float:
@@ -154,6 +173,7 @@ def _plan(
         rides_to_tell_apart(q, power, confidence, k, c),
         rides_apart(q, power, confidence, k, c),
     )
+    lean = pilot.lean if lengths is None else (1.0, 1.0)
     shown = sorted({*SHOWN, *(n for n in enough if n is not None and n <= 500)})
     answers = (
         f"Spread known to ±{within:.0%}: {_rides(enough[0])}.",
@@ -161,10 +181,18 @@ def _plan(
         f"ridden together, or {_rides(enough[2])} with each on different rides.",
     )
     return RidePlan(
-        title=pilot.title, rows=tuple(plan_row(n, k, confidence, power, c) for n in shown), within=within,
+        title=pilot.title, rows=tuple(_row(n, k, confidence, power, c, lean) for n in shown), within=within,
         ratio=q, power=power, spread_rides=enough[0], together_rides=enough[1], apart_rides=enough[2],
         answers=answers, assumptions=_assumptions(pilot, lengths, ratio, k, c, confidence),
     )  # fmt: skip
+
+
+def _row(
+    rides: int, lengths: float, confidence: float, power: float, common: float, lean: tuple[float, float]
+) -> PlanRow:
+    """Return a row whose interval leans as that of the pilot, so that its own rides show its own interval."""
+    row = plan_row(rides, lengths, confidence, power, common)
+    return replace(row, low_factor=row.low_factor ** lean[0], high_factor=row.high_factor ** lean[1])
 
 
 def _count(count: int | None) -> str:
@@ -184,11 +212,13 @@ def _assumptions(
         origin = f"from the interval of the spread over {pilot.source}"
     else:
         origin = "the most cautious: a ride's errors all alike"
+    of_pilot = pilot.lean != (1.0, 1.0) and lengths is None
+    ends = "of all errors, as the pilot has it" if of_pilot else "chi-square"
     words = [
         f"Rests on: {k:.2g} independent {'value' if k == 1 else 'values'} a ride ({origin}); what both share "
         f"is {c:.2g} times the better watch's own standard deviation; {confidence:.0%} intervals; normal "
         "errors; rides alike and independent of each other; watches that do not change.",
-        "Spread times: factors that take a spread to the ends of its interval (chi-square). Known to: the "
+        f"Spread times: factors that take a spread to the ends of its interval ({ends}). Known to: the "
         "spread found lies within this of the truth. Ratio seen: smallest ratio told apart with the power "
         "asked for (together: test of Pitman and Morgan; apart: F test). * marks the first that is enough.",
     ]
