@@ -13,9 +13,10 @@ import pytest
 import trackspread
 
 ROOT = Path(trackspread.__file__).parent
-ROOMS = ("api.py", "geometry", "noise", "numeric", "pairs", "statistics")
+ROOMS = ("api.py", "geometry", "noise", "numeric", "pairs", "readers", "statistics")
 SHORT = {"geometry/centreline.py", "geometry/matching.py"}
 """Long modules whose functions tell their arguments in prose: a name that they do list must be right."""
+RETURNS_IN_PROSE = {*SHORT, "statistics/stretches.py"}
 
 
 def functions() -> Iterator[tuple[str, ast.FunctionDef]]:
@@ -54,8 +55,23 @@ def test_parameters_are_those_of_the_signature(name: str, node: ast.FunctionDef)
         assert not set(known) - set(names), f"{name}, line {node.lineno}: not told"
 
 
+@pytest.mark.parametrize(
+    ("name", "node"),
+    [
+        (name, node)
+        for name, node in FUNCTIONS
+        if name not in RETURNS_IN_PROSE and node.returns and ast.unparse(node.returns) != "None"
+    ],
+    ids=lambda part: part if isinstance(part, str) else part.name,
+)
+def test_what_comes_back_has_its_section(name: str, node: ast.FunctionDef) -> None:
+    assert re.search(
+        r"^(Returns|Yields)\n-+$", inspect.cleandoc(ast.get_docstring(node) or ""), re.MULTILINE
+    ), f"{name}, line {node.lineno}"
+
+
 def test_enough_is_held() -> None:
-    assert sum(bool(listed(node)) for _, node in FUNCTIONS) > 120
+    assert sum(bool(listed(node)) for _, node in FUNCTIONS) > 170
     assert {name for name, _ in FUNCTIONS} > SHORT
 
 

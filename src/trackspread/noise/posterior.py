@@ -64,6 +64,12 @@ def candidates() -> tuple[Floats, Ints, Floats]:
     Lengths from 25 m to 25 km, evenly in the logarithm. A priori all are as likely for the long process, and
     for one of them all shares and short lengths. Of the shortest, which is noise from point to point, shares
     down to 1 % are told apart: the variance that comes of increments hangs on them.
+
+    Returns
+    -------
+    share : ndarray of float, shape (K,)
+    place : ndarray of int, shape (K, 2)
+    prior : ndarray of float, shape (K,)
     """
     kinds = [(1.0, long, long) for long in range(len(LENGTHS_M))]
     for long in range(len(LENGTHS_M)):

@@ -28,6 +28,11 @@ def wanderings() -> tuple[Floats, Floats]:
 
     Time constants from 2 s to over an hour, evenly in the logarithm; the prior of the slow one grows with its
     length to the power of `PRIOR_POWER`, within one of them all are alike.
+
+    Returns
+    -------
+    kind : ndarray of float, shape (K, 3)
+    prior : ndarray of float, shape (K,)
     """
     kinds = [(1.0, slow, slow) for slow in TIMES_S]
     for number, slow in enumerate(TIMES_S):

@@ -40,12 +40,32 @@ WORDS = (
 
 
 def folder() -> Path:
-    """Return the folder of the cache; one that cannot be where this user has no place for it."""
+    """Return the folder of the cache; one that cannot be where this user has no place for it.
+
+    Returns
+    -------
+    Path
+    """
     return cache_folder() or Path(os.devnull) / "trackspread"
 
 
 def cached_parse(file: str, data: bytes, asked: bool) -> tuple[list[Trace], list[Problem]]:
-    """Return what `formats.parse` returns, from the cache where it was parsed before without problems."""
+    """Return what `formats.parse` returns, from the cache where it was parsed before without problems.
+
+    Parameters
+    ----------
+    file : str
+        The file as the user named it.
+    data : bytes
+        What it holds.
+    asked : bool
+        Whether the user named this file, and not its folder.
+
+    Returns
+    -------
+    traces : list of Trace
+    problems : list of Problem
+    """
     kind = "".join(Path(file.lower()).suffixes[-2:])
     key = hashlib.sha256(f"{LAYOUT} {__version__} {kind}\0".encode() + data).hexdigest()
     entry = folder() / f"{key}.npz"
@@ -98,7 +118,12 @@ def _store(entry: Path, traces: list[Trace]) -> None:
 
 
 def entries() -> list[tuple[Path, int, float]]:
-    """Return path, bytes and last use of every entry, the one used longest ago first."""
+    """Return path, bytes and last use of every entry, the one used longest ago first.
+
+    Returns
+    -------
+    list of (Path, int, float)
+    """
     return sorted(_stated(), key=lambda entry: entry[2])
 
 
@@ -115,6 +140,15 @@ def trim(largest: int = LARGEST_TOTAL) -> int:
     """Delete the entries used longest ago until ``largest`` bytes are left; return how many went.
 
     What a killed run left half-written goes after an hour.
+
+    Parameters
+    ----------
+    largest : int
+        Bytes that may stay.
+
+    Returns
+    -------
+    int
     """
     known = entries()
     total, gone = sum(size for _, size, _ in known), 0

@@ -36,15 +36,34 @@ def as_trace(
 
     Parameters
     ----------
+    file, format, name : str
+        The file as the user named it, what it is, and the name of its part.
+    part : int
+        Number of the part, from 1.
     time_s, lon_deg, lat_deg, elevation_m, break_before : ndarray, shape (P,)
         As read; positions are finite and in range already.
     start_s : float
         When the file says that recording started; kept only where it lies before the first point, by
         ``longest_wait_s`` at most, and a timer's start also where it lies as long after it.
+    receiver, ride : str
+        As the file names them, ``""`` where it does not.
     set_aside : int
         Points set aside so far.
+    notes : Notes
+        Where findings are counted.
     place : callable
         Gives the words for the place of point number ``i`` in the file.
+    longest_wait_s : float
+        Longest time from start to first point, seconds.
+    start_from, start_reason : str
+        Who says when recording started, and the code of why nobody does.
+    device : Device or None
+    claims : Claims or None
+        What the device says of its own accuracy.
+
+    Returns
+    -------
+    Trace or None
     """
     lon_deg = np.where(lon_deg >= 180.0, lon_deg - 360.0, lon_deg)
     lost = _null_island(lon_deg, lat_deg)

@@ -46,6 +46,18 @@ def parse_fit(file: str, data: bytes) -> tuple[list[Trace], list[Problem]]:
     The start of the timer (message ``event``, or else the start of the session) says when start was pressed;
     ``file_id`` and ``device_info`` say which watch it was; ``gps_accuracy`` is kept for each point.
 
+    Parameters
+    ----------
+    file : str
+        The file as the user named it.
+    data : bytes
+        What it holds.
+
+    Returns
+    -------
+    traces : list of Trace
+    problems : list of Problem
+
     Raises
     ------
     UnreadableFile

@@ -33,6 +33,20 @@ def parse(file: str, data: bytes, asked: bool) -> tuple[list[Trace], list[Proble
 
     A file that the user did not name and that is plainly no trace gives nothing at all.
 
+    Parameters
+    ----------
+    file : str
+        The file as the user named it.
+    data : bytes
+        What it holds.
+    asked : bool
+        Whether the user named this file, and not its folder.
+
+    Returns
+    -------
+    traces : list of Trace
+    problems : list of Problem
+
     Raises
     ------
     UnreadableFile

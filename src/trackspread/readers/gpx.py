@@ -37,6 +37,18 @@ _CLAIMS = {"hdop": "hdop", "pdop": "pdop", "sat": "satellites"}
 def parse_gpx(file: str, data: bytes) -> tuple[list[Trace], list[Problem]]:
     """Return the tracks of a GPX file, each a trace; a track without a usable point is a problem.
 
+    Parameters
+    ----------
+    file : str
+        The file as the user named it.
+    data : bytes
+        What it holds.
+
+    Returns
+    -------
+    traces : list of Trace
+    problems : list of Problem
+
     Raises
     ------
     UnreadableFile

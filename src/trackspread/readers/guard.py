@@ -59,6 +59,22 @@ R = TypeVar("R", bound=Reader)
 def read_xml(file: str, data: bytes, root: str, make: Callable[[], R]) -> R:
     """Return a reader made by ``make`` that has seen every element of the file.
 
+    Parameters
+    ----------
+    file : str
+        The file as the user named it.
+    data : bytes
+        What it holds.
+    root : str
+        Name of the outermost element.
+    make : callable
+        What takes the points of the elements.
+
+    Returns
+    -------
+    object
+        As ``make`` gives it.
+
     Raises
     ------
     UnreadableFile
@@ -220,7 +236,19 @@ def _refuse(file: str, error: ParseError) -> NoReturn:
 
 
 def decoded(data: bytes, notes: Notes) -> str:
-    """Return text by byte order mark, declaration, UTF-8, and at last Latin-1."""
+    """Return text by byte order mark, declaration, UTF-8, and at last Latin-1.
+
+    Parameters
+    ----------
+    data : bytes
+        A text file.
+    notes : Notes
+        Where findings are counted.
+
+    Returns
+    -------
+    str
+    """
     for mark, name in ((b"\xef\xbb\xbf", "utf-8-sig"), (b"\xff\xfe", "utf-16"), (b"\xfe\xff", "utf-16")):
         if data.startswith(mark):
             return data.decode(name, "replace")
@@ -243,11 +271,30 @@ def mend(text: str) -> str:
     """Return XML without characters that it may not hold, bare ampersands and prefixes.
 
     Names such as ``Bread & Butter`` and prefixes that are declared nowhere are common in exported traces.
+
+    Parameters
+    ----------
+    text : str
+        The document.
+
+    Returns
+    -------
+    str
     """
     text = _AMPERSAND.sub("&amp;", _ILLEGAL.sub("", text))
     return _ATTRIBUTE_PREFIX.sub(r"\1\2", _TAG_PREFIX.sub(r"\1", text))
 
 
 def one_line(element: Element) -> str:
-    """Return the text of an element, fit to be shown."""
+    """Return the text of an element, fit to be shown.
+
+    Parameters
+    ----------
+    element : Element
+        The XML element.
+
+    Returns
+    -------
+    str
+    """
     return printable(" ".join((element.text or "").split()), 200)

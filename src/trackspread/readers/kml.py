@@ -24,6 +24,18 @@ def parse_kml(file: str, data: bytes) -> tuple[list[Trace], list[Problem]]:
     Several of them in one placemark are one trace with interruptions. Lines without times are read only
     where the file holds no track, since they are drawn from it.
 
+    Parameters
+    ----------
+    file : str
+        The file as the user named it.
+    data : bytes
+        What it holds.
+
+    Returns
+    -------
+    traces : list of Trace
+    problems : list of Problem
+
     Raises
     ------
     UnreadableFile

@@ -11,6 +11,13 @@ MOST_POINTS = 1_000_000
 def check_points(file: str, count: int) -> None:
     """Refuse a file with more points than may be read.
 
+    Parameters
+    ----------
+    file : str
+        The file as the user named it.
+    count : int
+        Points so far.
+
     Raises
     ------
     UnreadableFile

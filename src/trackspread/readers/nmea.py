@@ -50,6 +50,18 @@ def parse_nmea(file: str, data: bytes) -> tuple[list[Trace], list[Problem]]:
     Sentences with equal times make one point. The day comes from RMC and moves on at midnight; moments
     without a fix before the first point tell when recording began.
 
+    Parameters
+    ----------
+    file : str
+        The file as the user named it.
+    data : bytes
+        What it holds.
+
+    Returns
+    -------
+    traces : list of Trace
+    problems : list of Problem
+
     Raises
     ------
     UnreadableFile

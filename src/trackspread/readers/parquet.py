@@ -22,7 +22,13 @@ _ERRORS = (pa.ArrowException, OSError, ValueError, TypeError, OverflowError, Mem
 
 
 def main() -> int:
-    """Write the columns that are known, or one line of what is wrong to standard error."""
+    """Write the columns that are known, or one line of what is wrong to standard error.
+
+    Returns
+    -------
+    int
+        Exit code.
+    """
     with suppress(ImportError, ValueError, OSError):
         import resource  # noqa: PLC0415  (not on every system)
 

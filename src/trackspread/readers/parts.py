@@ -23,6 +23,11 @@ def usable(
     nothing : callable
         Gives the problem of a file without any trace.
 
+    Returns
+    -------
+    traces : list of Trace
+    problems : list of Problem
+
     Raises
     ------
     UnreadableFile

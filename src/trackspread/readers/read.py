@@ -161,7 +161,24 @@ def _failed(problem: Problem) -> Parsed:
 
 
 def parse_one(name: str, data: bytes, asked: bool, cache: bool) -> Parsed:
-    """Parse one file; whatever is wrong with it becomes a problem of this file alone."""
+    """Parse one file; whatever is wrong with it becomes a problem of this file alone.
+
+    Parameters
+    ----------
+    name : str
+        The file as the user named it.
+    data : bytes
+        What it holds.
+    asked : bool
+        Whether the user named this file, and not its folder.
+    cache : bool
+        Whether parsed files are kept.
+
+    Returns
+    -------
+    tuple
+        Traces, and problems.
+    """
     try:
         if cache:
             from trackspread.readers.cache import cached_parse

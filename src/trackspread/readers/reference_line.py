@@ -27,6 +27,15 @@ Part = tuple[Floats, Floats]
 def read_reference(path: Path | str) -> tuple[Part, ...]:
     """Return the pieces of a reference line, at least one, of two vertices and more each.
 
+    Parameters
+    ----------
+    path : str or Path
+        The file.
+
+    Returns
+    -------
+    tuple of Part
+
     Raises
     ------
     UnreadableFile

@@ -44,6 +44,18 @@ def parse_csv(file: str, data: bytes) -> tuple[list[Trace], list[Problem]]:
     Columns are found by name (`ALIASES`, capitals do not matter), parted by commas, semicolons or tabs.
     Times are ISO 8601, or seconds (milliseconds from 1e11) since 1970.
 
+    Parameters
+    ----------
+    file : str
+        The file as the user named it.
+    data : bytes
+        What it holds.
+
+    Returns
+    -------
+    traces : list of Trace
+    problems : list of Problem
+
     Raises
     ------
     UnreadableFile
@@ -58,6 +70,18 @@ def parse_parquet(file: str, data: bytes) -> tuple[list[Trace], list[Problem]]:
 
     The library that knows Parquet believes what a file says of itself: a few changed bytes can ask for
     more memory than there is, or end the process. So it has a process of its own.
+
+    Parameters
+    ----------
+    file : str
+        The file as the user named it.
+    data : bytes
+        What it holds.
+
+    Returns
+    -------
+    traces : list of Trace
+    problems : list of Problem
 
     Raises
     ------
@@ -121,7 +145,19 @@ def _lines(text: str) -> Iterator[str]:
 
 
 def find_columns(file: str, header: Sequence[str]) -> dict[str, int]:
-    """Return the place of each column that is known, by its main name."""
+    """Return the place of each column that is known, by its main name.
+
+    Parameters
+    ----------
+    file : str
+        The file as the user named it.
+    header : sequence of str
+        Names of the columns.
+
+    Returns
+    -------
+    dict of str to int
+    """
     names = [name.strip().lower() for name in header]
     found = {
         main: names.index(alias)
@@ -207,5 +243,15 @@ class Points:
 
 
 def epoch_seconds(value: float) -> float:
-    """Return seconds since 1970 of a number that may count milliseconds."""
+    """Return seconds since 1970 of a number that may count milliseconds.
+
+    Parameters
+    ----------
+    value : float
+        Seconds or milliseconds since 1970-01-01 UTC.
+
+    Returns
+    -------
+    float
+    """
     return value / 1000.0 if abs(value) >= MILLISECONDS_ABOVE else value

@@ -26,6 +26,18 @@ def parse_tcx(file: str, data: bytes) -> tuple[list[Trace], list[Problem]]:
 
     The first lap's ``StartTime`` says when start was pressed, ``Creator`` which watch it was.
 
+    Parameters
+    ----------
+    file : str
+        The file as the user named it.
+    data : bytes
+        What it holds.
+
+    Returns
+    -------
+    traces : list of Trace
+    problems : list of Problem
+
     Raises
     ------
     UnreadableFile

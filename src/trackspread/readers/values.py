@@ -19,7 +19,17 @@ FIRST_YEAR = 1900  # years before it are no times of a recording
 
 
 def number(text: str | None) -> float:
-    """Return a finite number in plain decimal notation, ``NaN`` for anything else."""
+    """Return a finite number in plain decimal notation, ``NaN`` for anything else.
+
+    Parameters
+    ----------
+    text : str or None
+        As the file has it.
+
+    Returns
+    -------
+    float
+    """
     if text is None or "_" in text or not text.isascii():
         return math.nan
     try:
@@ -30,7 +40,23 @@ def number(text: str | None) -> float:
 
 
 def degrees(text: str | None, most: float, notes: Notes, place: Place) -> str:
-    """Return an angle that lies within ± ``most`` as plain text, "" for any other."""
+    """Return an angle that lies within ± ``most`` as plain text, "" for any other.
+
+    Parameters
+    ----------
+    text : str or None
+        As the file has it.
+    most : float
+        Largest absolute value, degrees.
+    notes : Notes
+        Where findings are counted.
+    place : str or callable
+        Where in the file, or what says so.
+
+    Returns
+    -------
+    str
+    """
     if abs(number(text)) <= most:
         return text or ""
     if text is None or text.count(",") != 1 or "." in text:
@@ -43,7 +69,21 @@ def degrees(text: str | None, most: float, notes: Notes, place: Place) -> str:
 
 
 def metres(text: str, notes: Notes, place: Place) -> str:
-    """Return a height as plain text, "" (and a finding) for what is no number."""
+    """Return a height as plain text, "" (and a finding) for what is no number.
+
+    Parameters
+    ----------
+    text : str
+        As the file has it.
+    notes : Notes
+        Where findings are counted.
+    place : str or callable
+        Where in the file, or what says so.
+
+    Returns
+    -------
+    str
+    """
     if not math.isnan(number(text)):
         return text
     plain = text.replace(",", ".", 1)
@@ -53,7 +93,21 @@ def metres(text: str, notes: Notes, place: Place) -> str:
 
 
 def utc_text(text: str, notes: Notes, place: Place) -> str:
-    """Return a time as ``2031-03-03T07:00:00Z`` or with its offset; "" (and a finding) for what is none."""
+    """Return a time as ``2031-03-03T07:00:00Z`` or with its offset; "" (and a finding) for what is none.
+
+    Parameters
+    ----------
+    text : str
+        As the file has it.
+    notes : Notes
+        Where findings are counted.
+    place : str or callable
+        Where in the file, or what says so.
+
+    Returns
+    -------
+    str
+    """
     if _PLAIN.fullmatch(text) and _is_moment(text[:10], text[11:13], text[-6:]):
         return text
     where = place() if callable(place) else place
@@ -75,7 +129,17 @@ def utc_text(text: str, notes: Notes, place: Place) -> str:
 
 
 def utc_seconds(text: str) -> float:
-    """Return seconds since 1970 of what `utc_text` gives, ``NaN`` for ""."""
+    """Return seconds since 1970 of what `utc_text` gives, ``NaN`` for "".
+
+    Parameters
+    ----------
+    text : str
+        ISO 8601 with a zone, or "".
+
+    Returns
+    -------
+    float
+    """
     return datetime.fromisoformat(text).timestamp() if text else math.nan
 
 

@@ -69,6 +69,10 @@ def unrest(rough: Floats, first: int, last: int, step_m: float) -> float:
     step_m : float
         Distance between stations, metres.
 
+    Returns
+    -------
+    float
+
     Notes
     -----
     That is the largest median of its `roughness`, (S,): over `ROUGH_BESIDE_M` before and after,

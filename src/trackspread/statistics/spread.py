@@ -30,7 +30,7 @@ class Variance:
 
     ``variance_m2``, ``level_m2``, ``count``, ``dof``, shape (S,); ``correlation`` is that of the residuals
     along the route. NaN where fewer than two rides are there. ``level_m2`` is what of the variance belongs
-    to the place and not to chance (`place_level`); ``residual_m``, shape (T, S), is what it was taken from,
+    to the place and not to chance (`_place_level`); ``residual_m``, shape (T, S), is what it was taken from,
     ``receiver_m2``, shape (T,), the mean square of what each trace's receiver has of it, and ``ride``, shape
     (T,), the number of its ride.
     """
@@ -114,6 +114,10 @@ def variance(
     step_m : float
         Distance of stations.
 
+    Returns
+    -------
+    Variance
+
     Notes
     -----
     Degrees of freedom at one station: between rides - 1, where the traces of a ride are alike, and
@@ -142,7 +146,7 @@ def variance(
     found, dof = np.where(enough, across / left, np.nan), np.where(enough, dof, np.nan)
     return Variance(
         variance_m2=found,
-        level_m2=place_level(found, dof, correlation),
+        level_m2=_place_level(found, dof, correlation),
         count=count,
         dof=dof,
         correlation=correlation,
@@ -152,7 +156,7 @@ def variance(
     )
 
 
-def place_level(variance_m2: Floats, dof: Floats, correlation: Correlation) -> Floats:
+def _place_level(variance_m2: Floats, dof: Floats, correlation: Correlation) -> Floats:
     """Return the variance that each place has of its own, shape (S,): in a gorge more, under open sky less.
 
     The mean over `LEVEL_M` to both sides, shrunk towards the route's as far as chance explains how places
@@ -252,6 +256,10 @@ def of_route(spread: Variance, confidence: float, *, bursts: bool = False) -> Es
     confidence : float
     bursts : bool
         Whether nothing was left out, so that bursts may be there that these few rides did not show.
+
+    Returns
+    -------
+    Estimate
     """
     known = np.isfinite(spread.variance_m2)
     if not known.any():
@@ -332,6 +340,10 @@ def percentile_95(residual_m: Floats, count: Ints) -> float:
         Offsets about their mean across traces, metres, NaN unknown.
     count : ndarray of int, shape (S,)
         Traces at each station.
+
+    Returns
+    -------
+    float
     """
     scale = np.sqrt(count / np.maximum(count - 1.0, 1.0))
     values = np.abs(residual_m * scale)[np.isfinite(residual_m) & (count > 1)]
