@@ -9,6 +9,7 @@ MEET = Reason("never_meet")
 VALUES: dict[str, dict[str, object]] = {
     "told": {"text": "as an earlier edition told it"},
     "never_near": {"reach_m": 45.0},
+    "too_short_to_settle": {"seconds": 12.0, "hold_s": 30.0},
     "never_settled": {"band_m": 6.0, "hold_s": 30.0},
     "came_another_way": {"met_m": 620.4},
     "met_the_others": {"met_m": 620.4},
@@ -49,6 +50,7 @@ VALUES: dict[str, dict[str, object]] = {
     "pair_clock": {"ahead": "Alder", "behind": "Birch", "by_s": 3600.9},
     "pair_no_clock": {"because": Reason.of("clocks_set", low_s=0.0, high_s=3600.0)},
     "timeless": {"traces": (("Alder", "1"), ("Birch", "2"))},
+    "holds_laps": {"files": (("a.gpx", 3), ("b.gpx", 2))},
     "cover_little": {"traces": (("a.gpx#2", 0.31, 1250.0, 0.0, 40.0),)},
     "ran_alike": {"pairs": ((("Alder", "1"), ("Birch", "2"), 3600.0),)},
     "unknown_watches": {"count": 3, "used": 8},

@@ -13,7 +13,8 @@ import pytest
 from records import make_analysis
 from trackspread import api
 from trackspread.cli import main, terminal
-from trackspread.model import MedianEstimate, Reason
+from trackspread.model import Finding, MedianEstimate, Reason
+from trackspread.readers.notes import CODES
 from world import simulate
 
 pty = pytest.importorskip("pty", reason="pseudo-terminals are there on POSIX systems only")
@@ -92,6 +93,16 @@ def test_what_no_receiver_can_tell_is_said_once() -> None:
     assert terminal.first_fix_text(replace(route, receivers=tuple(known))) == "5 s; 5 s"
     assert terminal.first_fix_text(replace(route, receivers=(known[0], blank[0]))) == "5 s; not measurable"
     assert terminal.first_fix_text(replace(route, receivers=tuple(blank))) == "not measurable"
+
+
+def test_a_recording_of_several_rides_is_told_with_the_remedy(capsys: pytest.CaptureFixture[str]) -> None:
+    analysis = make_analysis()
+    laps = Finding(code="laps", count=3, text=CODES["laps"], first_place="")
+    inputs = (replace(analysis.inputs[0], findings=(laps,)), *analysis.inputs[1:])
+    terminal.say_problems(replace(analysis, inputs=inputs))
+    (line,) = [line for line in capsys.readouterr().err.splitlines() if "--laps" in line]
+    assert line.startswith(inputs[0].file)
+    assert line.endswith("(3)")
 
 
 def test_the_answer_is_told_before_the_files_are_written(

@@ -52,6 +52,19 @@ def test_sparse_sampling_is_not_cut_across_a_bend() -> None:
     assert np.abs(found.offset_m[0, inside]).max() < 1e-6
 
 
+def test_points_far_apart_say_nothing_between_them_and_a_short_cut_does() -> None:
+    """A point a minute beside others a second: the chord of a bend was told as a way far aside."""
+    line = line_of(along([(0, 0), (300, 0), (300, 300), (700, 300)]))
+    chord = np.array([[0, 0], [150.0, 0], [300, 220], [400, 300], [550, 300], [700, 300]])
+    found, _, _ = crossed([chord], line, 200.0)
+    between = (line.station_m > 150) & (line.station_m < 520)
+    assert np.isnan(found.offset_m[0, between]).all()
+    assert not found.away.any()
+    spur = line_of(along([(0, 0), (300, 0), (300, 200), (310, 200), (310, 0), (700, 0)]))
+    short, _, _ = crossed([along([(0, 0), (700, 0)], 10.0)], spur)
+    assert short.away[0, (spur.station_m > 320) & (spur.station_m < 690)].all()
+
+
 def test_each_trace_has_its_own_row() -> None:
     line = line_of(along(SHAPES["corner"]))
     found, _, _ = crossed([along(SHAPES["corner"], 6.0, d) for d in (0.0, 3.0, -2.0)], line)

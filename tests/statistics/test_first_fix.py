@@ -208,6 +208,27 @@ def test_a_station_passed_out_of_reach_is_outside_and_one_without_data_does_not_
     assert settled(missing)[1] == 21
 
 
+def test_stations_without_others_to_judge_by_do_not_count() -> None:
+    """Who began before the others did was settled only where they came in."""
+    allowed = np.full(len(STATION_M), 6.0)
+    allowed[:60] = np.nan
+    found, stations = settled_fix(
+        fix(), 1012.0, START_S, STATION_M, times(5.0)[0], np.zeros(len(STATION_M)), allowed,
+        np.zeros(len(STATION_M), bool), OPTIONS,
+    )  # fmt: skip
+    assert (found.value_s, stations) == (12.0, 0)
+
+
+def test_a_trace_that_is_beside_the_others_too_briefly_says_nothing() -> None:
+    """On a lane of 115 m every ride had "never settled"."""
+    deviation = np.full(len(STATION_M), np.nan)
+    deviation[:25] = 1.0
+    found, stations = settled(deviation)
+    assert stations == 0
+    assert not found.censored
+    assert "24 s only" in said(found.reason)
+
+
 def test_a_trace_that_begins_within_the_band_begins_settled_wherever_that_is() -> None:
     deviation = np.zeros(len(STATION_M))
     deviation[:50] = np.nan

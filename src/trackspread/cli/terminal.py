@@ -77,9 +77,14 @@ def _about(seconds: float) -> str:
 
 
 def say_problems(analysis: Analysis) -> None:
-    """Print every problem, and every trace set aside with the reason, one line each, to standard error."""
+    """Print what is wrong to standard error, one line each.
+
+    Every problem, every trace set aside with the reason, and every recording that holds several rides.
+    """
     from trackspread.pipeline.unknown_watches import unknown_watches
     from trackspread.results.words.reasons import said
+    from trackspread.rides.laps import LAPS
+    from trackspread.rides.resumed import RESUMED
 
     if told := unknown_watches(analysis.inputs):
         click.echo(said(told), err=True)
@@ -88,6 +93,9 @@ def say_problems(analysis: Analysis) -> None:
     for record in analysis.inputs:
         if record.status == "set aside":
             click.echo(printable(f"{record.file}: set aside: {said(record.reason)}", 600), err=True)
+        for finding in record.findings:
+            if finding.code in (LAPS, RESUMED):
+                click.echo(printable(f"{record.file}: {finding.text} ({finding.count})", 600), err=True)
 
 
 def say_answer(analysis: Analysis) -> None:

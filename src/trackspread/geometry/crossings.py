@@ -14,6 +14,8 @@ from trackspread.geometry.polyline import project_near, tangents
 from trackspread.model import Bools, Floats, Ints
 
 ALONG_COS = 0.25  # cosine of the angle to the line up to which a start out of reach runs beside it
+CUT_SHORT = 0.5
+"""A step with so small a part of the way along the line cuts it short; a longer one merely logs nothing."""
 MOST_ON_WAY = 200_000  # bounds the work, places every 2 m or farther apart
 ACROSS_TIMES = 2.0  # times the nearest distance, within which the way lies across
 
@@ -59,11 +61,12 @@ def point_offsets(bundle: Bundle, station_m: Floats, line: Line) -> Floats:
     return out
 
 
-def crossings(bundle: Bundle, station_m: Floats, line: Line, gap_m: float) -> Crossings:
+def crossings(bundle: Bundle, station_m: Floats, line: Line, gap_m: float, reach_m: float = 0.0) -> Crossings:
     """Interpolate offsets and times at the stations of the line.
 
     Interpolation runs along the line, in station and offset, so a sparse trace is not cut across the
-    bends. Points that fall back behind an earlier one do not count. Over gaps there is nothing.
+    bends. Points that fall back behind an earlier one do not count. Over gaps there is nothing, nor between
+    points farther apart along the line than ``gap_m``, unless the step between them cuts the line short.
 
     Parameters
     ----------
@@ -71,6 +74,8 @@ def crossings(bundle: Bundle, station_m: Floats, line: Line, gap_m: float) -> Cr
         Station of every point of the bundle (see `matching.match`), NaN away.
     gap_m : float
         Longest distance along the line over which is interpolated.
+    reach_m : float
+        A way that was logged beside the line, but matched to nothing, is away from it beyond this distance.
     bundle : Bundle
         Points of all traces on the grid.
     line : Line
@@ -84,7 +89,7 @@ def crossings(bundle: Bundle, station_m: Floats, line: Line, gap_m: float) -> Cr
     offset, time, span, away_m = (np.full(shape, np.nan) for _ in range(4))
     away = np.zeros(shape, dtype=bool)
     across = point_offsets(bundle, station_m, line)
-    gaps = np.cumsum(bundle.gap_before)
+    gaps, travel = np.cumsum(bundle.gap_before), bundle.travel_m()
     for trace in range(bundle.traces):
         part = bundle.of(trace)
         index = _advancing(station_m[part], across[part]) + part.start
@@ -98,15 +103,21 @@ def crossings(bundle: Bundle, station_m: Floats, line: Line, gap_m: float) -> Cr
         joined = inside & (gaps[first] == gaps[last])
         lost = np.cumsum(np.isnan(station_m[part]))
         off = joined & (lost[first - part.start] != lost[last - part.start])
+        logged = off.copy()
         near = joined & ~off & (at[left + 1] - at[left] <= gap_m)
         offset[trace, near] = np.interp(line.station_m, at, across[index])[near]
         time[trace, near] = np.interp(line.station_m, at, bundle.time_s[index])[near]
         span[trace, near] = (at[left + 1] - at[left])[near]
-        off |= joined & ~near
+        step = np.hypot(bundle.x[last] - bundle.x[first], bundle.y[last] - bundle.y[first])
+        off |= joined & ~near & (step <= CUT_SHORT * (at[left + 1] - at[left]))
         away[trace] = off
         if off.any():
             time[trace, off] = np.interp(line.station_m, at, bundle.time_s[index])[off]
-            away_m[trace, off] = _distance_to_way(bundle, first[off], last[off], line, off)
+            beside = _distance_to_way(bundle, first[off], last[off], line, off)
+            away_m[trace, off] = beside
+            near = np.flatnonzero(off)[(np.abs(beside) < reach_m) & logged[off]]
+            offset[trace, near], away_m[trace, near], away[trace, near] = away_m[trace, near], np.nan, False
+            span[trace, near] = ((travel[last] - travel[first]) / (last - first))[near]
     return Crossings(offset_m=offset, time_s=time, span_m=span, away=away, away_m=away_m)
 
 

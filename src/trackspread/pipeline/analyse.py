@@ -37,6 +37,7 @@ from trackspread.pipeline.unknown_watches import unknown_watches
 from trackspread.rides.companions import with_companions
 from trackspread.rides.duplicates import same_recording
 from trackspread.rides.laps import numbered, with_laps
+from trackspread.rides.resumed import with_rides_apart
 from trackspread.rides.routes import LEAST_LENGTH_M, Grouping, grouped, order_of_routes
 from trackspread.statistics.events import events_of, is_elsewhere
 from trackspread.statistics.film_list import film_entries
@@ -79,7 +80,8 @@ def analyse(
     routes are analysed on the ``executor``, if there is one.
     """
     tell = progress or (lambda phase, share: None)
-    every = list(numbered(with_laps(witnesses, options.corridor_m, always=options.laps)))
+    apart = with_rides_apart(witnesses, options.corridor_m)
+    every = list(numbered(with_laps(apart, options.corridor_m, always=options.laps)))
     tell("Grouping", 0.0)
     groups = grouped([w.trace for w in every], options.corridor_m, [w.ride for w in every])
     tell("Grouping", 1.0)

@@ -12,6 +12,7 @@ from trackspread.geometry.matching import Line
 from trackspread.geometry.points import Bundle
 from trackspread.geometry.polyline import cumulative_length, tangents
 from trackspread.model import Bools, FirstFix, Floats, Ints, Reason, SettledFix, Witness
+from trackspread.noise.correlation import Correlation
 from trackspread.options import Options
 from trackspread.rides.laps import LATER_LAP
 from trackspread.statistics.first_fix import first_fix, settled_fix
@@ -25,7 +26,7 @@ class Beside:
     """What fixes are judged by: deviations, their scale and what of them is allowed, shape (T, S).
 
     ``enter`` is how many scales a deviation must reach to be more than chance; ``elsewhere`` says where a
-    trace takes a variant.
+    trace takes a variant; ``correlation`` is that of errors along the route.
     """
 
     deviation_m: Floats
@@ -33,6 +34,7 @@ class Beside:
     allowed_m: Floats
     enter: float
     elsewhere: Bools
+    correlation: Correlation
 
 
 Fixes = tuple[FirstFix, SettledFix]
@@ -110,7 +112,9 @@ def _met_at(
     own = bundle.of(trace)
     begun = slice(own.start, own.start + _points_until(found.time_s[trace], stations, bundle.time_s[own]))
     leap = leaps(bundle.x[begun], bundle.y[begun], bundle.time_s[begun], float(size.max() - size[-1]))
-    settles = together is not True and (leap or converges(size, usual))
+    within = np.where(found.away[trace], np.nan, beside.deviation_m[trace])
+    falls = leap or converges(within, first, usual, found.time_s[trace], beside.correlation)
+    settles = together is not True and (together is False or falls)
     return None if settles else min(stations, len(line.station_m) - 1)
 
 

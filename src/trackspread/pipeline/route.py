@@ -118,7 +118,7 @@ def first_centreline(tracks: Tracks, options: Options) -> tuple[Line, Floats, Cr
         gap_m=tracks.gap_m,
         ride=tracks.ride,
     )
-    return line, station, crossings(tracks.bundle, station, line, tracks.gap_m)
+    return line, station, crossings(tracks.bundle, station, line, tracks.gap_m, options.reach_m)
 
 
 def judge(tracks: Tracks, line: Line, station: Floats, found: Crossings, options: Options) -> Judged:
@@ -138,7 +138,7 @@ def judge(tracks: Tracks, line: Line, station: Floats, found: Crossings, options
         left_out=silent,
         ride=tracks.ride,
     )
-    found = crossings(tracks.bundle, station, line, tracks.gap_m)
+    found = crossings(tracks.bundle, station, line, tracks.gap_m, options.reach_m)
     found = with_ways_beside(found, tracks.bundle, station, line)
     return _measured(tracks, line, station, found, _carried(rough, line), options)
 
@@ -164,6 +164,7 @@ def _measured(
         allowed_m=np.where(others < 2, np.nan, band * scale),
         enter=enter,
         elsewhere=ways.aside,
+        correlation=spread.correlation,
     )
     fixed, settling = fixes(
         tracks.witnesses, tracks.bundle, tracks.ride, line, station, found, beside, options

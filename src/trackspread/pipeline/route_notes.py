@@ -6,7 +6,7 @@ import numpy as np
 
 from trackspread.model import Reason
 from trackspread.pipeline.route import Judged
-from trackspread.rides.laps import LATER_LAP
+from trackspread.rides.laps import LAPS, LATER_LAP
 
 LITTLE = 0.5
 """A trace with less of the route is named, with what it lacks."""
@@ -35,6 +35,9 @@ def notes_of(judged: Judged) -> tuple[Reason, ...]:
         told.append(Reason.of("cover_little", traces=little))
     if len(np.unique(judged.tracks.ride)) == 2:
         told.append(Reason("two_rides"))
+    holding = tuple((w.trace.file, f.count) for w in aboard for f in w.trace.findings if f.code == LAPS)
+    if holding:
+        told.append(Reason.of("holds_laps", files=holding))
     if any(witness.start_reason == LATER_LAP for witness in aboard):
         told.append(Reason("laps_count"))
     return tuple(told)

@@ -21,6 +21,7 @@ CODES = {
     "time backwards": "times that run backwards were left out",
     "same time": "points with the time of the point before were set aside",
     "odd clock": "times before 1990 or after 2099: the clock of the receiver was not set",
+    "week number": "the clock stood 1,024 weeks back: the week number rolled over; its times were moved on",
     "stuck clock": "the times hardly ever move on; they were left out",
     "bad elevation": "elevations that cannot be read were left out",
     "encoding": "the text is not in the encoding that the file declares; it was read as Latin-1",
@@ -31,6 +32,7 @@ CODES = {
     "no date": "the log never says the date; times are not known",
     "bad row": "rows with missing or unreadable columns were set aside",
     "unequal lists": "a track whose lists of times and places differ in length was read up to the shorter",
+    "resumed": "the recording stopped for long and came over its own way again: it was cut into rides",
     "laps": "the recording comes by one place again and again: split it into laps with --laps",
 }
 

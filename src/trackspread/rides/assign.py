@@ -14,6 +14,7 @@ from trackspread.rides.colours import COLOURS, UNKNOWN
 from trackspread.rides.ride_log import with_log
 from trackspread.rides.table import Row, Sheet, seen_seconds, start_seconds
 from trackspread.rides.watches import device_names, pattern_names, writer_names
+from trackspread.rides.week_number import with_weeks_mended
 
 FORMATS = frozenset(("gpx", "nmea", "kml", "csv", "parquet", "traces", "files", "export"))
 
@@ -36,6 +37,7 @@ def assign_witnesses(read: ReadResult, sheet: Sheet) -> tuple[tuple[Witness, ...
         Each names the table and the line of a row whose start cannot be right, or whose receiver or ride
         another row writes otherwise.
     """
+    read = with_weeks_mended(read)
     traces = read.traces
     recorded = timed(traces)
     together = made_at_once(recorded)
@@ -67,6 +69,7 @@ def rows_of(read: ReadResult, sheet: Sheet) -> list[Row | None]:
     """Return what the table says of each trace in their order, rows of a ride log among it."""
     if not sheet.noted:
         return [sheet.row(trace.file, trace.part) for trace in read.traces]
+    read = with_weeks_mended(read)
     recorded = timed(read.traces)
     together = made_at_once(recorded)
     return _rows_of(read, sheet, together, of_two_watches(recorded, together))[0]

@@ -276,10 +276,17 @@ def _span(trace: Trace) -> tuple[float, float]:
 
 
 def _pieces(witness: Witness, starts: Ints, numbers: _Numbers) -> list[Witness]:
-    """Return one witness a lap; what lies before the first pass and after the last are pieces too."""
+    """Return one witness a lap; what lies before the first pass and after the last are pieces too.
+
+    The next lap's first point comes with each, so that laps meet.
+    """
     trace = witness.trace
     edges = np.unique(np.concatenate([[0], starts, [len(trace.lon_deg)]])).tolist()
-    parts = [_piece(trace, a, b, number) for number, (a, b) in enumerate(pairwise(edges)) if b - a > 1]
+    parts = [
+        piece(trace, a, min(b + 1, len(trace.lon_deg)), number)
+        for number, (a, b) in enumerate(pairwise(edges))
+        if b - a > 1
+    ]
     given = numbers.give(witness.ride or trace.file, parts)
     return [
         replace(
@@ -294,9 +301,22 @@ def _pieces(witness: Witness, starts: Ints, numbers: _Numbers) -> list[Witness]:
     ]
 
 
-def _piece(trace: Trace, first: int, end: int, number: int) -> Trace:
-    """Return points ``first`` to ``end``, the next lap's first point with them, so that laps meet."""
-    part = slice(first, min(end + 1, len(trace.lon_deg)))
+def piece(trace: Trace, first: int, end: int, number: int) -> Trace:
+    """Return points ``first`` to ``end`` of a trace as its piece ``number``; the first keeps its findings.
+
+    Parameters
+    ----------
+    trace : Trace
+    first, end : int
+        The first point, and that behind the last.
+    number : int
+        From 0.
+
+    Returns
+    -------
+    Trace
+    """
+    part = slice(first, end)
     return replace(
         trace,
         part=1000 * trace.part + number,

@@ -104,8 +104,9 @@ def settled_fix(
     """Return the settled fix of one trace, and the number of stations that belong to its settling.
 
     The first station from which the trace stays within ``allowed_m`` of the other rides for
-    ``settle_hold_s`` seconds. A station that it passes out of reach is outside the band; one without data
-    does not count. A trace that keeps within the band from its first position on settled there.
+    ``settle_hold_s`` seconds. A station that it passes out of reach is outside the band; one without data, or
+    without others to judge it by, does not count; nor does a trace that is beside them for less than that.
+    A trace that keeps within the band from its first position on settled there.
     Stations count in the order in which they were passed: a trace may start amid a circuit, and then none is
     called settling.
 
@@ -130,7 +131,7 @@ def settled_fix(
     stations : int
     """
     band_m = float(np.nanmedian(allowed_m)) if np.isfinite(allowed_m).any() else float("nan")
-    beside = np.isfinite(deviation_m) | away
+    beside = np.isfinite(deviation_m) & np.isfinite(allowed_m) | away
     judged = np.flatnonzero(beside & np.isfinite(crossing_s))
     judged = judged[np.argsort(crossing_s[judged], kind="stable")]
     reason = NOTHING
@@ -147,6 +148,11 @@ def settled_fix(
     inside = np.abs(deviation_m[judged]) <= allowed_m[judged]
     time = crossing_s[judged]
     held = _held(inside, time, options.settle_hold_s)
+    if time[-1] - time[0] < options.settle_hold_s:
+        reason = Reason.of(
+            "too_short_to_settle", seconds=float(time[-1] - time[0]), hold_s=options.settle_hold_s
+        )
+        return _fix(np.nan, np.nan, False, band_m, options, reason), 0
     if not held.any():
         reason = Reason.of("never_settled", band_m=band_m, hold_s=options.settle_hold_s)
         return _fix(np.nan, np.nan, True, band_m, options, reason), len(station_m)

@@ -2,24 +2,30 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
+from scipy.linalg import solve_triangular
 
 from trackspread.model import Bools, Floats, Ints
+from trackspread.noise.correlation import Correlation
+from trackspread.numeric.runs import evenly
 from trackspread.statistics.stretches import EDGE_M, ENTER_WITH_EDGE
 
-ENDS: Floats = np.geomspace(0.1, 1.2, 24)
-"""Where a fall ends, as a share of the way looked at: tried for all shapes."""
-NEAR_SCALES, BEYOND = 3.0, 1.1  # scales within which a trace is near; times the way there that is looked at
-STREET_SHARE = 0.2
-"""Share of the sum of squares about the shape of a fix that may be left about that of a street. Errors that
-wander make one fall look like the other; a settling is common and a straight street to the route is rare."""
-CHANCE = 2.0
-"""Mean square, over that of chance, that a shape of a fix may leave: errors stay alike over much of a fall,
-which holds some two independent values; of chi-square with 2 degrees of freedom 14 % lie above it."""
-TURNS_IN = 6.0
-"""A street that turns in keeps its distance until this part of the fall's end is left."""
-FASTEST, SLOWEST = 0.06, 0.62
-"""Length over which an exponential falls to 1/e, as a share: with the slowest it falls to a fifth."""
+ENDS: Floats = np.geomspace(0.15, 1.6, 24)
+"""Where a fall ends, in ways (or times) up to where the trace is near: tried for all shapes."""
+NEAR_SCALES, BEYOND = 3.0, 2.0
+"""A trace is near within so many scales; the fall is looked at for twice as long, as its tail tells."""
+FIX_POWERS = (2.0, 3.0, 5.0)
+FIX_EXPONENTIAL = 0.5  # of an end, the time in which an exponential falls to 1/e
+STREET_POWERS = (1.0, 0.6, 0.35, 0.2, 0.1)
+"""A fall is (1 - u)^p, u being what of it is gone: the larger p, the faster at first; below 1 it turns in."""
+STREET_ODDS = 10.0
+"""So much likelier has a street to make it than a fix: a fix that settles is common, a street that leads to
+the route at a flat angle is not (docs/validation.md)."""
+MOST_LOOKED_AT = 60  # bounds the work, stations
+WHITE_SHARE = 0.02  # of the variance, what is independent from station to station
+BEND_SHARE = 0.02  # of the first column's square, by which the second one is held down
 LEAP_SPEEDS = 3.0
 """A step so many times faster than the trace moves is a leap of the position, not of the rider."""
 LEAP_SHARE = 0.4
@@ -53,45 +59,93 @@ def fall(deviation_m: Floats, first: int, end: int, scale_m: float) -> Floats:
     return size[np.isfinite(size)]
 
 
-def converges(size_m: Floats, scale_m: float) -> bool:
-    """Return whether a distance, shape (N,), falls as that of a fix that gets right does.
+def converges(
+    deviation_m: Floats, first: int, scale_m: float, time_s: Floats, correlation: Correlation
+) -> bool:
+    """Return whether a trace comes to the others from ``first`` on as a fix that gets right does.
 
-    That is fast at first and ever more slowly, a parabola or an exponential. A street leads to the route
-    evenly, or turns in at its end. By least squares, also over where the fall ends, the shape of a street
-    has to leave far less than that of a fix (`STREET_SHARE`), and a fix more than chance makes, ``scale_m``.
-    What falls by no more than chance does not converge. What comes long after the trace is near says nothing.
+    The error of such a fix keeps its direction on the earth while the line turns, and falls with *time*,
+    fast at first and ever more slowly: as a power of what is left, or exponentially. A street leads to the
+    route with the *way*, evenly, or it turns in at its end, and ends at a corner. Both are fitted to the same
+    stations by generalised least squares under the correlation of the route's own errors (Aitken 1935, from
+    memory), which takes a slow drift for chance and a bend not. The likelihoods are those of Student's t, as
+    the scale is an estimate: of values as many as are fitted to. Settling is the common case, `STREET_ODDS`.
+    What falls by no more than chance does not converge.
 
     Parameters
     ----------
-    size_m : ndarray, shape (N,)
-        Distance from the others, metres.
+    deviation_m, time_s : ndarray, shape (S,)
+        Of the trace: deviation from the others, metres, NaN unknown, and seconds.
+    first : int
+        First station.
     scale_m : float
         What chance makes of a distance, metres.
+    correlation : Correlation
+        Of the errors along the route.
 
     Returns
     -------
     bool
     """
-    size = size_m[np.isfinite(size_m)]
-    if len(size) < 2:
+    at, near = _looked_at(deviation_m, first, scale_m)
+    if len(at) < 2:
         return True
-    if float(size.max() - size[-1]) <= scale_m:
+    way = (at - at[0]) / near
+    gone = time_s[at] - time_s[at[0]]
+    until = np.interp(near, at - at[0], gone)
+    timed = bool(np.isfinite(gone).all() and (gone >= 0.0).all() and until > 0.0)
+    size = deviation_m[at]
+    if float(np.abs(size).max() - np.abs(size[-1])) <= scale_m:
         return False
-    near = np.flatnonzero(size <= min(NEAR_SCALES * scale_m, 0.5 * float(size.max())))
-    size = size[: round(BEYOND * (int(near[0]) if len(near) else len(size))) + 1]
-    at = np.arange(len(size)) / len(size)
-    left = np.maximum(1.0 - at / ENDS[:, None], 0.0)
-    lengths = np.geomspace(FASTEST, SLOWEST, len(ENDS))
-    rates = np.exp(-at / lengths[:, None])
-    own = _unexplained(size, np.vstack([left**2, rates]))
-    street = _unexplained(size, np.vstack([left, np.minimum(left * TURNS_IN, 1.0)]))
-    return own <= CHANCE * len(size) * scale_m**2 or own * STREET_SHARE < street
+    alike = (1.0 - WHITE_SHARE) * correlation.at(correlation.step_m * np.abs(at[:, None] - at))
+    root = np.asarray(np.linalg.cholesky(alike + WHITE_SHARE * np.eye(len(at))))
+    turn = correlation.heading_rad[at] - correlation.heading_rad[at[0]]
+    falls = _fix_shapes(gone / until if timed else way)
+    fix = _misfit(root, size / scale_m, falls * np.cos(turn), falls * np.sin(turn))
+    street = _misfit(root, size / scale_m, _left(way, STREET_POWERS))
+    odds: float = ((len(at) + fix) / (len(at) + street)) ** (0.5 * len(at))
+    return odds < STREET_ODDS
 
 
-def _unexplained(values: Floats, shapes: Floats) -> float:
-    """Return the least sum of squares that a multiple of one of the shapes, (K, N), leaves of values."""
-    explained = (shapes @ values) ** 2 / np.maximum(np.sum(shapes**2, axis=1), 1e-12)
-    return float(np.sum(values**2) - explained.max())
+def _looked_at(deviation_m: Floats, first: int, scale_m: float) -> tuple[Ints, float]:
+    """Return the stations of a fall with its tail, and how many there are up to where the trace is near."""
+    known = first + np.flatnonzero(np.isfinite(deviation_m[first:]))
+    size = np.abs(deviation_m[known])
+    if len(size) == 0:
+        return known, 1.0
+    there = np.flatnonzero(size <= min(NEAR_SCALES * scale_m, 0.5 * float(size.max())))
+    near = int(known[there[0]] if len(there) else known[-1]) - int(known[0]) + 1
+    known = known[known <= known[0] + BEYOND * near]
+    return known[evenly(len(known), MOST_LOOKED_AT)], float(near)
+
+
+def _left(gone: Floats, powers: Sequence[float]) -> Floats:
+    """Return how much is left of falls of some powers that end at `ENDS`, shape (K, N)."""
+    return np.vstack([np.maximum(1.0 - gone / ENDS[:, None], 0.0) ** power for power in powers])
+
+
+def _fix_shapes(gone: Floats) -> Floats:
+    """Return the shapes of fixes that get right, (K, N), of the share of time that is gone, shape (N,)."""
+    slow = np.exp(-gone / (FIX_EXPONENTIAL * ENDS[:, None]))
+    return np.vstack([slow, *(_left(gone / (0.6 * power), [power]) for power in FIX_POWERS)])
+
+
+def _misfit(root: Floats, values: Floats, *columns: Floats) -> float:
+    """Return the least whitened sum of squares that one of the shapes, (K, N) a column, leaves of values.
+
+    ``root`` is the Cholesky factor of the correlation. On a straight line the second column is nothing: a
+    share of the first one's square holds its factor down.
+    """
+    y, (a, *more) = (
+        solve_triangular(root, values, lower=True),
+        (solve_triangular(root, column.T, lower=True) for column in columns),
+    )
+    aa, ay = np.maximum(np.sum(a * a, axis=0), 1e-12), y @ a
+    gain = ay**2 / aa
+    for b in more:
+        bb, ab, by = np.sum(b * b, axis=0) + BEND_SHARE * aa, np.sum(a * b, axis=0), y @ b
+        gain = (bb * ay**2 - 2.0 * ab * ay * by + aa * by**2) / (aa * bb - ab**2)
+    return float(y @ y - gain.max())
 
 
 def turns_in(size_m: Floats, scale_m: float, step_m: float) -> bool:

@@ -42,3 +42,9 @@ def test_what_a_trace_lacks_most_is_said() -> None:
         "on less than half of the route: a.gpx#2 (31%; it begins 1,250 m after the start); "
         "b.gpx (40%; it ends 900 m before the end); c.gpx (20%; it logged nothing over 700 m between)"
     )
+
+
+def test_recordings_of_laps_are_named_with_the_remedy() -> None:
+    assert said(Reason.of("holds_laps", files=(("a.gpx", 3), ("b.gpx", 2)))) == (
+        "of recordings of several laps one lap counts: a.gpx (3), b.gpx (2); with --laps every lap does"
+    )

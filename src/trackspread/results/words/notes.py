@@ -36,6 +36,11 @@ def _covers(file: str, share: float, begins_m: float, before_end_m: float, insid
     return f"{printable(file, 60)} ({share:.0%}; {words.format(most_m)})"
 
 
+def _holds_laps(files: Sequence[tuple[str, int]]) -> str:
+    named = first_few([f"{printable(file, 60)} ({laps})" for file, laps in files])
+    return f"of recordings of several laps one lap counts: {named}; with --laps every lap does"
+
+
 def _ran_alike(pairs: Sequence[tuple[Ridden, Ridden, float]]) -> str:
     named = [f"{_on_ride(*a)} and {_on_ride(*b)} ({seconds_told(s)} apart)" for a, b, s in pairs]
     return (
@@ -57,6 +62,7 @@ SENTENCES: Mapping[str, str | Callable[..., str]] = MappingProxyType(
         "no_times_at_all": "the traces have no times: first fix, clocks and speeds are not measurable",
         "timeless": _timeless,
         "cover_little": _cover_little,
+        "holds_laps": _holds_laps,
         "two_rides": "two rides only: where they part, nobody can say which of them left the way",
         "laps_count": "laps of one recording count as rides: errors that stay alike from lap to lap do not "
         "show in the spread, so it may be too small",

@@ -1,0 +1,107 @@
+"""Cut a recording of two rides: it stopped for long, far away, and then came over its own way again."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from itertools import pairwise
+
+import numpy as np
+from scipy.spatial import cKDTree
+
+from trackspread.geometry.sphere import places_m
+from trackspread.model import Finding, Ints, Trace, Witness
+from trackspread.numeric.runs import evenly
+from trackspread.readers.notes import CODES
+from trackspread.rides.laps import piece
+from trackspread.rides.routes import LEAST_LENGTH_M, SAME_WAY
+
+LEAST_PAUSE_S = 600.0  # longer than a stop at lights or a tunnel
+LEAST_LEAP_M = 300.0
+"""A ferry or a tunnel leaps too, but goes on to new ground; a stop for coffee does not leap."""
+MOST_BESIDE_WAY = 5000  # bounds the work, places of a way
+RESUMED = "resumed"
+LATER_RIDE = "later_ride"
+"""Code of the reason why such a ride has no start: the recording had begun with the ride before."""
+
+
+def with_rides_apart(witnesses: Sequence[Witness], corridor_m: float) -> tuple[Witness, ...]:
+    """Return the witnesses with recordings of several rides cut into them; others stay as they are.
+
+    Parameters
+    ----------
+    witnesses : sequence of Witness
+    corridor_m : float
+        Half width of the corridor in which ways are one, metres.
+
+    Returns
+    -------
+    tuple of Witness
+    """
+    out: list[Witness] = []
+    for witness in witnesses:
+        cuts = resumptions(witness.trace, corridor_m)
+        out += _pieces(witness, cuts) if len(cuts) else [witness]
+    return tuple(out)
+
+
+def resumptions(trace: Trace, corridor_m: float) -> Ints:
+    """Return the points at which another ride begins, shape (N,).
+
+    Nothing was logged for `LEAST_PAUSE_S` and over `LEAST_LEAP_M` before such a point, and what follows runs
+    over the way before, or the other way about, for a share `SAME_WAY`.
+
+    Parameters
+    ----------
+    trace : Trace
+    corridor_m : float
+        Half width of the corridor in which ways are one, metres.
+
+    Returns
+    -------
+    ndarray of int, shape (N,)
+    """
+    if len(trace.lon_deg) < 2:
+        return np.empty(0, dtype=np.int64)
+    xyz, pause = places_m(trace.lon_deg, trace.lat_deg), np.diff(trace.time_s)
+    step = np.linalg.norm(np.diff(xyz, axis=0), axis=1)
+    unknown = np.isnan(pause) & trace.break_before[1:]
+    jumps = 1 + np.flatnonzero((step > LEAST_LEAP_M) & ((pause > LEAST_PAUSE_S) | unknown))
+    cuts: list[int] = []
+    for at, end in pairwise([*jumps.tolist(), len(xyz)]):
+        before, after = xyz[cuts[-1] if cuts else 0 : at], xyz[at:end]
+        long_enough = all(step[a : b - 1].sum() >= LEAST_LENGTH_M for a, b in ((0, at), (at, end)))
+        if (
+            long_enough
+            and max(_share(after, before, corridor_m), _share(before, after, corridor_m)) >= SAME_WAY
+        ):
+            cuts.append(at)
+    return np.array(cuts, dtype=np.int64)
+
+
+def _share(way: np.ndarray, other: np.ndarray, near_m: float) -> float:
+    """Return the share of the places of a way, (N, 3), that lie near those of another."""
+    some = way[evenly(len(way), MOST_BESIDE_WAY)]
+    return float(np.mean(np.isfinite(cKDTree(other).query(some, distance_upper_bound=near_m)[0])))
+
+
+def _pieces(witness: Witness, cuts: Ints) -> list[Witness]:
+    """Return one witness a ride; the first keeps what is known of the start, and says how many there are."""
+    trace = witness.trace
+    edges = [0, *cuts.tolist(), len(trace.lon_deg)]
+    told = Finding(code=RESUMED, count=len(edges) - 1, text=CODES[RESUMED], first_place="")
+    out = []
+    for number, (first, end) in enumerate(pairwise(edges)):
+        part = piece(trace, first, end, number)
+        later = number > 0
+        out.append(
+            replace(
+                witness,
+                trace=part if later else replace(part, findings=(*part.findings, told)),
+                ride=f"{witness.ride or trace.file} ride {number + 1}",
+                start_s=float("nan") if later else witness.start_s,
+                start_source="none" if later else witness.start_source,
+                start_reason=LATER_RIDE if later else witness.start_reason,
+            )
+        )
+    return out
