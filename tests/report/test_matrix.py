@@ -23,6 +23,24 @@ def test_the_matrix_is_antisymmetric() -> None:
     assert right["told"] == left["told"] == route["pairs"][0]["told_apart"]
 
 
+def test_a_difference_that_was_told_apart_never_reaches_zero() -> None:
+    """Ends that are rounded to 0 say on which side they lie; a zero has no sign."""
+    route = result_document(make_analysis(routes=1))["routes"][0]
+    pair = route["pairs"][0] | {
+        "told_apart": True,
+        "difference": {"value_m": -4.0, "low_m": -9.0, "high_m": -0.0},
+    }
+    found = pair_matrix(route | {"pairs": [pair]}, [pair["a"], pair["b"]])
+    assert found is not None
+    (_, right), (left, _) = (row["cells"] for row in found["rows"])
+    assert [right["text"], right["note"]] == ["−4", "−9 to <0"]
+    assert [left["text"], left["note"]] == ["+4", ">0 to 9"]
+    none = pair | {"told_apart": False, "difference": {"value_m": 0.0, "low_m": -1.0, "high_m": 2.0}}
+    mirrored = pair_matrix(route | {"pairs": [none]}, [pair["a"], pair["b"]])
+    assert mirrored is not None
+    assert [mirrored["rows"][1]["cells"][0][name] for name in ("text", "note")] == ["0", "−2 to 1"]
+
+
 def test_without_a_pair_there_is_no_matrix() -> None:
     route = result_document(make_analysis(routes=1))["routes"][0]
     assert pair_matrix(route | {"pairs": []}, ["Alder", "Birch"]) is None

@@ -21,7 +21,7 @@ from trackspread.results.lines import without_needless
 TOP_PX, BELOW_PX = 12.0, 42.0
 """Above the plotted area and under it."""
 TICK_PX, SIZE_PX = 3.5, 11.5  # px, ticks and letters
-FINEST_PX = 0.25
+FINEST_PX = 0.4
 """A point goes where the line without it lies no farther than this from it."""
 STEPS_X, STEPS_Y = (1.0, 2.0, 2.5, 5.0, 10.0), (1.0, 2.0, 5.0, 10.0)
 MOST_Y = 7  # ticks upwards

@@ -225,7 +225,7 @@ class _Draw:
             if line is None:
                 continue
             words = self.words.variant(self.route, number)
-            self._line("stretches", [thinned(*line, THINNINGS_M[0])], "variant", words)
+            self._line("variants", [thinned(*line, THINNINGS_M[0])], "variant", words)
             middle = len(line[0]) // 2
             self._dot("marks", float(line[0][middle]), float(line[1][middle]), "kilometre", 2.0, words[:1])
 

@@ -100,6 +100,7 @@ def css_variables() -> str:
     return (
         f":root{{color-scheme:light dark;{light}}}\n"
         f"@media screen and (prefers-color-scheme:dark){{:root{{{dark}}}}}\n"
+        "@media print{:root{color-scheme:light}}\n"
     )
 
 

@@ -90,7 +90,9 @@
   });
 
   // --- tables --------------------------------------------------------------------------------------
-  const value = (row, column) => row.cells[column].dataset.sort;
+  // A cell holds what it is sorted and saved by only where that is not what it shows: large tables stay light.
+  const raw = (cell) => cell.dataset.raw ?? cell.textContent;
+  const value = (row, column) => row.cells[column].dataset.sort ?? raw(row.cells[column]);
   const compare = (first, second) => {
     if (first === second) return 0;
     if (first === "") return 1;
@@ -118,7 +120,7 @@
     for (const row of table.tBodies[0].rows) {
       lines.push(
         [...row.cells].flatMap((cell, i) => {
-          const kept = [cell.dataset.raw, cell.dataset.low, cell.dataset.high].slice(0, heads[i].length);
+          const kept = [raw(cell), cell.dataset.low, cell.dataset.high].slice(0, heads[i].length);
           return kept.map((text) => quoted(cell.classList.contains("text") ? guarded(text || "") : text || ""));
         }),
       );

@@ -8,7 +8,7 @@
   const metres = (value) => (value === null ? "not known" : `${comma.format(value)} m`);
   const along = (m) => (Math.abs(m) < 1000 ? `${Math.round(m)} m` : `${(m / 1000).toFixed(2)} km`);
   const glyphs = { steady: "●", wavering: "◐", torn: "✕", thin: "○" };
-  const ORDER = ["stretches", "traces", "spread", "first", "settled", "marks"];
+  const ORDER = ["stretches", "traces", "spread", "variants", "first", "settled", "marks"];
   const LANE = 5; // pixels
   const CLOSEST = 20; // beyond, a line leaves the window before it can be followed
 
@@ -160,9 +160,10 @@
     const here = L.circleMarker([0, 0], { radius: 9, className: "here", interactive: false });
 
     const wanted = (route) => {
-      if (together) return new Set(["stretches", "spread"]);
+      if (together) return new Set(["stretches", "variants", "spread"]);
       const boxes = box.querySelectorAll(`[data-key="${route.route}"] input[data-layer]`);
-      return new Set([...boxes].filter((check) => check.checked).map((check) => check.dataset.layer));
+      const names = new Set([...boxes].filter((check) => check.checked).map((check) => check.dataset.layer));
+      return names.has("stretches") ? names.add("variants") : names;
     };
     const draw = () => {
       for (const group of layers) group.remove();
