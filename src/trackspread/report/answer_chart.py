@@ -163,7 +163,7 @@ def _row(row: Row, form: _Form, panels: Sequence[_Panel], place: Span, figures: 
         f'<path class="trace {looks}" d="M2 {base - 5:g}H28" fill="none"/>'
         f'<text class="name" x="{NAME_PX:g}" y="{base:g}">{_fitting(row.name, form, group)}{group}</text>',
         _intervals(row, panels[0], middle, looks),
-        _dots(row, panels[1], middle - (3 if narrow else 0), looks),
+        _dots(row, panels[1], middle - (3 if narrow else 0), looks, room=20.0 if narrow else middle - top),
     ]
     spread = _metres(row.spreads[0]) if len(row.spreads) == 1 else ""
     told = [(panels[0].right, spread), *([(panels[1].right, _median(row))] if figures else [])]
@@ -224,13 +224,13 @@ def _intervals(row: Row, panel: _Panel, middle: float, looks: str) -> str:
     return "".join(parts)
 
 
-def _dots(row: Row, panel: _Panel, middle: float, looks: str) -> str:
+def _dots(row: Row, panel: _Panel, middle: float, looks: str, room: float) -> str:
     if not row.fixes:
         return f'<text class="unknown" x="{panel.left + 4:g}" y="{middle + 4:g}">no start noted</text>'
     parts = []
     shown = sorted((dot for dot in row.fixes if dot.seconds <= panel.top), key=lambda dot: dot.seconds)
     places = [panel.x(dot.seconds) for dot in shown]
-    for dot, x, aside in zip(shown, places, _apart(places), strict=True):
+    for dot, x, aside in zip(shown, places, _apart(places, room - DOT_PX), strict=True):
         title = f"<title>{_fix_words(row, dot)}</title>"
         parts.append(
             f'<circle class="dot {looks}" cx="{x:g}" cy="{middle + aside:g}" r="{DOT_PX:g}">{title}</circle>'
@@ -256,15 +256,18 @@ def _fix_words(row: Row, dot: FixDot) -> str:
     return escape(f"{row.name}, ride {ride}, {route}: {plain(rounded(dot.seconds))} s")
 
 
-def _apart(places: Sequence[float]) -> list[float]:
-    """Return how far above or below its row each of the dots (from left to right) stands to be seen alone."""
+def _apart(places: Sequence[float], room: float) -> list[float]:
+    """Return how far above or below its row each of the dots (from left to right) stands to be seen alone.
+
+    They keep within ``room`` to either side; what finds no place there lies on the row.
+    """
+    levels = [0.0]
+    for step in range(1, int(room // DOT_STEP_PX) + 1):
+        levels += [-step * DOT_STEP_PX, step * DOT_STEP_PX]
     placed: list[Span] = []
     for x in places:
         near = [y for other, y in placed if x - other < DOT_STEP_PX]
-        free = (
-            y for y in (0.0, -DOT_STEP_PX, DOT_STEP_PX, -2 * DOT_STEP_PX, 2 * DOT_STEP_PX) if y not in near
-        )
-        placed.append((x, next(free, 0.0)))
+        placed.append((x, next((y for y in levels if y not in near), 0.0)))
     return [y for _, y in placed]
 
 
