@@ -153,6 +153,24 @@ def test_the_chart_can_be_walked_by_keyboard(page, report):
     assert page.inner_text("#route-0 .walk output") == later
 
 
+def test_the_tab_key_reaches_every_control_and_no_piece_of_a_map(page, report):
+    page.goto(report)
+    wanted = page.evaluate(
+        """() => {
+          const all = [...document.querySelectorAll("a[href], button, input, select, summary, [tabindex='0']")];
+          const open = all.filter(e => e.checkVisibility() && !(e.type === "radio" && !e.checked));
+          open.forEach((e, i) => { e.dataset.stop = i; });
+          return open.length;
+        }"""
+    )
+    seen = []
+    for _ in range(wanted + 20):
+        page.keyboard.press("Tab")
+        seen.append(page.evaluate("document.activeElement.dataset.stop ?? document.activeElement.tagName"))
+    assert {str(number) for number in range(wanted)} <= set(seen)
+    assert "path" not in seen
+
+
 def test_pointing_at_the_map_marks_the_chart(page, report):
     page.goto(report)
     ground = page.locator("#route-0 .ground")

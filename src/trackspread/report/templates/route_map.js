@@ -56,6 +56,9 @@
     return best;
   };
 
+  // Hundreds of pieces are no stops for the Tab key: the slider below the map reads every place aloud.
+  const passed = (event) => event.target.getElement().setAttribute("tabindex", "-1");
+
   // The layers of one route on one map, the lowest first; `watch` is one watch, or -1 for all of them.
   const drawn = (route, watch) => {
     const groups = new Map(ORDER.map((name) => [name, L.layerGroup()]));
@@ -65,6 +68,7 @@
       const look = watch >= 0 && line.by && known ? `seg ${line.by[watch]}` : line.look;
       const options = { className: look, weight: 4, lineCap: "butt", smoothFactor: 0.5, fill: false, interactive: line.words.length > 0 };
       const shape = L.polyline(line.parts.map(decoded), options);
+      shape.on("add", passed);
       if (line.words.length) shape.bindTooltip(note(line.words), { sticky: true, className: "note", opacity: 1 });
       const name = line.watch === undefined || line.layer !== "traces" ? line.layer : `traces${line.watch}`;
       if (!groups.has(name)) groups.set(name, L.layerGroup());
@@ -72,6 +76,7 @@
     }
     for (const dot of route.dots.filter(mine)) {
       const shape = L.circleMarker(decoded(dot.at)[0], { radius: dot.r, className: dot.look, fill: true });
+      shape.on("add", passed);
       const fixed = { permanent: true, direction: "right", className: "post", opacity: 1 };
       const loose = { sticky: true, className: "note", opacity: 1 };
       shape.bindTooltip(note(dot.words), dot.layer === "marks" ? fixed : loose);
