@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from corpus.blocks import gpx, points, saved, track
-from rides.test_who_when_which import NOON_S, trace
+from rides.test_assign import NOON_S, trace
 from trackspread.cli import main
 from trackspread.model import Trace, Witness
 from trackspread.readers import ReadResult, read_files
