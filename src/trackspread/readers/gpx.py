@@ -2,15 +2,14 @@
 
 The library loses a whole file to one bad latitude, lets 91.5, nan and inf pass, takes any XML for a GPX
 without points, and is slower once another XML library is installed. So it gets elements that the guard
-has let through, point by point, and never sees the text.
+has let through, point by point, and never sees the text. Times are read as in all other formats.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from datetime import UTC
 from typing import Any
-from xml.etree.ElementTree import Element
+from xml.etree.ElementTree import Element, SubElement
 
 import numpy as np
 from gpxpy.gpx import GPXTrackPoint
@@ -23,9 +22,9 @@ from trackspread.readers.clean import LONGEST_WAIT_S, as_trace
 from trackspread.readers.guard import Handler, one_line, read_xml
 from trackspread.readers.notes import Notes
 from trackspread.readers.parts import usable
-from trackspread.readers.values import degrees, metres, number, utc_text
+from trackspread.readers.values import degrees, metres, number, utc_seconds, utc_text
 
-_FIELDS = ("latitude", "longitude", "elevation", "time")
+_FIELDS = ("latitude", "longitude", "elevation")
 _BATCH = 5000  # points taken over at once, bounds memory
 _LONGEST_SEARCH_S = 12 * 3600.0  # s, half a day: points without a fix are waiting, however long
 LEAST_WAIT_S = 1.0  # s, what exporters write: the time of the first point
@@ -177,7 +176,7 @@ class _Gpx:
         """Take the time of the file: in the metadata (1.1) or at the top (1.0)."""
         if self._is_of_file(depth) and not np.isfinite(self.time_s):
             text = utc_text((element.text or "").strip(), self.notes, "time of the file")
-            self.time_s = _seconds(_point("0", "0", text)) if text else float("nan")
+            self.time_s = utc_seconds(text)
 
 
 class _Track:
@@ -222,7 +221,8 @@ class _Track:
             height = metres(height.strip(), self.notes, self._place)
         for name in _CLAIMS.keys() & inner.keys():
             self._claims.setdefault(_CLAIMS[name], {})[len(self.places)] = number(inner[name])
-        _fill(element, lat, lon, time, height)
+        _fill(element, lat, lon, height)
+        self._time_s.append(utc_seconds(time))
         self.places.append((self.segment, self.number))
         return True
 
@@ -231,12 +231,11 @@ class _Track:
         self.notes.note("no fix", self._place())
         self.set_aside += 1
         if not self.places and time:
-            self._search_s.append(_seconds(_point("0", "0", time)))
+            self._search_s.append(utc_seconds(time))
 
     def keep(self, elements: list[Element]) -> None:
         """Let the library read the points, and keep the numbers."""
-        points = [_parsed(element) for element in elements]
-        self._time_s += [_seconds(point) for point in points]
+        points = [gpx_fields_from_xml(_Point, element, "1.1") for element in elements]
         self._lon_deg += [point.longitude for point in points]
         self._lat_deg += [point.latitude for point in points]
         self._elevation_m += [np.nan if point.elevation is None else point.elevation for point in points]
@@ -272,32 +271,14 @@ class _Track:
         return f"track {self.part + 1}, segment {max(segment, 1)}, point {number}"
 
 
-def _fill(element: Element, lat: str, lon: str, time: str, height: str) -> None:
-    element[:] = [_child(name, text) for name, text in (("ele", height), ("time", time)) if text]
+def _fill(element: Element, lat: str, lon: str, height: str) -> None:
+    """Leave of a point what the library is to read, without the name space."""
+    del element[:]
+    if height:
+        SubElement(element, "ele").text = height
     element.attrib.clear()
     element.set("lat", lat)
     element.set("lon", lon)
-
-
-def _child(name: str, text: str) -> Element:
-    child = Element(name)
-    child.text = text
-    return child
-
-
-def _point(lat: str, lon: str, time: str) -> Any:
-    element = Element("trkpt")
-    _fill(element, lat, lon, time, "")
-    return _parsed(element)
-
-
-def _parsed(element: Any) -> Any:
-    return gpx_fields_from_xml(_Point, element, "1.1")
-
-
-def _seconds(point: Any) -> float:
-    time = point.time
-    return time.replace(tzinfo=time.tzinfo or UTC).timestamp() if time else float("nan")
 
 
 def _array(values: list[float]) -> Floats:
