@@ -81,10 +81,11 @@ def consensus(
     if bundle.is_sparse():
         return through_points(bundle, line, station_m, step_m, reach_m, left_out)
     for step in range(steps):
-        found = crossings(bundle, station_m, line, gap_m)
+        across = point_offsets(bundle, station_m, line)
+        found = crossings(bundle, station_m, line, gap_m, across_m=across)
         voiced = found.offset_m
         if left_out is not None:
-            silent = crossings(bundle, np.where(left_out, np.nan, station_m), line, gap_m)
+            silent = crossings(bundle, np.where(left_out, np.nan, station_m), line, gap_m, across_m=across)
             voiced = np.where(np.isfinite(silent.offset_m), voiced, np.nan)
         half = max(1, round(SCALE_WINDOW_M / step_m))
         say = None if ride is None else ride_weights(np.isfinite(voiced), ride)

@@ -61,7 +61,14 @@ def point_offsets(bundle: Bundle, station_m: Floats, line: Line) -> Floats:
     return out
 
 
-def crossings(bundle: Bundle, station_m: Floats, line: Line, gap_m: float, reach_m: float = 0.0) -> Crossings:
+def crossings(
+    bundle: Bundle,
+    station_m: Floats,
+    line: Line,
+    gap_m: float,
+    reach_m: float = 0.0,
+    across_m: Floats | None = None,
+) -> Crossings:
     """Interpolate offsets and times at the stations of the line.
 
     Interpolation runs along the line, in station and offset, so a sparse trace is not cut across the
@@ -80,6 +87,8 @@ def crossings(bundle: Bundle, station_m: Floats, line: Line, gap_m: float, reach
         Points of all traces on the grid.
     line : Line
         The centreline on its grid.
+    across_m : ndarray, shape (P,), optional
+        Offset of every point, where it is known already (`point_offsets`).
 
     Returns
     -------
@@ -88,7 +97,7 @@ def crossings(bundle: Bundle, station_m: Floats, line: Line, gap_m: float, reach
     shape = (bundle.traces, len(line.station_m))
     offset, time, span, away_m = (np.full(shape, np.nan) for _ in range(4))
     away = np.zeros(shape, dtype=bool)
-    across = point_offsets(bundle, station_m, line)
+    across = point_offsets(bundle, station_m, line) if across_m is None else across_m
     gaps, travel = np.cumsum(bundle.gap_before), bundle.travel_m()
     for trace in range(bundle.traces):
         part = bundle.of(trace)

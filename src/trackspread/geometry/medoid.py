@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from functools import cache
-
 import numpy as np
 from scipy.spatial import cKDTree
 
@@ -35,19 +33,19 @@ def medoid(bundle: Bundle) -> int:
     int
     """
     every = evenly(bundle.traces, JUDGES)
+    tried = [every[i] for i in evenly(len(every), MEDOID_CANDIDATES)]
     points = {t: _sampled(bundle.x[bundle.of(t)], bundle.y[bundle.of(t)]) for t in every}
-    trees = {t: cKDTree(p) for t, p in points.items()}
-
-    @cache
-    def aside(way: int, other: int) -> float:
-        return _mean_distance(points[other], points[way], trees[way])
+    aside = {}
+    for way in every:
+        others = every if way in tried else tried
+        distances = _mean_distances([points[t] for t in others], points[way])
+        aside[way] = dict(zip(others, distances, strict=True))
 
     def cost(trace: int) -> tuple[float, float]:
         others = [t for t in every if t != trace]
-        both = [aside(trace, t) + aside(t, trace) for t in others]
-        return float(np.median(both)), float(np.mean([aside(trace, t) for t in others]))
+        both = [aside[trace][t] + aside[t][trace] for t in others]
+        return float(np.median(both)), float(np.mean([aside[trace][t] for t in others]))
 
-    tried = [every[i] for i in evenly(len(every), MEDOID_CANDIDATES)]
     return min(tried, key=cost) if len(tried) > 1 else tried[0]
 
 
@@ -56,9 +54,10 @@ def _sampled(x: Floats, y: Floats) -> Floats:
     return np.column_stack(resample(x, y, step_m))
 
 
-def _mean_distance(points: Floats, way: Floats, tree: cKDTree) -> float:
-    """Return the mean distance of points to a way, not only to its vertices: these lie anywhere on it."""
-    vertex = np.asarray(tree.query(points)[1], dtype=np.int64)
-    (px, py), (x, y) = points.T, way.T
+def _mean_distances(traces: list[Floats], way: Floats) -> list[float]:
+    """Return the mean distance of the points of each trace to a way, not only to its vertices."""
+    (px, py), (x, y) = np.concatenate(traces).T, way.T
+    vertex = np.asarray(cKDTree(way).query(np.column_stack([px, py]))[1], dtype=np.int64)
     distance = project_at_vertex(px, py, vertex, x, y, cumulative_length(x, y))[2]
-    return float(np.mean(np.minimum(distance, CAP_M)))
+    ends = np.cumsum([len(points) for points in traces])[:-1]
+    return [float(np.mean(part)) for part in np.split(np.minimum(distance, CAP_M), ends)]

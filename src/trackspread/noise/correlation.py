@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import nnls
 
-from trackspread.model import Floats
+from trackspread.model import Floats, Ints
 
 PRIOR_LENGTH_M = 4500.0  # m, length of the prior
 PRIOR_WEIGHT = 4.0  # independent lengths that the prior weighs
@@ -26,11 +26,18 @@ def lagged(values: NDArray[np.complex128] | Floats) -> Floats:
     -------
     ndarray, shape (S,)
     """
-    size = values.shape[1]
-    padded = 1 << int(np.ceil(np.log2(2 * size)))
+    return _sums_by_lag(_power(values).sum(axis=0), values.shape[1])
+
+
+def _power(values: NDArray[np.complex128] | Floats) -> Floats:
+    """Return the power spectrum of every row, with room for all lags."""
+    padded = 1 << int(np.ceil(np.log2(2 * values.shape[1])))
     spectrum = np.fft.fft(values, padded, axis=1)
-    power = (spectrum.real**2 + spectrum.imag**2).sum(axis=0)
-    return np.asarray(np.fft.ifft(power)[:size].real)
+    return np.asarray(spectrum.real**2 + spectrum.imag**2)
+
+
+def _sums_by_lag(power: Floats, size: int) -> Floats:
+    return np.asarray(np.fft.ifft(power)[..., :size].real)
 
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)
@@ -53,12 +60,19 @@ class Correlation:
 
     def mean_square(self, first: int, end: int) -> float:
         """Return the mean of the squared correlation over all pairs of stations in ``first:end``."""
-        turned = np.exp(2j * self.turning * self.heading_rad[first:end])[None, :]
-        n = turned.shape[1]
-        pairs = n - np.arange(n)
-        squared_cosines = 0.5 * (pairs + lagged(turned))
-        twice = np.where(np.arange(n) == 0, 1.0, 2.0)
-        return float(np.sum(twice * self.by_lag[:n] ** 2 * squared_cosines) / n**2)
+        return float(self.mean_squares(np.array([first]), np.array([end]))[0])
+
+    def mean_squares(self, first: Ints, end: Ints) -> Floats:
+        """Return `mean_square` of many parts of the line at once, shape (N,): those of one size together."""
+        out = np.empty(len(first))
+        for n in np.unique(end - first).tolist():
+            mine = np.flatnonzero(end - first == n)
+            stations = first[mine, None] + np.arange(n)
+            turned = np.exp(2j * self.turning * self.heading_rad[stations])
+            squared_cosines = 0.5 * (n - np.arange(n) + _sums_by_lag(_power(turned), n))
+            twice = np.where(np.arange(n) == 0, 1.0, 2.0)
+            out[mine] = np.sum(twice * self.by_lag[:n] ** 2 * squared_cosines, axis=1) / n**2
+        return out
 
     def length_m(self) -> float:
         """Return the distance at which rho falls to 1/e; the whole route if it never does."""

@@ -190,9 +190,23 @@ def pooled_scale(values: Floats, half_width: int, weight: Floats | None = None) 
     -------
     ndarray, shape (S,)
     """
-    own = running_mean(mad_scale(values, weight), half_width)
+    return never_small(running_mean(mad_scale(values, weight), half_width))
+
+
+def never_small(own: Floats) -> Floats:
+    """Return scales along a route, shape (S,), none below half of the whole route's (`pooled_scale`).
+
+    Parameters
+    ----------
+    own : ndarray, shape (S,)
+        NaN = unknown.
+
+    Returns
+    -------
+    ndarray, shape (S,)
+    """
     if not np.isfinite(own).any():
-        return np.full(values.shape[1], np.nan)
+        return np.full(len(own), np.nan)
     floor = 0.5 * float(np.nanmedian(own))
     return np.fmax(own, max(floor, 1e-3))
 

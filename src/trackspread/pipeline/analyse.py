@@ -30,7 +30,7 @@ from trackspread.pipeline import figures
 from trackspread.pipeline.claims import claimed_at
 from trackspread.pipeline.comparison import comparison
 from trackspread.pipeline.pairs_told import pairs_told
-from trackspread.pipeline.route import Judged, first_centreline, judge, on_grid
+from trackspread.pipeline.route import Judged, first_centreline, judge, on_grid, with_rides_of
 from trackspread.pipeline.route_notes import notes_of
 from trackspread.pipeline.titles import given_title, titled
 from trackspread.pipeline.unknown_watches import unknown_watches
@@ -182,7 +182,7 @@ def analyse_route(
         tracks = on_grid(tuple(used.values()), options)
         line, station, found = first_centreline(tracks, options)
     used, doubts = with_companions(used, line, found, tracks.ride)
-    tracks = on_grid(tuple(used.values()), options)
+    tracks = with_rides_of(tracks, tuple(used.values()))
     judged = judge(tracks, line, station, found, options)
     tell(0.93)
     result = route_result(judged, reference, options)

@@ -32,7 +32,7 @@ from trackspread.rides.colours import UNKNOWN
 from trackspread.statistics.events import is_elsewhere
 from trackspread.statistics.first_fix import median_fix
 from trackspread.statistics.segments import astray_masks, astray_of, edges_of, present, widest_m
-from trackspread.statistics.spread import Variance, of_route, percentile_95, pooled, variance
+from trackspread.statistics.spread import Variance, of_route, percentile_95, pooled_by_segment, variance
 from trackspread.statistics.stretches import as_mask
 from trackspread.statistics.verdicts import verdict_of
 
@@ -88,33 +88,38 @@ def segments(judged: Judged, options: Options) -> tuple[Segment, ...]:
     bounds, edges = edges_of(station, options.segment_m)
     masks = astray_masks(stretches(judged), station, len(left), options)
     shown = np.where(judged.ways.taken > 0, np.nan, every_offset_m(judged))
-    own = _of_receivers(judged)
+    spreads = pooled_by_segment(judged.variance, edges, options.confidence)
+    own = {
+        number: spreads if its is judged.variance else pooled_by_segment(its, edges, options.confidence)
+        for number, its in _of_receivers(judged).items()
+    }
     return tuple(
         _segment(
-            judged, left, shown, masks, own, (float(bounds[n]), float(bounds[n + 1])), slice(a, b), options
+            judged, left, shown, masks, (spreads[n], {number: each[n] for number, each in own.items()}),
+            (float(bounds[n]), float(bounds[n + 1])), slice(a, b), options,
         )
         for n, (a, b) in enumerate(pairwise(edges.tolist()))
-    )
+    )  # fmt: skip
 
 
 def _segment(
-    judged: Judged, left: Floats, shown: Floats, masks: tuple[Bools, Bools], own: dict[int, Variance],
-    span_m: tuple[float, float], part: slice, options: Options,
+    judged: Judged, left: Floats, shown: Floats, masks: tuple[Bools, Bools],
+    spreads: tuple[Estimate, dict[int, Estimate]], span_m: tuple[float, float], part: slice, options: Options,
 ) -> Segment:  # fmt: skip
+    """Return a segment; ``spreads`` are that of all traces and those of each receiver by its number."""
+    spread, own = spreads
     every = shown[:, part]
     known = np.isfinite(every)
-    spread = pooled(judged.variance, part.start, part.stop, options.confidence)
     some, far = (mask[:, part] for mask in masks)
     names = [w.trace.file for w in judged.tracks.witnesses]
     verdict, reasons = verdict_of(
         present(known), spread, astray_of(some, far, known, judged.tracks.ride, names), options
     )
     receivers = []
-    for number, variance_m2 in own.items():
+    for number, its in own.items():
         mine = judged.tracks.receiver == number
         if not known[mine].any():
             continue
-        its = pooled(variance_m2, part.start, part.stop, options.confidence)
         astray = astray_of(
             some[mine], far[mine], known[mine], judged.tracks.ride[mine], [""] * int(mine.sum())
         )

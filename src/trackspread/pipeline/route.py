@@ -93,6 +93,12 @@ def on_grid(witnesses: tuple[Witness, ...], options: Options) -> Tracks:
     )
 
 
+def with_rides_of(tracks: Tracks, witnesses: tuple[Witness, ...]) -> Tracks:
+    """Return the tracks with the rides that the same witnesses are said to be of by now."""
+    rides = _numbers([w.ride or f"#{i}" for i, w in enumerate(witnesses)])
+    return replace(tracks, witnesses=witnesses, ride=rides)
+
+
 def own_gap_m(x: Floats, y: Floats, gap_m: float) -> float:
     """Return the longest step of a trace that is no gap: ``gap_m``, or more where it logs more seldom.
 

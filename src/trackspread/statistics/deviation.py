@@ -16,7 +16,7 @@ from trackspread.numeric.robust import (
     mad_scale,
     majority,
     nan_median,
-    pooled_scale,
+    never_small,
     ride_weights,
     running_mean,
 )
@@ -127,19 +127,20 @@ def _judged_by(
 ) -> tuple[Floats, Floats, Floats]:
     """Return location and weights of the others, and the chance scale of a further trace, shape (S,)."""
     say = ride_weights(np.isfinite(others_m), ride)
-    scale = pooled_scale(others_m, half, say)
+    local = running_mean(mad_scale(others_m, say), half)
+    scale = never_small(local)
     together = majority(others_m, level_m, float(nan_median(scale[:, None])[0]))
     if together is not others_m:
         say = ride_weights(np.isfinite(together), ride)
-        others_m, scale = together, pooled_scale(together, half, say)
+        local = running_mean(mad_scale(together, say), half)
+        others_m, scale = together, never_small(local)
     location, weight = bisquare_weights(others_m, scale, say)
     count = effective_count(others_m, say)
     size = others_m.shape[1]
     shared = float(np.mean(correlation.by_lag[: 2 * half + 1] ** 2))
     common = min(correlation.mean_square(0, size) / max(shared, 1e-3), 1.0)
-    local = running_mean(mad_scale(others_m, say), half) ** 2
     dof = np.maximum(MAD_EFFICIENCY * (count - 1.0) / max(shared, 1e-3), 0.2)
-    moderated = moderated_variance(local, dof, common)
+    moderated = moderated_variance(local**2, dof, common)
     return location, weight, np.sqrt(moderated * (1.0 + 1.0 / np.maximum(count, 1.0)))
 
 

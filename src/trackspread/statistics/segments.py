@@ -127,6 +127,8 @@ def astray_of(some: Bools, far: Bools, known: Bools, ride: Ints, names: Sequence
     -------
     Astray
     """
+    if not (some | far).any():
+        return Astray()
     there = (some & known).mean(axis=1) >= NAMED_SHARE
     return Astray(
         some=share_of_rides(some, known, ride),

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 
@@ -232,14 +233,38 @@ def pooled(spread: Variance, first: int, end: int, confidence: float) -> Estimat
     -------
     Estimate
     """
-    part = spread.variance_m2[first:end]
-    known = np.isfinite(part)
+    return _pooled(spread, slice(first, end), spread.correlation.mean_square(first, end), confidence)
+
+
+def pooled_by_segment(spread: Variance, edges: Ints, confidence: float) -> list[Estimate]:
+    """Return the `pooled` spread of every segment, all at once.
+
+    Parameters
+    ----------
+    spread : Variance
+        Of all traces.
+    edges : ndarray of int, shape (N + 1,)
+        First station of each segment, and the station behind the last.
+    confidence : float
+        Of the intervals, 0 to 1.
+
+    Returns
+    -------
+    list of Estimate
+    """
+    shared = spread.correlation.mean_squares(edges[:-1], edges[1:]).tolist()
+    parts = (slice(*ends) for ends in pairwise(edges.tolist()))
+    return [_pooled(spread, part, worth, confidence) for part, worth in zip(parts, shared, strict=True)]
+
+
+def _pooled(spread: Variance, part: slice, shared: float, confidence: float) -> Estimate:
+    """Return the spread over some stations, of whose pairs ``shared`` is the mean squared correlation."""
+    known = np.isfinite(spread.variance_m2[part])
     if not known.any():
         return Estimate(reason=Reason("one_ride_here"))
-    value = float(np.sqrt(np.mean(part[known])))
-    dof = float(np.mean(spread.dof[first:end][known]))
-    dof /= spread.correlation.mean_square(first, end)
-    dof /= _inequality(spread.level_m2[first:end][known])
+    value = float(np.sqrt(np.mean(spread.variance_m2[part][known])))
+    dof = float(np.mean(spread.dof[part][known])) / shared
+    dof /= _inequality(spread.level_m2[part][known])
     low, high = sd_factors(round(dof, 2), confidence)
     return Estimate(value=value, low=value * low, high=value * high)
 
@@ -317,10 +342,9 @@ def running(spread: Variance, window_m: float, confidence: float) -> tuple[Float
     size = len(spread.variance_m2)
     half = max(1, round(window_m / spread.correlation.step_m / 2.0))
     centres = np.unique(np.minimum(np.arange(0, size + half, max(1, half // 2)), size - 1))
-    shared = [
-        spread.correlation.mean_square(max(0, int(c) - half), min(size, int(c) + half + 1))
-        for c in centres.tolist()
-    ]
+    shared = spread.correlation.mean_squares(
+        np.maximum(0, centres - half), np.minimum(size, centres + half + 1)
+    )
     value = np.sqrt(running_mean(spread.variance_m2, half))
     dof = running_mean(spread.dof, half) / np.interp(np.arange(size), centres, shared)
     dof = np.where(np.isfinite(spread.variance_m2), dof, np.nan)
