@@ -32,7 +32,7 @@ from trackspread.rides.colours import UNKNOWN
 from trackspread.statistics.events import is_elsewhere
 from trackspread.statistics.first_fix import median_fix
 from trackspread.statistics.segments import astray_masks, astray_of, edges_of, present, widest_m
-from trackspread.statistics.spread import Variance, of_route, percentile_95, pooled_by_segment, variance
+from trackspread.statistics.spread import Variance, of_route, percentile_95, pooled, variance
 from trackspread.statistics.stretches import as_mask
 from trackspread.statistics.verdicts import verdict_of
 
@@ -88,9 +88,9 @@ def segments(judged: Judged, options: Options) -> tuple[Segment, ...]:
     bounds, edges = edges_of(station, options.segment_m)
     masks = astray_masks(stretches(judged), station, len(left), options)
     shown = np.where(judged.ways.taken > 0, np.nan, every_offset_m(judged))
-    spreads = pooled_by_segment(judged.variance, edges, options.confidence)
+    spreads = _pooled(judged.variance, edges, options.confidence)
     own = {
-        number: spreads if its is judged.variance else pooled_by_segment(its, edges, options.confidence)
+        number: spreads if its is judged.variance else _pooled(its, edges, options.confidence)
         for number, its in _of_receivers(judged).items()
     }
     return tuple(
@@ -138,6 +138,15 @@ def _segment(
         reasons=reasons,
         receivers=tuple(receivers),
     )
+
+
+def _pooled(spread: Variance, edges: Ints, confidence: float) -> list[Estimate]:
+    """Return the spread of every segment between two edges (stations)."""
+    shared = spread.correlation.mean_squares(edges[:-1], edges[1:]).tolist()
+    return [
+        pooled(spread, first, end, confidence, worth)
+        for (first, end), worth in zip(pairwise(edges.tolist()), shared, strict=True)
+    ]
 
 
 def _of_receivers(judged: Judged) -> dict[int, Variance]:

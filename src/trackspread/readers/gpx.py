@@ -233,7 +233,7 @@ class _Track:
         if not self.places and time:
             self._search_s.append(utc_seconds(time))
 
-    def keep(self, elements: list[Element]) -> None:
+    def keep(self, elements: list[Any]) -> None:
         """Let the library read the points, and keep the numbers."""
         points = [gpx_fields_from_xml(_Point, element, "1.1") for element in elements]
         self._lon_deg += [point.longitude for point in points]

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from itertools import pairwise
 
 import numpy as np
 
@@ -162,15 +161,6 @@ def _place_level(variance_m2: Floats, dof: Floats, correlation: Correlation) -> 
 
     The mean over `LEVEL_M` to both sides, shrunk towards the route's as far as chance explains how places
     differ (`moderated_variance`, Smyth 2004): everywhere the same where they differ by no more.
-
-    Parameters
-    ----------
-    variance_m2 : ndarray, shape (S,)
-        Across rides, square metres.
-    dof : ndarray, shape (S,)
-        Degrees of freedom at each station.
-    correlation : Correlation
-        How errors are alike along the way.
     """
     half = max(1, round(LEVEL_M / correlation.step_m))
     shared = float(np.mean(correlation.by_lag[: 2 * half + 1] ** 2))
@@ -210,7 +200,9 @@ def _mean_square(values: Floats) -> float:
     return float(np.mean(values[known] ** 2)) if known.any() else float("nan")
 
 
-def pooled(spread: Variance, first: int, end: int, confidence: float) -> Estimate:
+def pooled(
+    spread: Variance, first: int, end: int, confidence: float, shared: float | None = None
+) -> Estimate:
     """Return the spread over the stations ``first:end`` with its interval.
 
     Root of the mean variance; interval by chi-square with nu / mean(rho^2) degrees of freedom, the mean
@@ -228,43 +220,21 @@ def pooled(spread: Variance, first: int, end: int, confidence: float) -> Estimat
         Station behind the last.
     confidence : float
         Of the interval, 0 to 1.
+    shared : float, optional
+        mean(rho^2) of these stations, where it is known already.
 
     Returns
     -------
     Estimate
     """
-    return _pooled(spread, slice(first, end), spread.correlation.mean_square(first, end), confidence)
-
-
-def pooled_by_segment(spread: Variance, edges: Ints, confidence: float) -> list[Estimate]:
-    """Return the `pooled` spread of every segment, all at once.
-
-    Parameters
-    ----------
-    spread : Variance
-        Of all traces.
-    edges : ndarray of int, shape (N + 1,)
-        First station of each segment, and the station behind the last.
-    confidence : float
-        Of the intervals, 0 to 1.
-
-    Returns
-    -------
-    list of Estimate
-    """
-    shared = spread.correlation.mean_squares(edges[:-1], edges[1:]).tolist()
-    parts = (slice(*ends) for ends in pairwise(edges.tolist()))
-    return [_pooled(spread, part, worth, confidence) for part, worth in zip(parts, shared, strict=True)]
-
-
-def _pooled(spread: Variance, part: slice, shared: float, confidence: float) -> Estimate:
-    """Return the spread over some stations, of whose pairs ``shared`` is the mean squared correlation."""
-    known = np.isfinite(spread.variance_m2[part])
+    part = spread.variance_m2[first:end]
+    known = np.isfinite(part)
     if not known.any():
         return Estimate(reason=Reason("one_ride_here"))
-    value = float(np.sqrt(np.mean(spread.variance_m2[part][known])))
-    dof = float(np.mean(spread.dof[part][known])) / shared
-    dof /= _inequality(spread.level_m2[part][known])
+    value = float(np.sqrt(np.mean(part[known])))
+    dof = float(np.mean(spread.dof[first:end][known]))
+    dof /= spread.correlation.mean_square(first, end) if shared is None else shared
+    dof /= _inequality(spread.level_m2[first:end][known])
     low, high = sd_factors(round(dof, 2), confidence)
     return Estimate(value=value, low=value * low, high=value * high)
 
