@@ -28,7 +28,7 @@ def main(traces: Path) -> None:
     with tempfile.TemporaryDirectory() as place, sync_playwright() as play:
         folder = Path(place) / "rides"
         folder.mkdir()
-        for file in sorted(traces.glob("*.gpx")):
+        for file in sorted(file for file in traces.iterdir() if file.suffix in (".gpx", ".fit", ".tcx")):
             shutil.copy(file, folder)
         chromium = play.chromium.launch(executable_path=shutil.which("chromium"), args=ARGUMENTS)
         page = chromium.new_page(viewport={"width": 1280, "height": 860})
