@@ -7,8 +7,9 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from trackspread.archive.folders import route_folders, split_campaigns
+from trackspread.archive.folders import passed_over, route_folders, split_campaigns
 from trackspread.archive.run import analyse_archive
+from trackspread.cli import main
 from world import Globe, Receiver, simulate
 from world.files import gpx_text
 from world.routes import rounded
@@ -90,3 +91,28 @@ def test_sub_folders_of_names_of_their_own_are_told_as_split(tmp_path: Path) -> 
     ridden(tmp_path / "north" / "second", MILL, seed=2)
     assert found(tmp_path) == ["north/first", "north/second"]
     assert [folder.name for folder in split_campaigns(tmp_path, route_folders(tmp_path))] == ["north"]
+
+
+def test_what_lies_beside_the_route_folders_is_told(tmp_path: Path) -> None:
+    ridden(tmp_path / "coast" / "mill", MILL)
+    (tmp_path / "coast" / "pier").symlink_to(tmp_path / "nowhere")
+    (tmp_path / "stray.gpx").write_text("<gpx/>")
+    (tmp_path / "notes.txt").write_text("dry")
+    told = passed_over(tmp_path, route_folders(tmp_path))
+    assert [(str(path.relative_to(tmp_path)), why[:25]) for path, why in told] == [
+        ("stray.gpx", "it lies beside the route "), ("coast/pier", "this link leads nowhere; "),
+    ]  # fmt: skip
+
+
+def test_what_could_not_be_used_is_told_every_time_and_by_the_exit_code(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """As `analyse` tells it, also where the route was done before."""
+    ridden(tmp_path / "all" / "mill", MILL)
+    (tmp_path / "all" / "mill" / "gone.fit").symlink_to(tmp_path / "nowhere.fit")
+    for _ in range(2):
+        with pytest.raises(SystemExit) as ended:
+            main(["archive", str(tmp_path / "all"), "--out", str(tmp_path / "out")])
+        told = capsys.readouterr()
+        assert (ended.value.code, told.err.count("gone.fit: the file cannot be read")) == (1, 1)
+    assert "1 done before" in told.out

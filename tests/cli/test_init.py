@@ -50,6 +50,27 @@ def test_what_is_written_reads_back_as_what_was_inferred(tmp_path: Path) -> None
     assert [w.start_source for w in witnesses].count("file") == 1
 
 
+def test_columns_of_the_riders_own_are_carried_over(tmp_path: Path) -> None:
+    """An old table given with --rides: names keep their capitals, cells and names run as no formula."""
+    rides = tmp_path / "rides"
+    rides.mkdir()
+    saved(rides, GOOD)
+    saved(rides, gpx(track(points(4000, 4100))), "b.gpx")
+    saved(tmp_path, "file,receiver,Mood,=tyres,route\na.gpx,moss,good,'+28,Lane\n", "old.csv")
+    assert run("init", str(rides), "--rides", str(tmp_path / "old.csv")) == 0
+    first, second = table(rides)
+    assert (first["receiver"], first["route"], first["Mood"], first["'=tyres"]) == (
+        "moss",
+        "Lane",
+        "good",
+        "'+28",
+    )
+    assert (second["Mood"], second["'=tyres"]) == ("", "")
+    again = read_files([rides])
+    witnesses, _ = assign_witnesses(again, read_sheets(again))
+    assert witnesses[0].other == (("Mood", "good"), ("=tyres", "+28"))
+
+
 def test_nothing_is_overwritten(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     saved(tmp_path, GOOD)
     saved(tmp_path, "mine", "rides.csv")

@@ -58,6 +58,15 @@ def test_init_writes_the_colours_and_another_analysis_keeps_them(tmp_path):
     }
 
 
+def test_a_colour_needs_no_name_in_its_row(tmp_path):
+    write_gpx(ridden(1, rides=1, length_m=400.0), tmp_path / "Moss")
+    (tmp_path / "Moss" / "rides.csv").unlink()
+    file = min((tmp_path / "Moss").glob("*.gpx"))
+    (tmp_path / "rides.csv").write_text(f"file,colour\nMoss/{file.name},wine\n", encoding="utf-8")
+    told = {(w.receiver, w.receiver_from, w.colour) for w in read(tmp_path).witnesses}
+    assert told == {("Moss", "folder", "wine")}
+
+
 def test_a_colour_of_no_such_name_is_told(tmp_path):
     write_gpx(ridden(2, rides=1, length_m=400.0), tmp_path)
     file = next(tmp_path.glob("out_1_*.gpx")).name

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -12,7 +13,7 @@ import pytest
 from corpus.blocks import gpx, points, saved, track
 from rides.test_assign import NOON_S, trace
 from trackspread.cli import main
-from trackspread.model import Trace, Witness
+from trackspread.model import Device, Trace, Witness
 from trackspread.readers import ReadResult, read_files
 from trackspread.readers.read import FileTraces, SheetFile
 from trackspread.rides import assign_witnesses, read_sheets, rows_of
@@ -121,6 +122,46 @@ def test_a_row_that_is_not_clear_is_told_with_its_remedy(
     assert words in problems[0][2]
 
 
+def of(product: str, name: str, start: float) -> Trace:
+    return replace(trace(name, start), device=Device(product=product))
+
+
+def test_a_name_that_no_file_bears_stands_for_the_one_watch_left_on_its_rides() -> None:
+    """Ride 1: both; ride 2, an hour and a half later: Moss 3 alone. So blue is Moss 3, and red the other."""
+    rides = [of("Moss 3", "a.fit", 0.0), of("Sedge 2", "b.fit", 5.0), of("Moss 3", "c.fit", 5400.0)]
+    text = log(("Blue", -40.0, -2.0), ("red", -30.0, 4.0), ("blue", 5390.0, 5399.0))
+    found, problems = matched(text, *rides)
+    assert {file: NOON_S - w.start_s for file, w in found.items()} == {
+        "a.fit": 40.0, "b.fit": 30.0, "c.fit": -5390.0,
+    }  # fmt: skip
+    assert [(w.receiver, w.receiver_from) for w in found.values()] == [
+        ("Moss 3", "file"), ("Sedge 2", "file"), ("Moss 3", "file"),
+    ]  # fmt: skip
+    assert [problem[:2] for problem in problems] == [("line 2", "Blue"), ("line 3", "red")]
+    assert problems[0][2].startswith("inferred: this name stands for Moss 3, the only watch of its rides")
+
+
+@pytest.mark.parametrize(
+    ("text", "count"),
+    [
+        (log(("blue", -40.0, -2.0)), 1),  # either of the two
+        (log(("blue", -40.0, -2.0), ("red", -30.0, 4.0)), 2),
+        (log(("blue", -40.0, -2.0), ("red", -30.0, 4.0), ("sedge 2", -30.0, 3.0)), 2),  # two for one
+    ],
+)
+def test_a_name_that_could_stand_for_several_watches_is_told_only(text: str, count: int) -> None:
+    found, problems = matched(text, of("Moss 3", "a.fit", 0.0), of("Sedge 2", "b.fit", 5.0))
+    assert len([words for *_, words in problems if "no trace is of this watch" in words]) == count
+    assert [w.start_source for w in found.values()].count("none") >= 1
+
+
+def test_cells_of_a_log_fill_those_of_the_table_unknown_columns_too() -> None:
+    text = HEAD.replace("note", "colour") + f"a.gpx,moss,,,,,,\n,moss,,{at(-40.0)},,,navy,{at(600.0)}\n"
+    found, problems = matched(text, trace("a.gpx", 0.0))
+    assert (found["a.gpx"].colour, found["a.gpx"].other) == ("navy", (("stopped", at(600.0)),))
+    assert problems == []
+
+
 def test_one_ride_saved_in_two_formats_gets_the_row_twice() -> None:
     ride = trace("moss/a.gpx", 0.0)
     other = Trace(
@@ -148,7 +189,8 @@ def test_init_takes_a_log_in_and_what_it_writes_needs_no_matching(tmp_path: Path
     saved(rides, gpx(track(points(0, 100))), "a.gpx")
     saved(
         tmp_path,
-        "receiver,start_pressed,fix_seen\nmoss,2031-07-04T05:59:30Z,2031-07-04T05:59:50Z\n",
+        "receiver,start_pressed,fix_seen,stopped\n"
+        "moss,2031-07-04T05:59:30Z,2031-07-04T05:59:50Z,2031-07-04T06:30:00Z\n",
         "log.csv",
     )
     with pytest.raises(SystemExit) as ended:
@@ -157,6 +199,7 @@ def test_init_takes_a_log_in_and_what_it_writes_needs_no_matching(tmp_path: Path
     with (rides / "rides.csv").open(newline="") as file:
         (row,) = csv.DictReader(file)
     assert (row["file"], row["receiver"]) == ("a.gpx", "moss")
+    assert row["stopped"] == "2031-07-04T06:30:00Z"
     assert (row["start_pressed"], row["fix_seen"]) == ("2031-07-04T05:59:30Z", "2031-07-04T05:59:50Z")
     read = read_files([rides])
     (witness,), problems = assign_witnesses(read, read_sheets(read))

@@ -116,7 +116,8 @@ def test_a_correction_keeps_what_the_table_and_a_ride_log_say(folder):
     pressed, seen = (datetime.fromtimestamp(first - wait, UTC).isoformat() for wait in (40.0, 2.0))
     watch = by_file(read_folder(folder, {}))[FILES[0]].receiver
     (folder / "rides.csv").write_text(
-        f"file,receiver,start_pressed,fix_seen,firmware\n,{watch},{pressed},{seen},7.2\n"
+        f"file,receiver,start_pressed,fix_seen,firmware,colour,route,Stopped\n"
+        f",{watch},{pressed},{seen},7.2,wine,Lane,late\n"
     )
     read = read_folder(folder, {})
     assert read.doubts == ()
@@ -124,4 +125,7 @@ def test_a_correction_keeps_what_the_table_and_a_ride_log_say(folder):
     corrected = assigned(folder, read.read, {key: {"note": "wet"}})
     cells = corrected.stated[key]
     assert (cells["fix_seen"], cells["firmware"], cells["note"]) == (seen, "7.2", "wet")
+    assert (cells["colour"], cells["route"], cells["Stopped"]) == ("wine", "Lane", "late")
+    witness = by_file(corrected)[key]
+    assert (witness.colour, witness.route, witness.other) == ("wine", "Lane", (("Stopped", "late"),))
     assert by_file(corrected)[key].start_s == pytest.approx(first - 40.0, abs=1.0)

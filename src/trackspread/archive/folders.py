@@ -49,6 +49,21 @@ def split_campaigns(root: Path, folders: Iterable[Path]) -> list[Path]:
     return sorted(parent for parent, count in parents.items() if count > 1 and parent != root)
 
 
+def passed_over(root: Path, folders: Iterable[Path]) -> Iterator[tuple[Path, str]]:
+    """Yield what lies in none of the route folders and cannot be read there, with the reason."""
+    routes = set(folders)
+    for here, inside, files in os.walk(root):
+        if Path(here) in routes:
+            inside.clear()
+            continue
+        inside.sort()
+        for path in (Path(here, file) for file in sorted(files)):
+            if path.is_symlink() and not os.path.exists(path):
+                yield path, "this link leads nowhere; mend it, or take it out"
+            elif _holds_traces(path.name):
+                yield path, "it lies beside the route folders; move it into the one that it belongs to"
+
+
 def _holds_traces(file: str) -> bool:
     return file.lower().endswith(ENDINGS)
 

@@ -33,7 +33,7 @@ class Outcome(Protocol):
 
     @property
     def reason(self) -> str:
-        """Why it failed."""
+        """Why it failed, or has no figures per watch."""
 
     @property
     def rows(self) -> tuple[dict[str, Any], ...]:

@@ -8,7 +8,7 @@ import os
 import shutil
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import FIRST_COMPLETED, Executor, Future, ThreadPoolExecutor, wait
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from itertools import islice
 from pathlib import Path
 from typing import Any
@@ -22,6 +22,8 @@ from trackspread.archive.index import COLUMNS
 from trackspread.errors import FolderRefused, TrackspreadError, printable
 from trackspread.numeric.intervals import median_interval
 from trackspread.options import Options
+from trackspread.pipeline.unknown_watches import unknown_watches
+from trackspread.results.words.reasons import said
 from trackspread.system.opening import place_of
 from trackspread.system.placing import is_abandoned, is_ours, whole
 from trackspread.system.progress import Progress
@@ -44,12 +46,17 @@ class Job:
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Outcome:
-    """What came of one route folder: ``done``, ``known`` (finished in an earlier run) or ``failed``."""
+    """What came of one route folder: ``done``, ``known`` (finished in an earlier run) or ``failed``.
+
+    ``reason`` is why it failed, or why there are no figures per watch. ``aside`` has one line for everything
+    of a finished route that could not be used.
+    """
 
     name: str
     state: str
     reason: str = ""
     rows: tuple[dict[str, Any], ...] = ()
+    aside: tuple[str, ...] = ()
 
 
 def analyse_archive(
@@ -143,12 +150,16 @@ def analyse_one(job: Job) -> Outcome:
         signature = _signature(job)
         known = _known(job, signature)
         if known is not None:
-            return Outcome(name=job.name, state="known", rows=known)
+            return known
         analysis = analyse(job.traces, job.options)
         write_report(analysis, job.result)
-        rows = tuple(_rows(job.name, json.loads(Path(job.result, RESULT).read_text("utf-8"))))
-        _mark(job, signature, rows)
-        return Outcome(name=job.name, state="done", rows=rows)
+        document = json.loads(Path(job.result, RESULT).read_text("utf-8"))
+        outcome = Outcome(
+            name=job.name, state="done", reason=said(unknown_watches(analysis.inputs)),
+            rows=tuple(_rows(job.name, document)), aside=tuple(_aside(document)),
+        )  # fmt: skip
+        _mark(job, signature, outcome)
+        return outcome
     except TrackspreadError as error:
         return Outcome(name=job.name, state="failed", reason=printable(error.text, 300))
     except OSError as error:
@@ -172,21 +183,30 @@ def _signature(job: Job) -> str:
     return digest.hexdigest()
 
 
-def _known(job: Job, signature: str) -> tuple[dict[str, Any], ...] | None:
-    """Return the rows of a finished route, None where there is none by this signature."""
+def _known(job: Job, signature: str) -> Outcome | None:
+    """Return what came of a finished route, None where there is none by this signature."""
     try:
         mark = json.loads(Path(job.result, MARK).read_text("utf-8"))
         if mark["signature"] == signature and Path(job.result, RESULT).is_file():
-            return tuple(mark["rows"])
+            told = {name: tuple(mark[name]) for name in ("rows", "aside")}
+            return Outcome(name=job.name, state="known", reason=mark["reason"], **told)
     except (OSError, ValueError, KeyError, TypeError):
         pass
     return None
 
 
-def _mark(job: Job, signature: str, rows: tuple[dict[str, Any], ...]) -> None:
+def _mark(job: Job, signature: str, outcome: Outcome) -> None:
     """Mark a route as finished, in one step."""
     with whole(Path(job.result, MARK)) as part:
-        part.write_text(json.dumps({"signature": signature, "rows": rows}), "utf-8")
+        part.write_text(json.dumps({"signature": signature, **asdict(outcome)}), "utf-8")
+
+
+def _aside(document: dict[str, Any]) -> Iterator[str]:
+    """Yield a line for everything that could not be used."""
+    yield from document["problems"]
+    for record in document["inputs"]:
+        if record["status"] != "used":
+            yield f"{record['file']}: set aside: {record['reason']}"
 
 
 def _rows(name: str, document: dict[str, Any]) -> Iterator[dict[str, Any]]:

@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from concurrent.futures import Executor
 
 MOST_ON_A_CLUSTER = 256  # routes under way at once, bounds memory
+MOST_TOLD_EACH = 5  # on standard error, of what was set aside in one folder
 
 
 @click.command()
@@ -32,10 +33,11 @@ def command(
 ) -> int:
     """Analyse every route folder below ROOT and write an index of all results.
 
-    A run that was stopped goes on where it was: finished routes are not done again. Never open the
+    A run that was stopped goes on where it was: finished routes are not done again. Exit code 0: all used;
+    1: done, some input was set aside; 2: nothing could be done. Never open the
     port of a scheduler to others: whoever reaches it can run any code on your machines.
     """
-    from trackspread.archive.folders import split_campaigns
+    from trackspread.archive.folders import passed_over, split_campaigns
     from trackspread.archive.index import write_index
     from trackspread.archive.run import analyse_archive, clear_parts
 
@@ -47,19 +49,27 @@ def command(
             root, folder, options, executor=lambda: _executor(workers, scheduler), ahead=ahead,
             progress=progress,
         )  # fmt: skip
-    for split in split_campaigns(root, (root / outcome.name for outcome in outcomes)):
+    routes = [root / outcome.name for outcome in outcomes]
+    left = list(passed_over(root, routes))
+    for path, why in left:
+        click.echo(printable(f"{path}: {why}", 600), err=True)
+    for split in split_campaigns(root, routes):
         rule = "its sub-folders are analysed apart; if they are watches, put a rides.csv into it"
         click.echo(printable(f"{split.name}: {rule}", 600), err=True)
     written = write_index(outcomes, folder)
-    failed = [outcome for outcome in outcomes if outcome.state == "failed"]
-    for outcome in failed:
-        click.echo(printable(f"{outcome.name}: {outcome.reason}", 600), err=True)
+    for outcome in outcomes:
+        shown = outcome.aside[:MOST_TOLD_EACH]
+        more = len(outcome.aside) - len(shown)
+        for line in (outcome.reason, *shown, f"and {more} more, in its report" if more else ""):
+            if line:
+                click.echo(printable(f"{outcome.name}: {line}", 600), err=True)
     if not quiet:
         states = [outcome.state for outcome in outcomes]
         told = {"done": "done", "known": "done before", "failed": "failed"}
         words = ", ".join(f"{states.count(state)} {word}" for state, word in told.items())
         click.echo(f"{len(outcomes)} route folders: {words}. Written to {printable(str(written[0]), 300)}")
-    return SOME_SET_ASIDE if failed else OK
+    lost = left or any(outcome.aside or outcome.state == "failed" for outcome in outcomes)
+    return SOME_SET_ASIDE if lost else OK
 
 
 def _executor(workers: int, scheduler: str | None) -> Executor:

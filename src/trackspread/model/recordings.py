@@ -131,7 +131,7 @@ class Witness:
     ``start_s`` is when start was pressed and ``start_source`` who says so; ``start_reason`` is the code of
     why there is none, where more is known than that nobody noted it. ``fix_seen_s`` is when the rider saw
     that the watch showed a fix. ``route`` is what the rider calls the route, ``colour`` in what the watch is
-    drawn.
+    drawn. ``other`` are the cells of the columns that the tool does not know, by their names.
     """
 
     trace: Trace
@@ -147,6 +147,7 @@ class Witness:
     fix_seen_s: float = float("nan")
     route: str = ""
     colour: str = ""
+    other: tuple[tuple[str, str], ...] = ()
 
 
 @dataclass(frozen=True, kw_only=True, slots=True, repr=False)

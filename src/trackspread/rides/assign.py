@@ -47,7 +47,7 @@ def assign_witnesses(read: ReadResult, sheet: Sheet) -> tuple[tuple[Witness, ...
     known = ["" if name == UNKNOWN else name for name, _ in receivers]
     rides = _rides(traces, rows, lambda said: joined_rides(recorded, together, known, said))
     problems += _spellings([row for row in rows if row])
-    colours = _colours([row for row in rows if row], problems)
+    colours = _colours(rows, [name for name, _ in receivers], problems)
     starts = list(_starts(traces, rows, problems))
     seen = _seen(traces, rows, starts, problems)
     witnesses = tuple(
@@ -57,6 +57,7 @@ def assign_witnesses(read: ReadResult, sheet: Sheet) -> tuple[tuple[Witness, ...
             start_reason=trace.start_reason if source == "none" else "",
             firmware=(row.firmware if row else "") or trace.device.firmware, fix_seen_s=seen_s,
             route=row.route if row else "", colour=colours.get(receiver[0], ""),
+            other=row.other if row else (),
         )
         for trace, row, receiver, ride, (start_s, source), seen_s in zip(
             traces, rows, receivers, rides, starts, seen, strict=True
@@ -85,11 +86,14 @@ def _rows_of(
     rows = [sheet.row(trace.file, trace.part) for trace in read.traces]
     if not sheet.noted:
         return rows, []
+    answers = _receivers(read.files, rows, clashes)
     watches = [
         "" if name in (UNKNOWN, trace.device.writer) else name
-        for trace, (name, _) in zip(read.traces, _receivers(read.files, rows, clashes), strict=True)
+        for trace, (name, _) in zip(read.traces, answers, strict=True)
     ]
-    return with_log(read.traces, watches, rows, sheet.noted, copies=sorted({*together} - {*clashes}))
+    inferred = [source in ("file", "pattern") for _, source in answers]
+    copies = sorted({*together} - {*clashes})
+    return with_log(read.traces, watches, rows, sheet.noted, copies, inferred)
 
 
 def _spellings(rows: Sequence[Row]) -> list[Problem]:
@@ -110,13 +114,14 @@ def _spellings(rows: Sequence[Row]) -> list[Problem]:
     return problems
 
 
-def _colours(rows: Sequence[Row], problems: list[Problem]) -> dict[str, str]:
+def _colours(rows: Sequence[Row | None], receivers: Sequence[str], problems: list[Problem]) -> dict[str, str]:
     """Return the colour of each receiver: that of its first row with one; note what is no colour of ours."""
     found: dict[str, str] = {}
-    for row in sorted(rows, key=lambda row: (row.sheet, row.line)):
+    told = [(row, name) for row, name in zip(rows, receivers, strict=True) if row]
+    for row, receiver in sorted(told, key=lambda each: (each[0].sheet, each[0].line)):
         colour = row.colour.casefold()
-        if colour in COLOURS and row.receiver:
-            found.setdefault(row.receiver, colour)
+        if colour in COLOURS and receiver != UNKNOWN:
+            found.setdefault(receiver, colour)
         elif colour and colour not in COLOURS:
             rule = f"the colour of a watch is one of {', '.join(COLOURS)}"
             place, remedy = f"line {row.line}", "correct the cell, or leave it empty"

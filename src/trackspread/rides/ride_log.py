@@ -3,17 +3,27 @@
 from __future__ import annotations
 
 import math
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Iterable, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
+from typing import Any
 
 import numpy as np
 
 from trackspread.errors import Problem
 from trackspread.model import Trace
 from trackspread.rides.at_once import Pair
-from trackspread.rides.table import LIKELY_WAIT_S, LONGEST_DECLARED_WAIT_S, MOST_HOURS, Noted, Row, moment_s
+from trackspread.rides.table import (
+    COLUMNS,
+    LIKELY_WAIT_S,
+    LONGEST_DECLARED_WAIT_S,
+    MOST_HOURS,
+    Noted,
+    Row,
+    moment_s,
+)
 
 CLEAR_S = 60.0  # s by which the nearest ride must be nearer than the next
 _NAME_IT = "name the file in the column file, or take the row out"
@@ -43,14 +53,15 @@ def _problem(row: Row, value: str, rule: str, remedy: str) -> Problem:
 
 def with_log(
     traces: Sequence[Trace], watches: Sequence[str], rows: Sequence[Row | None], noted: Sequence[Noted],
-    copies: Sequence[Pair] = (),
+    copies: Sequence[Pair] = (), inferred: Sequence[bool] = (),
 ) -> tuple[list[Row | None], list[Problem]]:  # fmt: skip
     """Return the rows of the traces, with what a ride log says put into cells that are empty there.
 
     A row of the log speaks of a trace of its watch that runs at the noted time or begins within an hour
     after it; of several, of the one that begins nearest. It is not matched where another begins as near to
     within a minute, and then the problem names the row and what to do. A trace of an unknown watch can be
-    that of any row.
+    that of any row. A name that no trace bears stands for the one inferred watch of its rides that the log
+    does not name, where there is only one; a problem says so.
 
     Parameters
     ----------
@@ -62,19 +73,22 @@ def with_log(
         Rows of the log.
     copies : sequence of (int, int)
         Pairs of traces that are one recording in two files.
+    inferred : sequence of bool
+        Whether the watch of each trace is what its file calls it, and nobody's own word.
 
     Returns
     -------
     rows : list of Row or None
     problems : list of Problem
-        One for each row that is matched to no trace.
+        One for each row that is matched to no trace, and for each name that stands for another.
     """
     rides = _Rides(traces, watches, copies)
-    problems: list[tuple[int, Problem]] = []
+    stands_for = rides.other_names(noted, [name for name, yes in zip(watches, inferred, strict=False) if yes])
+    problems = [_stands_for(noted, name, watch) for name, watch in stands_for.items()]
     nearest: dict[int, _Match] = {}
     for each in noted:
         try:
-            match = rides.match(each)
+            match = rides.match(each, stands_for.get(_plain(each.row.receiver), ""))
         except _Unmatched as unmatched:
             problems.append((each.row.line, unmatched.problem))
             continue
@@ -103,11 +117,38 @@ class _Rides:
             self._copies[a].append(b)
             self._copies[b].append(a)
 
-    def match(self, noted: Noted) -> _Match:
-        """Return the trace of which a row speaks."""
-        row = noted.row
+    def other_names(self, noted: Sequence[Noted], inferred: Iterable[str]) -> dict[str, str]:
+        """Return for each name of the log that no trace bears the watch for which it can only stand.
+
+        That watch is inferred, recorded at the time of every row of the name, and no row of the log names it.
+        """
+        named = {_plain(each.row.receiver) for each in noted} - {""}
+        free = {name for name in inferred if _plain(name) not in named}
+        left: dict[str, set[str]] = {}
+        for each in noted:
+            name = _plain(each.row.receiver)
+            if name not in named or name in map(_plain, self._watches):
+                continue
+            with suppress(_Unmatched):
+                at_s = _noted_at_s(each.row)
+                here = {self._watches[i] for i in self._there(each) if self._fits(i, at_s)}
+                if here:
+                    left[name] = left.get(name, free) & (set() if "" in here else here)
+        found: dict[str, str] = {}
+        while sure := {name: min(watches) for name, watches in left.items() if len(watches) == 1}:
+            claims = Counter(sure.values())
+            found |= {name: watch for name, watch in sure.items() if claims[watch] == 1}
+            left = {name: watches - set(claims) for name, watches in left.items() if name not in sure}
+        return found
+
+    def _there(self, noted: Noted) -> list[int]:
+        return [i for i, trace in enumerate(self._traces) if trace.file in noted.files]
+
+    def match(self, noted: Noted, watch: str = "") -> _Match:
+        """Return the trace of which a row speaks; ``watch`` is what its name stands for, if another."""
+        row = replace(noted.row, receiver=watch or noted.row.receiver)
         text, at_s = _noted_at(row), _noted_at_s(row)
-        there = [i for i, trace in enumerate(self._traces) if trace.file in noted.files]
+        there = self._there(noted)
         own = [i for i in there if not row.receiver or _alike(row.receiver, self._watches[i])]
         if not any(self._fits(i, at_s) for i in own):
             own += [i for i in there if row.receiver and not self._watches[i]]
@@ -128,7 +169,8 @@ class _Rides:
             files = ", ".join(sorted(self._traces[i].file for i in near)[:3])
             rule = f"the row names no file, and {len(near)} rides begin at this time ({files})"
             raise _Unmatched(row, text, rule, "name the file or the watch")
-        named = replace(row, receiver=row.receiver and (self._watches[number] or row.receiver))
+        name = row.receiver and (self._watches[number] or row.receiver)
+        named = replace(row, receiver="" if watch else name)
         return _Match(row=named, trace=number, copies=copies, apart_s=apart_s)
 
     def _fits(self, trace: int, at_s: float) -> bool:
@@ -158,8 +200,20 @@ def _noted_at_s(row: Row) -> float:
         raise _Unmatched(row, _noted_at(row), rule, "correct the cell, or name the file") from None
 
 
+def _plain(name: str) -> str:
+    return " ".join(name.casefold().split())
+
+
 def _alike(name: str, other: str) -> bool:
-    return " ".join(name.casefold().split()) == " ".join(other.casefold().split())
+    return _plain(name) == _plain(other)
+
+
+def _stands_for(noted: Sequence[Noted], name: str, watch: str) -> tuple[int, Problem]:
+    """Say for which watch a name of the log is taken, at its first row."""
+    row = next(each.row for each in noted if _plain(each.row.receiver) == name)
+    rule = f"inferred: this name stands for {watch}, the only watch of its rides that the log does not name"
+    remedy = f"write {watch} there, or name the files if that is wrong"
+    return row.line, _problem(row, row.receiver, rule, remedy)
 
 
 def _other_zone(begun_s: Iterable[float], at_s: float) -> str:
@@ -177,8 +231,8 @@ def _filled(row: Row | None, log: Row) -> Row:
     """Return what the table says of a trace, with the log's answers where it says nothing."""
     if row is None:
         return log
-    asked = ("receiver", "ride", "start_pressed", "fix_seen", "firmware", "note")
-    cells = {name: getattr(row, name) or getattr(log, name) for name in asked}
+    cells: dict[str, Any] = {name: getattr(row, name) or getattr(log, name) for name in COLUMNS}
+    cells["other"] = tuple((dict(log.other) | {name: cell for name, cell in row.other if cell}).items())
     if not row.start_pressed and not row.fix_seen:
         cells |= {"sheet": log.sheet, "line": log.line}
     return replace(row, **cells)

@@ -134,7 +134,7 @@ def _rows(sheet: SheetFile, problems: list[Problem]) -> Iterator[Row]:
     delimiter = max(",;\t", key=first.count)
     reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter)
     try:
-        header = [cell.strip().lower() for cell in next(reader, [])]
+        header = [_column(cell.strip()) for cell in next(reader, [])]
         if "file" not in header and not {"start_pressed", "fix_seen"} & set(header):
             rule = f"the first line must name the columns {', '.join(COLUMNS)}"
             remedy = "correct that line"
@@ -152,11 +152,16 @@ def _rows(sheet: SheetFile, problems: list[Problem]) -> Iterator[Row]:
         problems.append(Problem(file=sheet.name, place=f"line {reader.line_num}", rule=rule))
 
 
+def _column(name: str) -> str:
+    """Return the name of a column: a known one in small letters, any other as it stands."""
+    return name.lower() if name.lower() in COLUMNS else unguarded(name)
+
+
 def _row(sheet: str, line: int, header: Sequence[str], cells: Sequence[str]) -> Row:
     given = dict(zip(header, (cell.strip() for cell in cells), strict=False))
     known = {column: unguarded(given.get(column, "")) for column in COLUMNS}
     known |= {column: printable(known[column], LONGEST_CELL) for column in COLUMNS[1:]}
-    other = tuple((key, value) for key, value in given.items() if key and key not in COLUMNS)
+    other = tuple((name, unguarded(cell)) for name, cell in given.items() if name and name not in COLUMNS)
     return Row(sheet=sheet, line=line, other=other, **known)
 
 

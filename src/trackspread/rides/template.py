@@ -27,7 +27,7 @@ def write_new_sheet(target: Path, witnesses: Sequence[Witness], files: Sequence[
 
     Rows stand in order of time. A start that the file tells itself is left empty: it is read from there
     again, and a row would make it one that somebody noted. Each watch keeps the colour that it has here.
-    No cell runs as a formula in a spreadsheet.
+    Columns that the tool does not know are kept behind its own. No cell runs as a formula in a spreadsheet.
 
     Raises
     ------
@@ -36,7 +36,8 @@ def write_new_sheet(target: Path, witnesses: Sequence[Witness], files: Sequence[
     """
     text = io.StringIO(newline="")
     rows = csv.writer(text, lineterminator="\n")
-    rows.writerow(COLUMNS)
+    more = list(dict.fromkeys(name for witness in witnesses for name, _ in witness.other))
+    rows.writerow([*COLUMNS, *map(guarded, more)])
     slots = watch_slots(filter(None, map(_receiver, witnesses)), {w.receiver: w.colour for w in witnesses})
     place = {file.name: _from(target.parent, file.path) for file in files}
     parts = Counter(witness.trace.file for witness in witnesses)
@@ -45,9 +46,11 @@ def write_new_sheet(target: Path, witnesses: Sequence[Witness], files: Sequence[
         name = place[trace.file] + (f"#{trace.part + 1}" if parts[trace.file] > 1 else "")
         receiver = _receiver(witness)
         start_s = witness.start_s if witness.start_source == "declared" else math.nan
+        other = dict(witness.other)
         cells = (
             name, receiver, witness.ride, _utc(start_s), _utc(witness.fix_seen_s), witness.firmware,
             witness.route, colour_name(slots[receiver]) if receiver else "", witness.note,
+            *(other.get(name, "") for name in more),
         )  # fmt: skip
         rows.writerow([guarded(cell) for cell in cells])
     _place(target, text.getvalue().encode("utf-8", "surrogateescape"))

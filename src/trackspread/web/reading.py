@@ -32,7 +32,8 @@ class Reading:
     Parameters
     ----------
     stated : mapping
-        Cells of the table of rides, by the traces' keys, in the order of the witnesses.
+        Cells of the table of rides, by the traces' keys, in the order of the witnesses; those of columns
+        that the tool does not know among them.
     wrong : mapping
         What is wrong with a stated time, by the traces' keys and the column.
     problems : tuple of Problem
@@ -104,7 +105,11 @@ def _rows(folder: Path, read: ReadResult, sheet: Sheet) -> Iterator[tuple[str, R
 
 
 def _cells(rows: Iterable[tuple[str, Row | None]]) -> dict[str, dict[str, str]]:
-    return {key: {column: getattr(row, column) if row else "" for column in COLUMNS} for key, row in rows}
+    return {
+        key: {column: getattr(row, column) if row else "" for column in COLUMNS}
+        | dict(row.other if row else ())
+        for key, row in rows
+    }
 
 
 def _below(folder: Path, name: str) -> str:
@@ -128,7 +133,8 @@ def _write_sheet(path: Path, folder: str, sheet: Mapping[str, Mapping[str, str]]
     part = path.with_suffix(".part")
     with part.open("w", newline="", encoding="utf-8") as file:
         rows = csv.writer(file, lineterminator="\n")
-        rows.writerow(["file", *COLUMNS])
+        columns = list(dict.fromkeys((*COLUMNS, *(name for cells in sheet.values() for name in cells))))
+        rows.writerow(["file", *map(guarded, columns)])
         for name, cells in sorted(sheet.items()):
-            rows.writerow([f"{folder}/{name}", *(guarded(cells[column]) for column in COLUMNS)])
+            rows.writerow([f"{folder}/{name}", *(guarded(cells.get(column, "")) for column in columns)])
     part.replace(path)
