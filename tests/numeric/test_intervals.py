@@ -79,3 +79,12 @@ def test_the_median_of_nothing() -> None:
 )
 def test_never_is_longer_than_any_time(values: list[float], middle: float, low: float, high: float) -> None:
     assert intervals.median_interval(np.array(values, float))[:3] == (middle, low, high)
+
+
+def test_the_shortest_interval_is_that_of_the_highest_density() -> None:
+    """Normal: both quantiles of scipy. Gamma of shape 3: the density is the same at both ends."""
+    value = np.linspace(-8.0, 30.0, 20_001)
+    assert intervals.shortest(value, stats.norm.cdf(value), 0.95) == pytest.approx([-1.96, 1.96], abs=0.01)
+    low, high = intervals.shortest(value, stats.gamma.cdf(value, 3.0), 0.9)
+    assert stats.gamma.pdf(low, 3.0) == pytest.approx(stats.gamma.pdf(high, 3.0), rel=0.03)
+    assert stats.gamma.cdf(high, 3.0) - stats.gamma.cdf(low, 3.0) == pytest.approx(0.9, abs=1e-4)

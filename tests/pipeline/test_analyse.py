@@ -4,18 +4,19 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
-from dataclasses import replace
+from dataclasses import fields, is_dataclass, replace
 
 import numpy as np
 import pytest
 
 from trackspread.errors import Cancelled
-from trackspread.model import Analysis, Witness
+from trackspread.model import Analysis, Estimate, Witness
 from trackspread.options import Options
 from trackspread.pipeline import analyse as module
 from trackspread.pipeline.analyse import analyse
 from trackspread.results.words.reasons import said
 from world import Fault, Globe, Receiver, Route, World, simulate
+from world.receivers import HEAVY_TAILED
 from world.witnesses import as_witnesses
 
 OPTIONS = Options()
@@ -328,3 +329,45 @@ def test_a_world_of_its_own_line_is_a_route() -> None:
     line = Route(station_m=np.arange(801.0), east_m=np.arange(801.0), north_m=np.zeros(801))
     (route,) = analyse(as_witnesses(simulate(line, seed=1, rides=2)), OPTIONS).routes
     assert route.length_m == pytest.approx(780, abs=30)
+
+
+def estimates(record: object, name: str = "") -> Iterator[tuple[str, Estimate]]:
+    """Yield every figure with an interval, wherever in the records it stands."""
+    if isinstance(record, Estimate):
+        yield name, record
+    elif isinstance(record, tuple):
+        for part in record:
+            yield from estimates(part, name)
+    elif is_dataclass(record):
+        for field in fields(record):
+            yield from estimates(getattr(record, field.name), f"{name}.{field.name}")
+
+
+@pytest.mark.parametrize(("kind", "rides"), [("unequal sessions", 2), ("bursts", 4)])
+def test_every_value_lies_within_its_interval(kind: str, rides: int) -> None:
+    """Routes, segments, receivers, pairs, reference, comparison: value and interval come of one posterior.
+
+    Only a share of 0 sits on an end, as none is smaller; what is printed is held by the tests of rounding.
+    """
+    own = HEAVY_TAILED[kind]
+    crew = [
+        replace(own, name=name, sigma_m=own.sigma_m * times)
+        for name, times in (("a", 1.0), ("b", 0.6), ("c", 2.0))
+    ]
+    world = simulate("winding", seed=77 + rides, rides=rides, length_m=1000, receivers=crew, common_share=0.1)
+    found = analyse(as_witnesses(world), OPTIONS, reference=(world.centreline()[1:],))
+    told = [
+        (name, one) for name, one in estimates((found.routes, found.comparison)) if np.isfinite(one.value)
+    ]
+    assert {name.rpartition(".")[2] for name, _ in told} >= {
+        "spread",
+        "spread_all",
+        "ratio",
+        "sd_a",
+        "own_sd",
+    }
+    assert [
+        (name, one)
+        for name, one in told
+        if not one.low < one.value < one.high and not one.value == one.low == 0.0
+    ] == []

@@ -33,6 +33,14 @@ def test_rounding_of_the_particle_data_group(value, half, wanted):
     assert rounded_interval(value, value - half, value + half)[0] == wanted
 
 
+@given(st.floats(0.1, 500.0), st.floats(0.05, 0.95), st.floats(1.05, 40.0))
+def test_a_value_is_not_rounded_onto_the_end_of_its_interval(value: float, low: float, high: float) -> None:
+    """Hundredths are the most: ends that lie apart by more stay apart."""
+    shown, least, most = rounded_interval(value, value * low, value * high)
+    assert least < shown or value - value * low < 0.01
+    assert shown < most or value * high - value < 0.01
+
+
 def test_far_bound_does_not_round_the_near_one_away():
     assert rounded_interval(9.2, 2.1, 95.3) == (9.0, 2.0, 95.0)
     assert rounded_interval(4.0, 4.0, 31.2) == (4.0, 4.0, 31.0)

@@ -27,6 +27,7 @@ from scipy.special import gammaln
 
 from trackspread.model import Estimate, Floats, Ints
 from trackspread.noise.effective import around
+from trackspread.numeric.intervals import shortest
 from trackspread.numeric.runs import evenly
 
 INDEPENDENT_A_BLOCK = 3.0  # independent values in a block
@@ -55,7 +56,6 @@ LEAST_SQUARE = 1e-6  # share of the largest square: copies have none
 LEAST_WEIGHT = 1e-9  # keeps a division from nought
 TURNS, PRIOR_DOF = 6, 4.0
 """Turns of the fit, and degrees of freedom that draw a block's power to that of the rides."""
-PARTS: Floats = np.linspace(0.0, 1.0, 101)
 
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)
@@ -117,11 +117,8 @@ def sd_ends(samples: Sequence[Sample], confidence: float, bursts: bool) -> tuple
     for place in range(len(samples[0].lengths)):
         density += _density(*_stacked(asked, place), value, bursts)
     below = (np.cumsum(density) - 0.5 * density) / density.sum()
-    left = (1.0 - confidence) * PARTS
-    ends = np.interp(np.stack([left, left + confidence]), below, value)
-    shortest = ends[:, np.argmin(ends[1] - ends[0])]
     nearer = np.sqrt(sum(len(np.unique(one.ride)) for one in asked) / rides)
-    low, high = np.exp(0.5 * nearer * shortest).tolist()
+    low, high = np.exp(0.5 * nearer * shortest(value, below, confidence)).tolist()
     return low, high
 
 

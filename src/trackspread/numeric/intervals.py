@@ -11,6 +11,9 @@ from scipy import optimize
 from trackspread.model import Floats
 from trackspread.numeric.distributions import chi2_quantile, coin_at_most
 
+PARTS: Floats = np.linspace(0.0, 1.0, 101)
+"""Shares of what lies outside of an interval that are tried on its left."""
+
 
 @lru_cache(maxsize=4096)
 def sd_factors(dof: float, confidence: float) -> tuple[float, float]:
@@ -70,6 +73,38 @@ def dof_of_width(width: float, confidence: float) -> float:
     if excess(ends[0]) < 0.0:
         return LEAST_DOF
     return MOST_DOF if excess(ends[1]) > 0.0 else math.exp(optimize.brentq(excess, *ends, xtol=1e-9))
+
+
+def shortest(value: Floats, below: Floats, confidence: float) -> Floats:
+    """Return both ends of the shortest interval that holds ``confidence`` of a distribution, shape (2,).
+
+    That of the highest density where it has one peak (Box & Tiao 1973, Bayesian Inference in Statistical
+    Analysis, section 2.8; from memory).
+
+    Parameters
+    ----------
+    value : ndarray, shape (G,)
+        Rising.
+    below : ndarray, shape (G,)
+        Share of the distribution below each.
+    confidence : float
+        Of the interval, 0 to 1.
+
+    Returns
+    -------
+    ndarray, shape (2,)
+
+    Examples
+    --------
+    Of an exponential distribution it begins at 0:
+
+    >>> value = np.linspace(0.0, 20.0, 2001)
+    >>> [round(end, 2) for end in shortest(value, 1.0 - np.exp(-value), 0.95).tolist()]
+    [0.0, 3.0]
+    """
+    left = (1.0 - confidence) * PARTS
+    ends = np.interp(np.stack([left, left + confidence]), below, value)
+    return np.asarray(ends[:, np.argmin(ends[1] - ends[0])])
 
 
 def median_interval(values: Floats, confidence: float = 0.95) -> tuple[float, float, float, float]:

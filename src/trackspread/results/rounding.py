@@ -40,16 +40,21 @@ def rounded_interval(
     """Return a value and its bounds, all to the digits that the interval supports.
 
     In a lopsided interval the geometric mean of both sides stands for the half width, so that a far upper
-    bound does not round the lower one away; with one bound missing, the other side does.
+    bound does not round the lower one away; with one bound missing, the other side does. A value that lies
+    within its interval is not rounded onto an end of it, as far as ``finest`` allows.
 
-    >>> rounded_interval(9.2, 2.1, 95.3)
-    (9.0, 2.0, 95.0)
+    >>> rounded_interval(9.2, 2.1, 95.3), rounded_interval(1.4, 0.6, 29.2)
+    ((9.0, 2.0, 95.0), (1.4, 0.6, 29.2))
     """
     sides = [abs(value - end) for end in (low, high) if math.isfinite(value - end)]
     half = math.sqrt(math.prod(sides)) if len(sides) == 2 else sides[0] if sides else math.nan
     if half == 0:
         half = abs(high - low) / 2
     places = decimals(-half, half, finest)
+    while places < finest and any(
+        value != end and rounded(value, places) == rounded(end, places) for end in (low, high)
+    ):
+        places += 1
     return rounded(value, places), rounded(low, places), rounded(high, places)
 
 

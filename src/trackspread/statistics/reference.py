@@ -18,7 +18,7 @@ from trackspread.model.arrays import kept
 from trackspread.noise.effective import Along, around, candidate_shares, mean_estimate
 from trackspread.noise.posterior import independent
 from trackspread.numeric.distributions import chi2_quantile, t_quantile
-from trackspread.numeric.intervals import sd_factors
+from trackspread.numeric.intervals import sd_factors, shortest
 from trackspread.options import Options
 
 NSSDA_HORIZONTAL = 2.4477  # √(−2 ln 0.05), NSSDA (FGDC-STD-007.3-1998), appendix 3-A
@@ -199,7 +199,8 @@ def bias_and_rmse(error_m: Floats, along: Along, confidence: float) -> tuple[Est
     d = b + e: a bias b that is the same everywhere and a wandering e of variance v, both unknown, so that
     RMSE^2 = b^2 + v. The restricted `posterior` of e under each candidate gives v as Q / chi-square(N) and,
     given v, b as normal about the mean of d with the error of a mean of so correlated values. The interval of
-    the RMSE is that of sqrt(b^2 + v) over both together (Box & Tiao 1973, section 2.4, from memory). Its
+    the RMSE is the shortest of log sqrt(b^2 + v) over both together (Box & Tiao 1973, sections 2.4 and 2.8,
+    from memory). Its
     value is sqrt(mean d^2), whose square has the expectation b^2 + v.
     """
     known = np.isfinite(error_m)
@@ -220,8 +221,7 @@ def bias_and_rmse(error_m: Floats, along: Along, confidence: float) -> tuple[Est
     weight = np.outer(found.weight[some], both).ravel()
     order = np.argsort(square)
     below = (np.cumsum(weight[order]) - 0.5 * weight[order]) / weight.sum()
-    tail = 0.5 * (1.0 - confidence)
-    low, high = np.sqrt(np.interp([tail, 1.0 - tail], below, square[order]))
+    low, high = np.exp(0.5 * shortest(np.log(square[order]), below, confidence)).tolist()
     worth = found.weight @ independent(known, along.heading_rad, along.step_m)
     return bias, around(value, low, high), float(worth)
 
