@@ -17,16 +17,10 @@ ELSEWHERE = {
     "cli/archive": "archive/test_run.py",
     "cli/drop": "web/test_server.py",
     "compare/standings": "cli/test_rank.py",
-    "compare/verdicts": "cli/test_rank.py",
     "film/frames": "film/test_video.py",
-    "model/results": "results/test_arrays.py",
     "publish/recomputed": "publish/test_publish_blind.py",
-    "report/fix_rows": "report/test_charts.py",
-    "results/schema/receivers": "results/schema/test_route.py",
-    "results/schema/traces": "results/schema/test_route.py",
     "rides/companions": "pipeline/test_analyse.py",
     "web/app": "web/test_gate.py",
-    "web/ride_log": "browser/test_ride_log.py",
     "web/session": "web/test_server.py",
 }
 """Parts that a test of something larger covers: commands, pages, tables of the schema."""
