@@ -32,8 +32,9 @@ MOST_MAP_POINTS = 24_000
 LINE_THINNING_M = 0.05  # m, thinning of the centreline
 MOST_MARKS = 12  # marks of kilometres
 MOST_DRAWN_STATIONS, MOST_OFFSETS = 2000, 400  # stations of the map and of a trace's offsets, bound its file
-FIRST_PX, RING_PX, SETTLED_PX = 6.0, 3.5, 4.5
-"""Radius of the ring of a first fix for the first watch, and what each next one adds; of a settled fix."""
+FIRST_PX, RING_PX, RINGS_PX, SETTLED_PX = 6.0, 3.5, 17.5, 4.5
+"""Radius of the ring of a first fix for the first watch; what each next one adds, and all of them at most; radius
+of a settled fix."""
 SCALE = 1e6
 """Coordinates are sent as whole numbers of 1e-6 degrees (0.1 m), each as the step from the one before."""
 
@@ -233,7 +234,8 @@ class _Draw:
         for trace in self.route.traces:
             order = self._order(trace.receiver)
             for kind, (lon, lat) in fix_positions(trace).items():
-                radius = FIRST_PX + RING_PX * order if kind == "first" else SETTLED_PX
+                step = min(RING_PX, RINGS_PX / len(self.watches))
+                radius = FIRST_PX + step * order if kind == "first" else SETTLED_PX
                 looks = f"fix {kind} {self._looks(trace.receiver)}"
                 self._dot(kind, lon, lat, looks, radius, self.words.fix(self.route, trace, kind))
                 self.dots[-1]["watch"] = order
