@@ -33,8 +33,8 @@ LINE_THINNING_M = 0.05  # m, thinning of the centreline
 MOST_MARKS = 12  # marks of kilometres
 MOST_DRAWN_STATIONS, MOST_OFFSETS = 2000, 400  # stations of the map and of a trace's offsets, bound its file
 FIRST_PX, RING_PX, RINGS_PX, SETTLED_PX = 6.0, 3.5, 17.5, 4.5
-"""Radius of the ring of a first fix for the first watch; what each next one adds, and all of them at most; radius
-of a settled fix."""
+"""Radius of the ring of a first fix for the first watch; what each next one adds, and all at most;
+radius of a settled fix."""
 SCALE = 1e6
 """Coordinates are sent as whole numbers of 1e-6 degrees (0.1 m), each as the step from the one before."""
 
