@@ -228,8 +228,7 @@ def thinned_to(witness: Witness, low_m: float, high_m: float, rng: np.random.Gen
         due = travel[keep[-1]] + rng.uniform(low_m, high_m)
         keep.append(min(int(np.searchsorted(travel, due)), len(travel) - 1))
     keep = sorted(set(keep))
-    names = ("time_s", "lon_deg", "lat_deg", "elevation_m", "break_before")
-    return replace(witness, trace=replace(t, **{name: getattr(t, name)[keep] for name in names}))
+    return kept_points(witness, np.array(keep))
 
 
 def shapes(seeds: range) -> Iterator[Row]:
@@ -332,10 +331,10 @@ def copies(seeds: range) -> Iterator[Row]:
 
 
 def one_stray(seeds: range) -> Iterator[Row]:
-    """One ride of ten, twelve and 38 that strays by 20 m over 300 m: the rule by shares, whatever the number."""
-    for rides in (5, 10, 12, 38):
+    """One ride of five to 143 that strays by 20 m over 300 m: the rule by shares, whatever the number."""
+    for rides in (5, 10, 12, 38, 143):
         verdicts = []
-        for seed in seeds if rides < 38 else seeds[:5]:
+        for seed in seeds if rides < 38 else seeds[: 190 // rides]:
             fault = Fault(kind="stretch", ride=1, receiver="alder", from_m=1000.0, to_m=1300.0, offset_m=20.0)
             world = simulate("straight", seed=seed, rides=rides, length_m=2000, faults=[fault], lights=0)
             route = analyse(as_witnesses(world), Options(steady_m=4.0, torn_m=8.0)).routes[0]
@@ -345,6 +344,34 @@ def one_stray(seeds: range) -> Iterator[Row]:
         yield hits(
             f"one ride of {rides} astray", f"{expected}, as its share says", [v == expected for v in verdicts]
         )
+
+
+def kept_points(witness: Witness, keep: np.ndarray) -> Witness:
+    """Return a recording with some of its points."""
+    t = witness.trace
+    names = ("time_s", "lon_deg", "lat_deg", "elevation_m", "break_before")
+    return replace(witness, trace=replace(t, **{name: getattr(t, name)[keep] for name in names}))
+
+
+def left_running(seeds: range) -> Iterator[Row]:
+    """A recording left on over two rides an hour apart; and rides of a point a minute beside one a second."""
+    whole, quiet = [], []
+    for seed in seeds:
+        way = SHAPES["winding"](np.random.default_rng(seed), 3000.0, False)
+        every = rides_on([way] * 6, seed, lights=0)
+        one, other = every[4].trace, every[5].trace
+        time_s = np.concatenate([one.time_s, other.time_s - other.time_s[0] + one.time_s[-1] + 3600.0])
+        names = ("lon_deg", "lat_deg", "elevation_m", "break_before")
+        both = {name: np.concatenate([getattr(one, name), getattr(other, name)]) for name in names}
+        left_on = replace(every[4], trace=replace(one, time_s=time_s, **both))
+        route = analyse([*every[:4], left_on], Options()).routes[0]
+        whole.append(len(route.traces) == 6 and min(t.coverage for t in route.traces) > 0.95)
+        seldom = [kept_points(w, np.arange(len(w.trace.time_s)) % 60 == 0) for w in every[3:]]
+        route = analyse([*every[:3], *seldom], Options()).routes[0]
+        thin = {w.trace.file for w in seldom}
+        quiet.append(not route.variants and not any(s.file in thin for s in route.stretches))
+    yield hits("one recording of two rides", "both count whole", whole)
+    yield hits("3 of 6 rides log a point a minute", "no stretch and no variant of theirs", quiet)
 
 
 def sparse_sets(seeds: range) -> Iterator[Row]:
@@ -370,7 +397,7 @@ KINDS: dict[str, Callable[[range], Iterator[Row]]] = {
     kind.__name__: kind
     for kind in (
         circuits, both_ways, laps, variants, two_loops, approaches, shapes, rides_not_traces, motions, copies,
-        one_stray, sparse_sets,
+        one_stray, left_running, sparse_sets,
     )
 }  # fmt: skip
 
