@@ -11,9 +11,12 @@ import pytest
 from trackspread.geometry.crossings import Crossings
 from trackspread.options import Options
 from trackspread.pipeline import figures
+from trackspread.pipeline.analyse import analyse
 from trackspread.pipeline.route import Judged, first_centreline, judge, on_grid
 from trackspread.results.words.reasons import said
-from world import Fault, Receiver, World, simulate
+from trackspread.statistics.first_fix import approached_to_m
+from world import SHAPES, Fault, Receiver, World, simulate
+from world.routes import rounded
 from world.witnesses import as_witnesses
 
 OPTIONS = Options()
@@ -320,3 +323,17 @@ def test_where_no_trace_could_be_judged_no_share_of_stretches_is_given(
     found = judged(few)
     assert found.runs == ()
     assert all(np.isnan(r.stretch_share) for r in figures.receivers(found, OPTIONS))
+
+
+def test_an_approach_by_another_street_is_no_error_of_a_watch() -> None:
+    """One of five rides comes from 80 m aside over 400 m: the spread of all errors was twice what it is."""
+    straight = SHAPES["straight"](np.random.default_rng(0), 2400.0, False)
+    others = as_witnesses(simulate(straight, seed=3, rides=4, lights=0))
+    street = rounded(np.array([(0.0, 80.0), (420.0, 80.0), (420.0, 0.0), (2400.0, 0.0)]), 8.0)
+    late = as_witnesses(simulate(street, seed=53, rides=1, lights=0, first_start_s=2_000_000_000.0))[0]
+    late = replace(late, ride="5", trace=replace(late.trace, file="late.gpx"))
+    found = analyse([*others, late], Options())
+    (route,) = found.routes
+    assert np.isfinite(approached_to_m(route.traces[4].first_fix))
+    assert route.spread_all.value < 1.2 * route.spread.value
+    assert found.comparison.receivers[0].spread.value < 1.2 * route.spread.value

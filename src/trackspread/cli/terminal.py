@@ -79,12 +79,14 @@ def _about(seconds: float) -> str:
 def say_problems(analysis: Analysis) -> None:
     """Print what is wrong to standard error, one line each.
 
-    Every problem, every trace set aside with the reason, and every recording that holds several rides.
+    Every problem, every trace set aside with the reason, every recording of several rides, every
+    clock that was mended.
     """
     from trackspread.pipeline.unknown_watches import unknown_watches
     from trackspread.results.words.reasons import said
     from trackspread.rides.laps import LAPS
     from trackspread.rides.resumed import RESUMED
+    from trackspread.rides.week_number import WEEK_NUMBER
 
     if told := unknown_watches(analysis.inputs):
         click.echo(said(told), err=True)
@@ -94,7 +96,7 @@ def say_problems(analysis: Analysis) -> None:
         if record.status == "set aside":
             click.echo(printable(f"{record.file}: set aside: {said(record.reason)}", 600), err=True)
         for finding in record.findings:
-            if finding.code in (LAPS, RESUMED):
+            if finding.code in (LAPS, RESUMED, WEEK_NUMBER):
                 click.echo(printable(f"{record.file}: {finding.text} ({finding.count})", 600), err=True)
 
 

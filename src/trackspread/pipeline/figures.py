@@ -30,7 +30,7 @@ from trackspread.pipeline.claims import claim_code, claim_of, claim_over
 from trackspread.pipeline.route import Judged
 from trackspread.rides.colours import UNKNOWN
 from trackspread.statistics.events import is_elsewhere
-from trackspread.statistics.first_fix import median_fix
+from trackspread.statistics.first_fix import approached_to_m, median_fix
 from trackspread.statistics.segments import astray_masks, astray_of, edges_of, present, widest_m
 from trackspread.statistics.spread import Variance, of_route, percentile_95, pooled, variance
 from trackspread.statistics.stretches import as_mask
@@ -51,11 +51,16 @@ def every_offset_m(judged: Judged) -> Floats:
 
 
 def went_elsewhere(judged: Judged) -> Bools:
-    """Return where the rider took another way, which is no error (`is_elsewhere`), shape (T, S)."""
+    """Return where the rider took another way, which is no error, shape (T, S).
+
+    By a variant, by a stretch (`is_elsewhere`), and before an approach met the route (`approached_to_m`).
+    """
+    met_m = np.array([approached_to_m(first) for first, _ in judged.fixes])
     away_m = np.abs(judged.deviation.deviation_m)
     peak_m = [float(np.nanmax(away_m[run.trace, run.first : run.last + 1])) for run in judged.runs]
     elsewhere = [run for run, peak in zip(judged.runs, peak_m, strict=True) if is_elsewhere(run.cause, peak)]
-    return as_mask(elsewhere, judged.found.offset_m.shape) | judged.ways.aside
+    before = judged.line.station_m < met_m[:, None]
+    return as_mask(elsewhere, judged.found.offset_m.shape) | judged.ways.aside | before
 
 
 def spreads(judged: Judged, rows: Ints, options: Options) -> Spreads:

@@ -18,6 +18,7 @@ from trackspread.rides.laps import LATER_LAP
 from trackspread.statistics.first_fix import first_fix, settled_fix
 from trackspread.statistics.settling import companions_agree, converges, fall, leaps, turns_in
 
+FAR_DOUBT = 0.1  # share of a distance by which it may be wrong out of reach, reckoned by the way logged
 LEAST_APPROACH_M = 30.0  # shortest approach, m
 
 
@@ -26,7 +27,8 @@ class Beside:
     """What fixes are judged by: deviations, their scale and what of them is allowed, shape (T, S).
 
     ``enter`` is how many scales a deviation must reach to be more than chance; ``elsewhere`` says where a
-    trace takes a variant; ``correlation`` is that of errors along the route.
+    trace takes a variant; ``correlation`` is that of errors along the route; what lies
+    beyond ``reach_m`` is not known so well.
     """
 
     deviation_m: Floats
@@ -35,6 +37,7 @@ class Beside:
     enter: float
     elsewhere: Bools
     correlation: Correlation
+    reach_m: float
 
 
 Fixes = tuple[FirstFix, SettledFix]
@@ -112,8 +115,10 @@ def _met_at(
     own = bundle.of(trace)
     begun = slice(own.start, own.start + _points_until(found.time_s[trace], stations, bundle.time_s[own]))
     leap = leaps(bundle.x[begun], bundle.y[begun], bundle.time_s[begun], float(size.max() - size[-1]))
-    within = np.where(found.away[trace], np.nan, beside.deviation_m[trace])
-    falls = leap or converges(within, first, usual, found.time_s[trace], beside.correlation)
+    own_m = beside.deviation_m[trace]
+    far = found.away[trace] & (np.abs(own_m) > beside.reach_m)
+    doubt_m = np.where(far, FAR_DOUBT * np.abs(own_m), 0.0)
+    falls = leap or converges(own_m, first, usual, found.time_s[trace], beside.correlation, doubt_m)
     settles = together is not True and (together is False or falls)
     return None if settles else min(stations, len(line.station_m) - 1)
 

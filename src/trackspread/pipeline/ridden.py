@@ -11,6 +11,7 @@ from trackspread.model import Estimate, Floats, Reason, RouteResult, TraceResult
 from trackspread.noise.effective import centred, lengths_of
 from trackspread.noise.tails import Sample, sd_told
 from trackspread.statistics.events import is_elsewhere
+from trackspread.statistics.first_fix import approached_to_m
 
 LEAST_STATIONS = 20
 """A ride with fewer says nothing of its spread."""
@@ -59,8 +60,8 @@ def is_shared(ride: str) -> bool:
 def ridden(routes: Sequence[RouteResult]) -> list[Ridden]:
     """Return the table of every route.
 
-    Where the rider took another way (`is_elsewhere`, or a variant) no receiver erred. All else counts,
-    stretches and settling included.
+    Where the rider took another way (`is_elsewhere`, a variant, or an approach) no receiver erred. All else
+    counts, stretches and settling included.
     """
     out = []
     for route in routes:
@@ -68,6 +69,7 @@ def ridden(routes: Sequence[RouteResult]) -> list[Ridden]:
         rows: dict[str, dict[str, list[int]]] = {}
         for trace in route.traces:
             rows.setdefault(trace.receiver, {}).setdefault(name_of_ride(trace), []).append(trace.number)
+            elsewhere[trace.number] |= route.station_m < approached_to_m(trace.first_fix)
             for variant in route.variants:
                 if trace.file in variant.files:
                     elsewhere[trace.number] |= _between(route, variant.from_m, variant.to_m)

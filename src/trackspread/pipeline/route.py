@@ -171,6 +171,7 @@ def _measured(
         enter=enter,
         elsewhere=ways.aside,
         correlation=spread.correlation,
+        reach_m=options.reach_m,
     )
     fixed, settling = fixes(
         tracks.witnesses, tracks.bundle, tracks.ride, line, station, found, beside, options

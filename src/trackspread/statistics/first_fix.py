@@ -79,6 +79,29 @@ def first_fix(
     )
 
 
+def approached_to_m(fix: FirstFix) -> float:
+    """Return the station at which a trace met the route that came by another way, NaN where it did not.
+
+    Before that its rider was elsewhere, and no receiver erred.
+
+    Parameters
+    ----------
+    fix : FirstFix
+
+    Returns
+    -------
+    float
+
+    Examples
+    --------
+    >>> why = Reason.of("came_another_way", met_m=320.0)
+    >>> approached_to_m(FirstFix(value_s=3.0, source="timer", at_station_m=0.0, reason=why))
+    320.0
+    """
+    met = [dict(one.values)["met_m"] for one in fix.reason if one.code == "came_another_way"]
+    return float(met[0]) if met else float("nan")
+
+
 def _others_took(number: int, missing_m: float, station_m: Floats, crossing_s: Floats) -> float:
     """Return the median time that the other traces took from the route's start over ``missing_m``."""
     if not missing_m > 0:

@@ -60,7 +60,12 @@ def fall(deviation_m: Floats, first: int, end: int, scale_m: float) -> Floats:
 
 
 def converges(
-    deviation_m: Floats, first: int, scale_m: float, time_s: Floats, correlation: Correlation
+    deviation_m: Floats,
+    first: int,
+    scale_m: float,
+    time_s: Floats,
+    correlation: Correlation,
+    doubt_m: Floats | None = None,
 ) -> bool:
     """Return whether a trace comes to the others from ``first`` on as a fix that gets right does.
 
@@ -82,6 +87,8 @@ def converges(
         What chance makes of a distance, metres.
     correlation : Correlation
         Of the errors along the route.
+    doubt_m : ndarray, shape (S,), optional
+        By how much each deviation may be wrong beside that, metres.
 
     Returns
     -------
@@ -98,7 +105,8 @@ def converges(
     if float(np.abs(size).max() - np.abs(size[-1])) <= scale_m:
         return False
     alike = (1.0 - WHITE_SHARE) * correlation.at(correlation.step_m * np.abs(at[:, None] - at))
-    root = np.asarray(np.linalg.cholesky(alike + WHITE_SHARE * np.eye(len(at))))
+    beside = WHITE_SHARE + (0.0 if doubt_m is None else doubt_m[at] / scale_m) ** 2
+    root = np.asarray(np.linalg.cholesky(alike + beside * np.eye(len(at))))
     turn = correlation.heading_rad[at] - correlation.heading_rad[at[0]]
     falls = _fix_shapes(gone / until if timed else way)
     fix = _misfit(root, size / scale_m, falls * np.cos(turn), falls * np.sin(turn))
