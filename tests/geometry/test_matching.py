@@ -11,9 +11,10 @@ from hypothesis import strategies as st
 
 from polylines import SHAPES, along, bundle_of, line_of, true_line, true_stations, turned, world_bundle
 from trackspread.geometry import matching
-from trackspread.geometry.matching import Line, Samples, best_stations, candidates, match, refine, sample
+from trackspread.geometry.matching import Line, best_stations, candidates, match, refine
 from trackspread.geometry.points import Bundle
 from trackspread.geometry.polyline import tangents
+from trackspread.geometry.samples import Samples, sample
 from world import Fault, Receiver, simulate
 
 REACH_M = 60.0
@@ -63,56 +64,6 @@ def test_no_candidate_lies_out_of_reach_or_off_the_line() -> None:
     np.testing.assert_allclose(distance, [59.0, np.hypot(20, 3), np.hypot(18, 3)])
     nothing = candidates(np.array([100.0]), np.array([900.0]), line, REACH_M)
     assert [len(part) for part in nothing] == [0, 0, 0]
-
-
-def test_samples_are_twelve_metres_apart_with_both_ends() -> None:
-    traces = [along(SHAPES["corner"], 2.0), along([(0, 0), (30, 0)], 1.0), np.array([[7.0, 7.0], [7.0, 8.0]])]
-    bundle = bundle_of(traces)
-    found = sample(bundle)
-    travel = bundle.travel_m()
-    assert found.index.shape[0] == 3
-    for trace, points in enumerate(traces):
-        mine = found.index[trace][found.index[trace] >= 0]
-        assert (found.index[trace][len(mine) :] == -1).all()
-        assert mine[0] == bundle.start[trace]
-        assert mine[-1] == bundle.start[trace] + len(points) - 1
-        assert np.all(np.diff(travel[mine])[:-1] == 12.0) or len(mine) < 3
-        np.testing.assert_array_equal(found.x[trace, : len(mine)], bundle.x[mine])
-        np.testing.assert_array_equal(found.y[trace, : len(mine)], bundle.y[mine])
-        np.testing.assert_array_equal(found.travel_m[trace, : len(mine)], travel[mine])
-
-
-def test_the_heading_of_a_sample_is_the_way_from_the_one_before_to_the_one_after() -> None:
-    bundle = bundle_of([along(SHAPES["corner"], 2.0), along([(0, 0), (-60, 0)], 2.0)])
-    found = sample(bundle)
-    used = found.index >= 0
-    np.testing.assert_allclose(np.hypot(found.heading_x, found.heading_y)[used], 1.0)
-    for trace in range(2):
-        n = int(used[trace].sum())
-        for k in range(n):
-            a, b = max(k - 1, 0), min(k + 1, n - 1)
-            way = np.array([found.x[trace, b] - found.x[trace, a], found.y[trace, b] - found.y[trace, a]])
-            expected = way / np.hypot(*way)
-            assert (found.heading_x[trace, k], found.heading_y[trace, k]) == pytest.approx(tuple(expected))
-
-
-def test_both_ends_of_a_gap_are_samples_and_the_heading_is_not_taken_across_it() -> None:
-    """Out on one leg of a hairpin, a gap over its turn, back on the other: 18 m aside, 180 degrees round."""
-    trace = np.concatenate([along([(0, 0), (101, 0)], 1.0), along([(40, 18), (0, 18)], 1.0)])
-    found = sample(bundle_of([trace], gap_m=40.0))
-    chosen = found.index[0].tolist()
-    before, after = chosen.index(101), chosen.index(102)
-    assert found.heading_x[0, before] == pytest.approx(1.0)
-    assert found.heading_x[0, after] == pytest.approx(-1.0)
-
-
-def test_a_trace_that_never_moves_has_no_heading_and_gives_no_nan() -> None:
-    found = sample(bundle_of([np.zeros((3, 2)), along([(0, 0), (60, 0)])]))
-    assert (found.heading_x[0][found.index[0] >= 0] == 0).all()
-    assert np.isfinite(found.heading_x).all()
-
-
-# --- the cheapest sequence ---------------------------------------------------------------------------
 
 
 def way_cost(ahead_m: float, way_m: float) -> float:

@@ -9,7 +9,13 @@ import numpy as np
 from trackspread.geometry.crossings import crossings, point_offsets
 from trackspread.geometry.curve import smooth_curve
 from trackspread.geometry.line_repair import SMOOTH_M, patched, uncurled
-from trackspread.geometry.lines import LEAST_LINE_STATIONS, even_stations, half_of, line_through
+from trackspread.geometry.lines import (
+    LEAST_LINE_STATIONS,
+    carried_tangents,
+    even_stations,
+    half_of,
+    line_through,
+)
 from trackspread.geometry.matching import SCATTER_TO_SCALE, Line, match, refine
 from trackspread.geometry.medoid import medoid
 from trackspread.geometry.points import Bundle
@@ -38,7 +44,21 @@ KNOT_SCATTERS = (8.0, 6.0, 4.0, 3.0, 2.0, 2.0)
 
 
 def first_line(bundle: Bundle, start: int, step_m: float) -> Line:
-    """Return the trace ``start``, smoothed, as a line."""
+    """Return the trace ``start``, smoothed, as a line.
+
+    Parameters
+    ----------
+    bundle : Bundle
+        All points of the traces of a route, in order.
+    start : int
+        Number of the trace.
+    step_m : float
+        Distance of neighbouring stations, metres.
+
+    Returns
+    -------
+    Line
+    """
     part = bundle.of(start)
     x, y = even_stations(bundle.x[part], bundle.y[part], step_m)
     half = max(2, round(SMOOTH_M / step_m))
@@ -66,6 +86,10 @@ def consensus(
 
     Parameters
     ----------
+    bundle : Bundle
+        All points of the traces of a route, in order.
+    step_m, reach_m, gap_m, steps : float
+        Lengths as of `centreline`, metres; steps at most.
     line, station_m : Line, ndarray of shape (P,)
         Where to start, and the station of each point on it.
     left_out : ndarray of bool, shape (P,), optional
@@ -79,7 +103,7 @@ def consensus(
         The moved line and the station of each point on it.
     """
     if bundle.is_sparse():
-        return through_points(bundle, line, station_m, step_m, reach_m, left_out)
+        return _through_points(bundle, line, station_m, step_m, reach_m, left_out)
     for step in range(steps):
         across = point_offsets(bundle, station_m, line)
         found = crossings(bundle, station_m, line, gap_m, across_m=across)
@@ -104,7 +128,7 @@ def consensus(
     return line, station_m
 
 
-def through_points(
+def _through_points(
     bundle: Bundle, line: Line, station_m: Floats, step_m: float, reach_m: float, left_out: Bools | None
 ) -> tuple[Line, Floats]:
     """Return the smooth curve through the points of sparse traces, and the station of each point on it.
@@ -187,19 +211,6 @@ def _moved(line: Line, move_m: Floats, station_m: Floats, step_m: float) -> tupl
     return moved, carried * (moved.length_m / new[-1])
 
 
-def carried_tangents(line: Line, half: int) -> tuple[Floats, Floats]:
-    """Return the direction of a line as a whole, shape (S,): its tangents averaged to ``half`` either side.
-
-    Moved along its own normals a kink would grow. Where the line turns back its own tangents are returned.
-    """
-    own = tangents(line.x, line.y)
-    tx, ty = (running_mean(t, half) for t in own)
-    size = np.hypot(tx, ty)
-    whole = size > 0.5
-    size = np.where(whole, size, 1.0)
-    return np.where(whole, tx / size, own[0]), np.where(whole, ty / size, own[1])
-
-
 def _tips(tx: Floats, ty: Floats) -> Bools:
     """Return the stations where the line turns back within two stations either way, shape (S,)."""
     turned = np.zeros(len(tx), dtype=bool)
@@ -242,7 +253,23 @@ def _piece(values: Floats, station_m: Floats, span_m: Floats) -> Floats:
 
 
 def extended(bundle: Bundle, line: Line, station_m: Floats, step_m: float) -> Line:
-    """Lengthen a line at both ends as far as half of the traces run beyond it."""
+    """Lengthen a line at both ends as far as half of the traces run beyond it.
+
+    Parameters
+    ----------
+    bundle : Bundle
+        All points of the traces of a route, in order.
+    line : Line
+        The line so far.
+    station_m : ndarray of float, shape (P,)
+        Station of each point on the line, metres; NaN away from it.
+    step_m : float
+        Distance of neighbouring stations, metres.
+
+    Returns
+    -------
+    Line
+    """
     head = _way_beyond(bundle, line, station_m, 1)
     tail = _way_beyond(bundle, line, station_m, -1)
     x = np.concatenate([head[0], line.x, tail[0][::-1]])
@@ -284,6 +311,27 @@ def centreline(
     """Return the consensus line of a bundle and the station of each of its points, shape (P,).
 
     It starts from the medoid, unless the number of another trace is given; little hangs on that.
+
+    Parameters
+    ----------
+    bundle : Bundle
+        All points of the traces of a route, in order.
+    step_m : float
+        Distance of neighbouring stations, metres.
+    reach_m : float
+        Farthest distance of a point that belongs to the line, metres.
+    gap_m : float
+        Way without a logged point beyond which nothing is known, metres.
+    start : int or None
+        Number of the trace to start from.
+    ride : ndarray of int, shape (T,)
+        Number of the ride of each trace; companions share one.
+
+    Returns
+    -------
+    line : Line
+    station_m : ndarray of float, shape (P,)
+        Metres along it.
     """
     line = first_line(bundle, medoid(bundle) if start is None else start, step_m)
     station = match(bundle, line, reach_m)

@@ -4,11 +4,14 @@ from __future__ import annotations
 
 import math
 
+import numpy as np
+
 from trackspread.errors import TrackspreadError
 from trackspread.geometry.matching import Line
 from trackspread.geometry.points import Bundle
-from trackspread.geometry.polyline import cumulative_length, resample
+from trackspread.geometry.polyline import cumulative_length, resample, tangents
 from trackspread.model import Floats, Reason
+from trackspread.numeric.robust import running_mean
 
 LEAST_LINE_STATIONS, MOST_LINE_STATIONS = 5, 100_000  # stations; the upper number bounds memory
 
@@ -78,3 +81,27 @@ def half_of(bundle: Bundle) -> int:
     int
     """
     return max(2, math.ceil(bundle.traces / 2))
+
+
+def carried_tangents(line: Line, half: int) -> tuple[Floats, Floats]:
+    """Return the direction of a line as a whole, shape (S,): its tangents averaged to ``half`` either side.
+
+    Moved along its own normals a kink would grow. Where the line turns back its own tangents are returned.
+
+    Parameters
+    ----------
+    line : Line
+        The line so far.
+    half : int
+        Stations to either side.
+
+    Returns
+    -------
+    tx, ty : ndarray of float, shape (S,)
+    """
+    own = tangents(line.x, line.y)
+    tx, ty = (running_mean(t, half) for t in own)
+    size = np.hypot(tx, ty)
+    whole = size > 0.5
+    size = np.where(whole, size, 1.0)
+    return np.where(whole, tx / size, own[0]), np.where(whole, ty / size, own[1])

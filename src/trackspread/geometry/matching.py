@@ -20,10 +20,9 @@ from scipy.spatial import cKDTree
 
 from trackspread.geometry.points import Bundle
 from trackspread.geometry.polyline import project_at_vertex, project_near, tangents
+from trackspread.geometry.samples import Samples, sample
 from trackspread.model import Bools, Floats, Ints
 
-SAMPLE_M = 12.0  # m between the points matched
-LONG_MATCH_STEP_M = 50.0  # m without a logged point beyond which a step is a gap
 CANDIDATES = 6  # feet on the line tried for each
 DISTANCE_SCALE_M = 8.0  # s of the cost of a distance, m
 KNEE = 1.5  # knee of that cost, in s
@@ -55,25 +54,22 @@ class Line:
         return float(self.station_m[-1])
 
 
-@dataclass(frozen=True, kw_only=True, slots=True, eq=False)
-class Samples:
-    """Points of the bundle chosen for matching, padded: shape (T, M); ``index`` is -1 where padded.
-
-    ``heading_over_m`` is the way that a heading is taken over, infinite where it is not in doubt: points of
-    sparse traces scatter each by itself.
-    """
-
-    index: Ints
-    x: Floats
-    y: Floats
-    heading_x: Floats
-    heading_y: Floats
-    heading_over_m: Floats
-    travel_m: Floats
-
-
 def match(bundle: Bundle, line: Line, reach_m: float) -> Floats:
-    """Return the station of every point of the bundle, shape (P,), NaN where it is away from the line."""
+    """Return the station of every point of the bundle, shape (P,), NaN where it is away from the line.
+
+    Parameters
+    ----------
+    bundle : Bundle
+        All points of the traces of a route, in order.
+    line : Line
+        The centreline.
+    reach_m : float
+        Farthest distance of a point that belongs to the line, metres.
+
+    Returns
+    -------
+    ndarray of float, shape (P,)
+    """
     parts, sparse = [], bundle.is_sparse()
     for first in range(0, bundle.traces, BATCH):
         part = bundle.select(list(range(first, min(first + BATCH, bundle.traces))))
@@ -82,48 +78,26 @@ def match(bundle: Bundle, line: Line, reach_m: float) -> Floats:
     return np.concatenate(parts)
 
 
-def sample(bundle: Bundle, sparse: bool = False) -> Samples:
-    """Choose one point per `SAMPLE_M` travelled of every trace, with its heading over some 25 m.
-
-    Both ends of every gap are chosen. Beside a step of more than `LONG_MATCH_STEP_M` one of ordinary
-    length gives the heading alone: across a gap the way may have turned.
-    """
-    travel = bundle.travel_m()
-    bin_number = np.floor(travel / SAMPLE_M)
-    chosen = np.flatnonzero(np.diff(bin_number, prepend=-1.0) != 0)
-    resumed = np.flatnonzero(bundle.gap_before)
-    chosen = np.unique(np.concatenate([chosen, resumed, resumed[1:] - 1, bundle.start[1:] - 1]))
-    owner = bundle.owner[chosen]
-    counts = np.bincount(owner, minlength=bundle.traces)
-    column = np.arange(len(chosen)) - np.concatenate([[0], np.cumsum(counts)])[owner]
-    index = np.full((bundle.traces, int(counts.max())), -1, dtype=np.int64)
-    index[owner, column] = chosen
-    safe = np.maximum(index, 0)
-    x, y = bundle.x[safe], bundle.y[safe]
-    before = index[:, np.maximum(np.arange(index.shape[1]) - 1, 0)]
-    after = np.where(np.roll(index, -1, axis=1) >= 0, np.roll(index, -1, axis=1), index)
-    after[:, -1] = index[:, -1]
-    back, ahead = travel[safe] - travel[before], travel[after] - travel[safe]
-    before = np.where((back > LONG_MATCH_STEP_M) & _short(ahead), safe, before)
-    after = np.where((ahead > LONG_MATCH_STEP_M) & _short(back), safe, after)
-    hx, hy = bundle.x[after] - bundle.x[before], bundle.y[after] - bundle.y[before]
-    norm = np.hypot(hx, hy)
-    span = norm.copy() if sparse else np.full(norm.shape, np.inf)
-    norm[norm == 0.0] = np.inf
-    return Samples(
-        index=index, x=x, y=y, heading_x=hx / norm, heading_y=hy / norm, heading_over_m=span,
-        travel_m=travel[safe],
-    )  # fmt: skip
-
-
-def _short(step_m: Floats) -> Bools:
-    return (step_m > SAMPLE_M / 6.0) & (step_m < 1.5 * SAMPLE_M)
-
-
 def candidates(px: Floats, py: Floats, line: Line, reach_m: float) -> tuple[Ints, Floats, Floats]:
     """Return point number, station and distance of every local minimum of distance within reach.
 
     The result is sorted by point, then by station; at most `CANDIDATES` (the nearest) a point.
+
+    Parameters
+    ----------
+    px : ndarray of float, shape (P,)
+        East of the points, metres.
+    py : ndarray of float, shape (P,)
+        North of the points, metres.
+    line : Line
+        The centreline.
+    reach_m : float
+        Farthest distance of a point that belongs to the line, metres.
+
+    Returns
+    -------
+    point : ndarray of int, shape (K,)
+    station_m, distance_m : ndarray of float, shape (K,)
     """
     tree, points = cKDTree(np.column_stack([line.x, line.y])), cKDTree(np.column_stack([px, py]))
     pairs = points.sparse_distance_matrix(tree, reach_m, output_type="ndarray")
@@ -152,7 +126,21 @@ def _rank_within(group: Ints, value: Floats) -> Ints:
 
 
 def best_stations(samples: Samples, line: Line, reach_m: float) -> Floats:
-    """Return the station of every sample on the cheapest sequence, shape (T, M), NaN where away."""
+    """Return the station of every sample on the cheapest sequence, shape (T, M), NaN where away.
+
+    Parameters
+    ----------
+    samples : Samples
+        The points to match.
+    line : Line
+        The centreline.
+    reach_m : float
+        Farthest distance of a point that belongs to the line, metres.
+
+    Returns
+    -------
+    ndarray of float, shape (T, M)
+    """
     at, cost, wide = _candidate_table(samples, line, reach_m)
     _, traces, states = cost.shape
     away, rows = states - 2, np.arange(traces)
@@ -303,6 +291,21 @@ def refine(bundle: Bundle, near_m: Floats, line: Line, reach_m: float) -> Floats
 
     Of two legs the one counts that runs with the way from the point before to the point after. What lies
     beyond an end stays beyond: a way that winds about before the line begins may come by it too early.
+
+    Parameters
+    ----------
+    bundle : Bundle
+        All points of the traces of a route, in order.
+    near_m : ndarray of float, shape (P,)
+        Station of each point nearly, metres.
+    line : Line
+        The centreline.
+    reach_m : float
+        Farthest distance of a point that belongs to the line, metres.
+
+    Returns
+    -------
+    ndarray of float, shape (P,)
     """
     out = np.full(len(near_m), np.nan)
     known = np.flatnonzero(np.isfinite(near_m))
