@@ -50,6 +50,14 @@ def test_mean_square_is_that_of_all_pairs(seed: int, size: int, turning: bool) -
     assert rho.mean_square(first, first + size) == pytest.approx(expected, rel=1e-9)
 
 
+def test_mean_squares_of_parts_of_several_sizes_are_those_of_each_alone() -> None:
+    heading = np.cumsum(np.random.default_rng(7).normal(0, 0.6, 60))
+    rho = Correlation(by_lag=np.exp(-np.arange(60) / 8.0), heading_rad=heading, turning=True, step_m=5.0)
+    first, end = np.array([0, 3, 20, 41, 0]), np.array([20, 24, 40, 60, 60])
+    alone = [rho.mean_square(a, b) for a, b in zip(first.tolist(), end.tolist(), strict=True)]
+    assert rho.mean_squares(first, end).tolist() == alone
+
+
 def test_correlation_between_two_stations_and_its_length() -> None:
     rho = exponential(400, 5.0, 333.0)
     assert rho.at(0.0) == 1.0
