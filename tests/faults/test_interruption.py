@@ -6,13 +6,11 @@ import os
 import random
 import shutil
 import signal
-import time
 from pathlib import Path
 
 import pytest
 
 from faults.children import Place, sizes, struck, tree
-from trackspread.system.placing import FRESH_S
 
 pytestmark = pytest.mark.slow
 MOMENTS = int(os.environ.get("MOMENTS", "2"))
@@ -94,7 +92,6 @@ def test_old_or_new_stands_whole(name: str, number: int, earlier: Place, tmp_pat
             assert said.strip() in (("", WORDS, "trackspread: interrupted") if code else ("",)), said
             assert place.strays() == []
         wholes.restore()
-    time.sleep(FRESH_S)  # younger folders without a lock might be about to get one
     assert place.run(arguments).returncode == 0
     assert place.strays() == []
     assert wholes.is_whole(False)
@@ -111,7 +108,6 @@ def test_a_first_result_is_whole_or_not_there(number: int, tmp_path: Path) -> No
         assert not (tmp_path / "out").exists() or sizes(tmp_path / "out") == whole
         assert code in (0, 130, -signal.SIGKILL, -signal.SIGTERM)  # the last: before our first line
         assert "Traceback" not in said
-    time.sleep(FRESH_S)
     assert place.run(OLD).returncode == 0
     assert place.strays() == []
 
@@ -133,6 +129,5 @@ def test_an_archive_holds_whole_routes_only(number: int, tmp_path: Path) -> None
             found = {name: size for name, size in sizes(path).items() if not name.startswith(".")}
             marked = found.pop("archive-mark.json", whole[path.name]["archive-mark.json"])
             assert {**found, "archive-mark.json": marked} == whole[path.name]
-    time.sleep(FRESH_S)  # younger folders without a lock might be about to get one
     assert place.run(arguments).returncode == 0
     assert place.strays() == []

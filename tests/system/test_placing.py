@@ -110,10 +110,18 @@ def test_what_a_killed_run_left_is_cleared_by_the_next(tmp_path: Path) -> None:
         "    os.kill(os.getpid(), signal.SIGKILL)"
     )
     subprocess.run([sys.executable, "-c", code], cwd=tmp_path, check=False)
-    (left,) = tmp_path.glob(".out.*.part")
-    os.utime(left, (time.time() - 5, time.time() - 5))
+    assert len(list(tmp_path.glob(".out.*.part"))) == 1
     replaced(tmp_path / "out", {"a": "a"})
     assert os.listdir(tmp_path) == ["out"]
+
+
+def test_what_is_not_locked_yet_is_left_alone_for_a_day(tmp_path: Path) -> None:
+    new, old = (tmp_path / f".out.{digits * 8}.born" for digits in "ab")
+    new.mkdir()
+    old.mkdir()
+    os.utime(old, (time.time() - 90_000, time.time() - 90_000))
+    replaced(tmp_path / "out", {"a": "a"})
+    assert sorted(os.listdir(tmp_path)) == [new.name, "out"]
 
 
 def test_what_a_running_one_holds_is_left_alone(tmp_path: Path) -> None:

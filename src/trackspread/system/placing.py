@@ -27,12 +27,12 @@ from trackspread.errors import FolderRefused, printable
 
 SCRATCH = "trackspread-layers"
 """Where layers are made, in the temporary folder."""
-PART = re.compile(r"\..*\.[0-9a-f]{8}\.part")
+PART = re.compile(r"\..*\.[0-9a-f]{8}\.(part|born)")
 LOCK = re.compile(r"\..*\.lock")
-FRESH_S = 1.0
-"""Between the making of a folder and the taking of its lock no more than this may pass."""
+BORN = ".born"
+"""What a hidden folder ends in until it is locked."""
 UNLOCKABLE_S = 86_400.0
-"""Where folders cannot be locked, what is older than this counts as left behind."""
+"""What cannot be locked, or is not yet, counts as left behind when it is older than this."""
 _EXCHANGE = 2  # RENAME_EXCHANGE of renameat2(2)
 _SIGNALS = [getattr(signal, name) for name in ("SIGINT", "SIGTERM", "SIGHUP") if hasattr(signal, name)]
 
@@ -50,8 +50,10 @@ def held(parent: Path, name: str, mode: int = 0o777) -> Iterator[Path]:
     """Give an empty hidden folder in ``parent``; it is gone afterwards, with all that is still in it."""
     clear_abandoned(parent, name)
     made = parent / f".{_short(name)}.{uuid.uuid4().hex[:8]}.part"
-    made.mkdir(mode=mode)
-    handle = _taken(made)
+    born = made.with_suffix(BORN)
+    born.mkdir(mode=mode)
+    handle = _taken(born)
+    born.rename(made)  # only now: a part that is not locked is abandoned
     try:
         yield made
     finally:
@@ -111,7 +113,7 @@ def beside(folder: Path) -> Path:
 
 def clear_abandoned(parent: Path, name: str) -> None:
     """Delete the hidden folders that killed runs left for ``name``."""
-    ours = re.compile(rf"\.{re.escape(_short(name))}\.[0-9a-f]{{8}}\.part")
+    ours = re.compile(rf"\.{re.escape(_short(name))}\.[0-9a-f]{{8}}\.(part|born)")
     with suppress(OSError):
         for path in parent.iterdir():
             if ours.fullmatch(path.name) and is_abandoned(path):
@@ -127,11 +129,11 @@ def is_abandoned(path: Path) -> bool:
     """Whether nobody holds a hidden folder any more."""
     try:
         age_s = time.time() - path.stat().st_mtime
-        handle = _taken(path)
+        handle = None if path.suffix == BORN else _taken(path)
     except OSError:
         return False
     _let_go(handle)
-    return age_s > UNLOCKABLE_S if handle is None else handle >= 0 and age_s > FRESH_S
+    return age_s > UNLOCKABLE_S if handle is None else handle >= 0
 
 
 # --- into its place -----------------------------------------------------------------------------------
@@ -271,8 +273,9 @@ def _locked_file(path: Path) -> IO[str]:
         handle = path.open("a")
         try:
             _wait(handle)
-            if path.exists() and os.path.samestat(os.fstat(handle.fileno()), path.stat()):
-                return handle
+            with suppress(FileNotFoundError):  # the run before has deleted it
+                if os.path.samestat(os.fstat(handle.fileno()), path.stat()):
+                    return handle
         except BaseException:
             handle.close()
             raise
