@@ -11,11 +11,14 @@ from corpus.blocks import GOOD, rmc
 from corpus.kinds_formats import KML, kml_track
 from trackspread.errors import UnreadableFile
 from trackspread.readers import parse
+from world import simulate
+from world.activity_files import tcx_text
 
-NAMES = ("a.gpx", "a.kml", "a.nmea", "a.csv", "a", "a.txt", "a.gpx.gz")
+NAMES = ("a.gpx", "a.tcx", "a.kml", "a.nmea", "a.csv", "a", "a.txt", "a.gpx.gz")
 NO_HURRY = settings(deadline=None)
 SEEDS = {
     "a.gpx": GOOD, "a.kml": KML.format(kml_track(6)), "a.nmea": "".join(rmc(i) for i in range(6)),
+    "a.tcx": tcx_text(simulate(seed=1, rides=1, length_m=300.0).recordings[0]),
     "a.csv": "time,lon,lat,ride\n" + "".join(f"{1_940_911_200 + i},{i},{i / 2},r\n" for i in range(6)),
 }  # fmt: skip
 

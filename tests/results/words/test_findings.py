@@ -217,6 +217,9 @@ def test_a_first_fix_says_who_timed_its_start_and_what_the_watch_showed():
         if trace["first_fix"]["value_s"] is not None:
             trace["first_fix"]["source"] = "timer"
     trace["first_fix"]["seen_s"] = 14
+    assert "the fix was there" not in " ".join(words.findings(route, ""))
+    trace["first_fix"] |= {"value_s": 0.0, "source": "timer"}
     told = " ".join(words.findings(route, ""))
     assert "from the start of the watch's own timer." in told
+    assert "In 1 recording the fix was there when start was pressed." in told
     assert f"Fix shown on the watch, median: {trace['receiver']} 14 s." in told

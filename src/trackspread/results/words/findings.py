@@ -239,6 +239,13 @@ def _started(route: Document) -> str:
     return f", from {' or '.join(told)}" if told else ""
 
 
+def _there_already(route: Document) -> str:
+    """Return how often a position came no later than the timer's start, as a sentence."""
+    fixes = [trace["first_fix"] for trace in route["traces"]]
+    there = sum(fix["source"] == "timer" and fix["value_s"] == 0 for fix in fixes)
+    return f" In {counted(there, 'recording')} the fix was there when start was pressed." if there else ""
+
+
 def _shown(route: Document) -> str:
     """Return after how long each watch showed its fix, where the rider noted it, as a sentence."""
     seen: dict[str, list[float]] = {}
@@ -262,6 +269,7 @@ def _fix(route: Document, name: str, words: str) -> str:
             figure = with_interval(found["median"], found["low"], found["high"], "s", level)
         told.append(f"{shown_name(receiver['receiver'])} {figure}")
     if told:
-        return f"{words}, median over rides: {'; '.join(told)}{_started(route)}.{_shown(route)}"
+        more = _there_already(route) + _shown(route)
+        return f"{words}, median over rides: {'; '.join(told)}{_started(route)}.{more}"
     reason = next((r[name].get("reason", "") for r in route["receivers"]), "")
     return f"{words}: unknown; {printable(reason, 120) or NO_START}."
