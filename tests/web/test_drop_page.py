@@ -338,11 +338,16 @@ def test_nothing_is_taken_while_the_analysis_runs(window, commute, tmp_path):
     w.shown("#check")
     w.page.click("#start")
     w.shown("#running")
+    assert w.page.is_disabled("#pick-all")
+    assert "while work is under way" in w.page.inner_text("#many-why")
+    assert "while work is under way" in w.page.get_attribute("#clear", "title")
     w.choose(next(commute.rglob("*.gpx")))
     w.shown("#alert")
     assert "Wait for the work under way" in w.page.inner_text("#alert")
     w.shown("#result")
     assert w.page.is_hidden("#refused")
+    until(w.page, "!document.getElementById('pick-all').disabled")
+    assert "Select one row" in w.page.inner_text("#many-why")
 
 
 @pytest.mark.slow

@@ -1,7 +1,7 @@
 // The drop page: three actions (drop, check, run), one state on the server, asked for while a job runs.
 
 import { chosen, dropped, send } from "./files.js";
-import { many, pick, took } from "./many.js";
+import { BUSY, hold, many, pick, took } from "./many.js";
 import { clearResult, showResult } from "./result.js";
 import { blame, field, settings } from "./settings.js";
 import { refresh, removeOf, tableOf } from "./table.js";
@@ -92,8 +92,11 @@ function showJob(job) {
   at("running").hidden = !running;
   at("options").hidden = running;
   at("stopped").hidden = !(job?.kind === "run" && job.state === "cancelled");
-  for (const control of document.querySelectorAll("#drop button, #table-place button, #table-place input, #clear")) control.disabled = on;
-  at("many").inert = on;
+  for (const control of document.querySelectorAll("#drop button, #table-place button, #table-place input, #clear")) {
+    control.disabled = on;
+    control.title = on ? BUSY : "";
+  }
+  hold(on);
   if (reading) {
     at("copying-words").textContent = job.phase ? `Reading: ${job.phase}` : "Reading the traces";
     at("copying-bar").value = job.share;

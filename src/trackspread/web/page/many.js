@@ -4,9 +4,13 @@ import { at, counted, make } from "./talk.js";
 
 const COLUMNS = { receiver: "Watch", ride: "Ride", firmware: "Firmware", fix_seen: "Fix shown", note: "Note" };
 
+export const BUSY = "Nothing can be changed while work is under way: wait, or cancel it.";
+
 const chosen = new Set();
 let rows = [];
+let undoable = false;
 let last = null;
+let held = false;
 
 // Rows that look alike: one watch where it is known, else one format and one pattern of file names.
 function kind(row) {
@@ -24,11 +28,25 @@ function show() {
   }
   const some = chosen.size > 0;
   at("many-count").textContent = some ? `${counted(chosen.size, "row")} of ${rows.length} selected` : "No row is selected.";
-  for (const id of ["pick-ride", "pick-alike", "pick-none", "set-many", "fill-down"]) at(id).disabled = !some;
+  at("many").inert = held;
+  at("many").classList.toggle("sticks", some && !held);
+  at("pick-all").disabled = held;
+  at("undo").disabled = held || !undoable;
+  for (const id of ["pick-ride", "pick-alike", "pick-none", "set-many", "fill-down"]) at(id).disabled = held || !some;
   if (chosen.size < 2) at("fill-down").disabled = true;
-  at("many-why").textContent = some
-    ? chosen.size < 2 ? "Filling down needs two rows or more." : ""
-    : "Select one row or more to set watch, ride, firmware, fix shown or note for all of them.";
+  at("many-why").textContent = held ? BUSY : why();
+}
+
+function why() {
+  if (!chosen.size) return "Select one row or more: then choose all of its ride or all alike, and set watch, ride, firmware, fix shown or note for them.";
+  return chosen.size < 2 ? "Filling down needs two rows or more." : "";
+}
+
+// While work is under way nothing can be changed, and the page says why.
+export function hold(on) {
+  if (held === on) return;
+  held = on;
+  show();
 }
 
 export function pick(number, through = false) {
@@ -48,7 +66,7 @@ export function took(table) {
   const there = new Set(rows.map((row) => row.key));
   for (const key of chosen) if (!there.has(key)) chosen.delete(key);
   if (last !== null && last >= rows.length) last = null;
-  at("undo").disabled = !table.undo;
+  undoable = Boolean(table.undo);
   at("undo").textContent = table.undo ? `Undo (${table.undo})` : "Nothing to undo";
   show();
 }
