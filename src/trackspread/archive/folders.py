@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import os
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Iterator, Sequence
@@ -19,6 +20,7 @@ ENDINGS = (
     ".gpx", ".fit", ".tcx", ".kml", ".nmea", ".parquet", ".gpx.gz", ".fit.gz", ".tcx.gz", ".kml.gz", ".zip",
 )  # fmt: skip
 NEAR_FOLDERS_M = 300.0  # m between the ends of folders of one place
+AT_ONCE_S = 120.0  # s between the starts of two watches of one ride
 MOST_FILES = 4
 """So many files of a folder are looked at to see where it was ridden."""
 
@@ -29,7 +31,7 @@ def route_folders(root: Path) -> list[Path]:
     Sub-folders of one name in two folders or more are taken for watches (a folder a campaign, a sub-folder a
     watch) where two that lie side by side hold rides from the same start to the same end: the folder above
     is then analysed as one, so that its watches are compared. Routes of one name in two regions are no
-    watches.
+    watches. Sub-folders whose rides began at one moment are those of watches, whatever they are called.
     """
     found: list[Path] = []
     for here, folders, files in os.walk(root):
@@ -75,30 +77,32 @@ def _campaigns(root: Path, found: Sequence[Path]) -> set[Path]:
     for folder in found:
         if folder.parent != root:
             inside[folder.parent].append(folder)
-    above = {
-        parent
-        for parent, folders in inside.items()
-        if any(names[folder.name.casefold()] > 1 for folder in folders)
-        and any(_ridden_alike(a, b) for a, b in combinations(folders, 2))
-    }
+    above = set()
+    for parent, folders in inside.items():
+        within_s = math.inf if any(names[folder.name.casefold()] > 1 for folder in folders) else AT_ONCE_S
+        if any(_ridden_alike(a, b, within_s) for a, b in combinations(folders, 2)):
+            above.add(parent)
     return {folder.parent if folder.parent in above else folder for folder in found}
 
 
-def _ridden_alike(folder: Path, other: Path) -> bool:
-    """Return whether both hold a ride from the same start to the same end."""
+def _ridden_alike(folder: Path, other: Path, within_s: float) -> bool:
+    """Return whether both hold a ride from the same start to the same end, begun within that time."""
     return any(
         bool((np.linalg.norm(a - b, axis=1) < NEAR_FOLDERS_M).all())
-        for a in _ends_m(str(folder))
-        for b in _ends_m(str(other))
+        and (within_s == math.inf or abs(start_s - other_s) < within_s)
+        for start_s, a in _ends_m(str(folder))
+        for other_s, b in _ends_m(str(other))
     )
 
 
 @lru_cache(maxsize=64)
-def _ends_m(folder: str) -> tuple[Floats, ...]:
-    """Return both ends of the first recordings of a folder, on a sphere, shape (2, 3) each."""
+def _ends_m(folder: str) -> tuple[tuple[float, Floats], ...]:
+    """Return when the first recordings of a folder began, and both ends on a sphere, shape (2, 3) each."""
     files = read_files(list(islice(_trace_files(folder), MOST_FILES))).files
     traces = [trace for file in files for trace in file.traces]
-    return tuple(places_m(trace.lon_deg[[0, -1]], trace.lat_deg[[0, -1]]) for trace in traces)
+    return tuple(
+        (float(trace.time_s[0]), places_m(trace.lon_deg[[0, -1]], trace.lat_deg[[0, -1]])) for trace in traces
+    )
 
 
 def _trace_files(folder: str) -> Iterator[str]:

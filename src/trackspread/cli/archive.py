@@ -40,6 +40,7 @@ def command(
     from trackspread.archive.folders import passed_over, split_campaigns
     from trackspread.archive.index import write_index
     from trackspread.archive.run import analyse_archive, clear_parts
+    from trackspread.archive.together import ridden_together
 
     clear_parts(folder)
     options = options_of({"segment_m": segment_m})
@@ -56,6 +57,9 @@ def command(
     for split in split_campaigns(root, routes):
         rule = "its sub-folders are analysed apart; if they are watches, put a rides.csv into it"
         click.echo(printable(f"{split.name}: {rule}", 600), err=True)
+    for group in ridden_together(outcomes, folder):
+        rule = "ridden together, yet analysed apart; move them into one folder to compare their watches"
+        click.echo(printable(f"{', '.join(group)}: {rule}", 600), err=True)
     written = write_index(outcomes, folder)
     for outcome in outcomes:
         shown = outcome.aside[:MOST_TOLD_EACH]
