@@ -21,6 +21,8 @@ ENDINGS = (
 )  # fmt: skip
 NEAR_FOLDERS_M = 300.0  # m between the ends of folders of one place
 AT_ONCE_S = 120.0  # s between the starts of two watches of one ride
+LEAST_RIDES = 2
+"""Two riders may set out together once; twice is a campaign."""
 MOST_FILES = 4
 """So many files of a folder are looked at to see where it was ridden."""
 
@@ -31,7 +33,7 @@ def route_folders(root: Path) -> list[Path]:
     Sub-folders of one name in two folders or more are taken for watches (a folder a campaign, a sub-folder a
     watch) where two that lie side by side hold rides from the same start to the same end: the folder above
     is then analysed as one, so that its watches are compared. Routes of one name in two regions are no
-    watches. Sub-folders whose rides began at one moment are those of watches, whatever they are called.
+    watches. Sub-folders that set out at one moment twice are those of watches, whatever they are called.
     """
     found: list[Path] = []
     for here, folders, files in os.walk(root):
@@ -79,15 +81,16 @@ def _campaigns(root: Path, found: Sequence[Path]) -> set[Path]:
             inside[folder.parent].append(folder)
     above = set()
     for parent, folders in inside.items():
-        within_s = math.inf if any(names[folder.name.casefold()] > 1 for folder in folders) else AT_ONCE_S
-        if any(_ridden_alike(a, b, within_s) for a, b in combinations(folders, 2)):
+        named = any(names[folder.name.casefold()] > 1 for folder in folders)
+        within_s, least = (math.inf, 1) if named else (AT_ONCE_S, LEAST_RIDES)
+        if any(_rides_alike(a, b, within_s) >= least for a, b in combinations(folders, 2)):
             above.add(parent)
     return {folder.parent if folder.parent in above else folder for folder in found}
 
 
-def _ridden_alike(folder: Path, other: Path, within_s: float) -> bool:
-    """Return whether both hold a ride from the same start to the same end, begun within that time."""
-    return any(
+def _rides_alike(folder: Path, other: Path, within_s: float) -> int:
+    """Return how often both hold a ride from the same start to the same end, begun within that time."""
+    return sum(
         bool((np.linalg.norm(a - b, axis=1) < NEAR_FOLDERS_M).all())
         and (within_s == math.inf or abs(start_s - other_s) < within_s)
         for start_s, a in _ends_m(str(folder))

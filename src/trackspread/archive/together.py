@@ -10,13 +10,10 @@ from pathlib import Path
 
 import numpy as np
 
-from trackspread.archive.folders import AT_ONCE_S, NEAR_FOLDERS_M
+from trackspread.archive.folders import AT_ONCE_S, LEAST_RIDES, NEAR_FOLDERS_M
 from trackspread.archive.run import RESULT, Outcome
 from trackspread.geometry.sphere import places_m
 from trackspread.model import Floats
-
-LEAST_RIDES = 2
-"""Two riders may set out together once; twice is a campaign."""
 
 
 def ridden_together(outcomes: Sequence[Outcome], folder: Path) -> list[tuple[str, ...]]:
