@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+import time
 
 import numpy as np
 import pytest
@@ -105,3 +106,13 @@ def test_some_are_chosen_evenly_from_first_to_last(count: int, most: int) -> Non
     assert chosen[-1:] == [count - 1][:count]
     steps = np.diff(chosen)
     assert steps.size == 0 or 1 <= steps.min() >= steps.max() - 1
+
+
+def test_points_thrown_far_off_by_damage_cost_no_time() -> None:
+    """One changed byte of a file throws a point to another part of the world: ten such, beside four whole."""
+    traces = cut_and_noisy(1, 14)
+    for number, trace in enumerate(traces[4:]):
+        trace[len(trace) // 2] += 2.0e6 * np.array([np.cos(number), np.sin(number)])
+    began_s = time.process_time()
+    assert medoid(bundle_of(traces)) < 4
+    assert time.process_time() - began_s < 20.0

@@ -56,8 +56,13 @@ def _sampled(x: Floats, y: Floats) -> Floats:
 
 def _mean_distances(traces: list[Floats], way: Floats) -> list[float]:
     """Return the mean distance of the points of each trace to a way, not only to its vertices."""
-    (px, py), (x, y) = np.concatenate(traces).T, way.T
-    vertex = np.asarray(cKDTree(way).query(np.column_stack([px, py]))[1], dtype=np.int64)
-    distance = project_at_vertex(px, py, vertex, x, y, cumulative_length(x, y))[2]
+    points, (x, y) = np.concatenate(traces), way.T
+    along = cumulative_length(x, y)
+    reach_m = CAP_M + float(np.diff(along, prepend=0.0).max())  # nearer than the cap: a vertex lies within it
+    vertex = np.asarray(cKDTree(way).query(points, distance_upper_bound=reach_m)[1], dtype=np.int64)
+    near = vertex < len(way)
+    distance = np.full(len(points), CAP_M)
+    px, py = points[near].T
+    distance[near] = project_at_vertex(px, py, vertex[near], x, y, along)[2]
     ends = np.cumsum([len(points) for points in traces])[:-1]
     return [float(np.mean(part)) for part in np.split(np.minimum(distance, CAP_M), ends)]
