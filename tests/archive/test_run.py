@@ -104,6 +104,12 @@ def test_finished_routes_are_not_done_again(root: Path, tmp_path: Path) -> None:
     before = {path: path.stat().st_mtime_ns for path in folder.rglob("result.json")}
     _check(analyse_archive(root, folder), folder, "known")
     assert before == {path: path.stat().st_mtime_ns for path in folder.rglob("result.json")}
+    changed = sorted(folder.rglob("result.json"))[0]
+    changed.write_text(changed.read_text("utf-8").replace('"coordinates"', '"places"'), "utf-8")
+    mark = sorted(folder.rglob(MARK))[-1]
+    mark.write_text(mark.read_text("utf-8").replace("spread_m", "spread"), "utf-8")
+    again = analyse_archive(root, folder)
+    assert [o.state for o in again].count("done") == 2, "what was changed is done again"
     other = analyse_archive(root, folder, replace(Options(), segment_m=50.0))
     assert [o.state for o in other] == ["failed"] + ["done"] * ROUTES
     index = write_index(other, folder)

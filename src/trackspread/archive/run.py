@@ -184,21 +184,29 @@ def _signature(job: Job) -> str:
 
 
 def _known(job: Job, signature: str) -> Outcome | None:
-    """Return what came of a finished route, None where there is none by this signature."""
+    """Return what came of a finished route, None where there is none by this signature, or it was changed."""
     try:
         mark = json.loads(Path(job.result, MARK).read_text("utf-8"))
-        if mark["signature"] == signature and Path(job.result, RESULT).is_file():
+        seal = mark.pop("seal")
+        if mark["signature"] == signature and seal == _seal(job, mark):
             told = {name: tuple(mark[name]) for name in ("rows", "aside")}
             return Outcome(name=job.name, state="known", reason=mark["reason"], **told)
-    except (OSError, ValueError, KeyError, TypeError):
+    except (OSError, ValueError, LookupError, TypeError, AttributeError):
         pass
     return None
 
 
 def _mark(job: Job, signature: str, outcome: Outcome) -> None:
     """Mark a route as finished, in one step."""
+    mark = {"signature": signature, **asdict(outcome)}
     with whole(Path(job.result, MARK)) as part:
-        part.write_text(json.dumps({"signature": signature, **asdict(outcome)}), "utf-8")
+        part.write_text(json.dumps({**mark, "seal": _seal(job, mark)}), "utf-8")
+
+
+def _seal(job: Job, mark: dict[str, Any]) -> str:
+    """Return a hash of a mark and of the result that it stands beside."""
+    told = json.dumps(mark, sort_keys=True).encode()
+    return hashlib.sha256(told + Path(job.result, RESULT).read_bytes()).hexdigest()
 
 
 def _aside(document: dict[str, Any]) -> Iterator[str]:
