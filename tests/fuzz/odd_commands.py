@@ -48,6 +48,7 @@ NEEDED = {
     "log": ["--out", "out/log.html"],
     "plan": ["made"],
     "rank": ["made"],
+    "share": ["made", "--out", "out"],
 }
 """What a command needs beside the option that is tried."""
 

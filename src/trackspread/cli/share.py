@@ -31,8 +31,9 @@ def command(folder: Path, target: Path | None, hide_dates: bool, quiet: bool) ->
     from trackspread.publish.cut import cut_for_publishing
     from trackspread.report.write import check_folder
     from trackspread.results.arrays import load_analysis
+    from trackspread.system.opening import place_of
 
-    whole = folder.resolve()
+    whole = place_of(folder)
     target = check_folder(target or whole.with_name(f"{whole.name}-shareable"))
     if target == whole:
         raise BadOption(str(folder), "the copy would replace the result; name another folder")
