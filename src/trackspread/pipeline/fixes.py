@@ -118,7 +118,9 @@ def _met_at(
     own_m = beside.deviation_m[trace]
     far = found.away[trace] & (np.abs(own_m) > beside.reach_m)
     doubt_m = np.where(far, FAR_DOUBT * np.abs(own_m), 0.0)
-    falls = leap or converges(own_m, first, usual, found.time_s[trace], beside.correlation, doubt_m)
+    logged_m = found.span_m[trace, first:stations]
+    apart_m = float(np.nanmedian(logged_m)) if np.isfinite(logged_m).any() else 0.0
+    falls = leap or converges(own_m, first, usual, found.time_s[trace], beside.correlation, doubt_m, apart_m)
     settles = together is not True and (together is False or falls)
     return None if settles else min(stations, len(line.station_m) - 1)
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 
 import numpy as np
@@ -24,6 +25,7 @@ STREET_ODDS = 10.0
 """So much likelier has a street to make it than a fix: a fix that settles is common, a street that leads to
 the route at a flat angle is not (docs/validation.md)."""
 MOST_LOOKED_AT = 60  # bounds the work, stations
+LEAST_S = 0.1  # s between two stations, against division by nothing
 WHITE_SHARE = 0.02  # of the variance, what is independent from station to station
 BEND_SHARE = 0.02  # of the first column's square, by which the second one is held down
 LEAP_SPEEDS = 3.0
@@ -66,6 +68,7 @@ def converges(
     time_s: Floats,
     correlation: Correlation,
     doubt_m: Floats | None = None,
+    apart_m: float = 0.0,
 ) -> bool:
     """Return whether a trace comes to the others from ``first`` on as a fix that gets right does.
 
@@ -89,12 +92,14 @@ def converges(
         Of the errors along the route.
     doubt_m : ndarray, shape (S,), optional
         By how much each deviation may be wrong beside that, metres.
+    apart_m : float
+        Between logged points, metres: stations between two of them tell nothing more.
 
     Returns
     -------
     bool
     """
-    at, near = _looked_at(deviation_m, first, scale_m)
+    at, near = _looked_at(deviation_m, first, scale_m, max(1.0, apart_m / correlation.step_m))
     if len(at) < 2:
         return True
     way = (at - at[0]) / near
@@ -104,7 +109,10 @@ def converges(
     size = deviation_m[at]
     if float(np.abs(size).max() - np.abs(size[-1])) <= scale_m:
         return False
-    alike = (1.0 - WHITE_SHARE) * correlation.at(correlation.step_m * np.abs(at[:, None] - at))
+    passed_m = correlation.step_m * (at - at[0])
+    if timed:  # errors change with time, also while the rider stands: as far as he would have ridden
+        passed_m = gone * float(np.median(np.diff(passed_m) / np.maximum(np.diff(gone), LEAST_S)))
+    alike = (1.0 - WHITE_SHARE) * correlation.at(np.abs(passed_m[:, None] - passed_m))
     beside = WHITE_SHARE + (0.0 if doubt_m is None else doubt_m[at] / scale_m) ** 2
     root = np.asarray(np.linalg.cholesky(alike + beside * np.eye(len(at))))
     turn = correlation.heading_rad[at] - correlation.heading_rad[at[0]]
@@ -115,8 +123,8 @@ def converges(
     return odds < STREET_ODDS
 
 
-def _looked_at(deviation_m: Floats, first: int, scale_m: float) -> tuple[Ints, float]:
-    """Return the stations of a fall with its tail, and how many there are up to where the trace is near."""
+def _looked_at(deviation_m: Floats, first: int, scale_m: float, apart: float) -> tuple[Ints, float]:
+    """Return stations of a fall with its tail, some ``apart``, and how many lie before the trace is near."""
     known = first + np.flatnonzero(np.isfinite(deviation_m[first:]))
     size = np.abs(deviation_m[known])
     if len(size) == 0:
@@ -124,7 +132,8 @@ def _looked_at(deviation_m: Floats, first: int, scale_m: float) -> tuple[Ints, f
     there = np.flatnonzero(size <= min(NEAR_SCALES * scale_m, 0.5 * float(size.max())))
     near = int(known[there[0]] if len(there) else known[-1]) - int(known[0]) + 1
     known = known[known <= known[0] + BEYOND * near]
-    return known[evenly(len(known), MOST_LOOKED_AT)], float(near)
+    count = min(MOST_LOOKED_AT, math.ceil((known[-1] - known[0]) / apart) + 1)
+    return known[evenly(len(known), count)], float(near)
 
 
 def _left(gone: Floats, powers: Sequence[float]) -> Floats:
