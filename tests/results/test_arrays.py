@@ -14,9 +14,13 @@ from invented import analyses, differences
 from records import fuller, make_analysis
 from trackspread import model as m
 from trackspread.errors import UnreadableFile
+from trackspread.options import Options
+from trackspread.pipeline.analyse import analyse
 from trackspread.results.arrays import load_analysis, write_arrays
 from trackspread.results.document import result_document, result_text
 from trackspread.results.words.reasons import said
+from world import Globe, simulate
+from world.witnesses import as_witnesses
 
 
 def _folder(path: Path, analysis: m.Analysis) -> Path:
@@ -40,6 +44,14 @@ def test_whatever_was_written_is_read_back(
     """Every field of every record, to the last bit, also where nothing is known or nothing is bounded."""
     folder = _folder(tmp_path_factory.mktemp("whole") / "out", whole)
     assert differences(load_analysis(folder), whole) == []
+
+
+def test_a_route_across_the_antimeridian_comes_back(tmp_path: Path) -> None:
+    world = simulate("winding", seed=3, rides=3, length_m=600.0, globe=Globe(lon_deg=179.999, lat_deg=-12.0))
+    whole = analyse(as_witnesses(world), Options())
+    assert max(whole.routes[0].lon_deg) > 180.0 or min(whole.routes[0].lon_deg) < -180.0
+    back = load_analysis(_folder(tmp_path / "out", whole)).routes[0]
+    assert np.array_equal(back.lon_deg, whole.routes[0].lon_deg)
 
 
 def test_a_result_of_the_first_edition_comes_back_as_rounded_there(tmp_path: Path) -> None:

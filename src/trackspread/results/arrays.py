@@ -169,7 +169,8 @@ def _shaped(array: np.ndarray[Any, Any], shape: tuple[int, ...]) -> m.Floats:
 
 
 def _on_earth(points: Mapping[str, m.Floats]) -> None:
-    for name, most in (("lon_deg", 180.0), ("lat_deg", 90.0)):
+    """Refuse degrees that are none; longitudes run on where a line crosses the antimeridian."""
+    for name, most in (("lon_deg", 360.0), ("lat_deg", 90.0)):
         if not np.all(np.abs(points[name]) <= most):
             raise ValueError(f"{name}: degrees of at most {most:g} are needed")
 
