@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from trackspread.errors import printable
-from trackspread.model import Finding
+from trackspread.model import Finding, Trace
 
 CODES = {
     "bad position": "points whose latitude or longitude is missing, no number or out of range were set aside",
@@ -35,6 +37,25 @@ CODES = {
     "resumed": "the recording stopped for long and came over its own way again: it was cut into rides",
     "laps": "the recording comes by one place again and again: split it into laps with --laps",
 }
+
+
+def noticed(trace: Trace, code: str, count: int) -> Trace:
+    """Return a trace with one more finding, of the whole recording.
+
+    Parameters
+    ----------
+    trace : Trace
+    code : str
+        Of `CODES`.
+    count : int
+        How many there are of what was noticed.
+
+    Returns
+    -------
+    Trace
+    """
+    found = Finding(code=code, count=count, text=CODES[code], first_place="")
+    return replace(trace, findings=(*trace.findings, found))
 
 
 class Notes:

@@ -12,7 +12,7 @@ from trackspread.readers.read import FileTraces, ReadResult
 from trackspread.rides.at_once import Pair, joined_rides, made_at_once, of_two_watches, timed
 from trackspread.rides.colours import COLOURS, UNKNOWN
 from trackspread.rides.ride_log import with_log
-from trackspread.rides.table import Row, Sheet, seen_seconds, start_seconds
+from trackspread.rides.table import Row, Sheet, plain_name, seen_seconds, start_seconds
 from trackspread.rides.watches import device_names, pattern_names, writer_names
 from trackspread.rides.week_number import with_weeks_mended
 
@@ -103,7 +103,7 @@ def _spellings(rows: Sequence[Row]) -> list[Problem]:
     problems = []
     for row in sorted(rows, key=lambda row: (row.sheet, row.line)):
         for column, name in (("receiver", row.receiver), ("ride", row.ride)):
-            known = first.setdefault((column, " ".join(name.casefold().split())), name)
+            known = first.setdefault((column, plain_name(name)), name)
             if known == name or (column, name) in told:
                 continue
             told.add((column, name))

@@ -10,10 +10,10 @@ from itertools import chain, pairwise
 import numpy as np
 from scipy.spatial import cKDTree
 
-from trackspread.model import Bools, Finding, Floats, Ints, Trace, Witness
+from trackspread.model import Bools, Floats, Ints, Trace, Witness
 from trackspread.model.arrays import first_known
 from trackspread.numeric.runs import evenly
-from trackspread.readers.notes import CODES
+from trackspread.readers.notes import noticed
 from trackspread.rides.routes import LEAST_LENGTH_M, SAME_WAY, poses
 
 SHORTEST_LAP_M = 200.0  # shortest lap, m
@@ -52,7 +52,7 @@ def with_laps(witnesses: Sequence[Witness], corridor_m: float, always: bool = Tr
         return tuple(witnesses)
     if not (always or holding == len(witnesses)):
         told = zip(witnesses, counts, strict=True)
-        return tuple(_told(w, count) if count > 1 else w for w, count in told)
+        return tuple(replace(w, trace=noticed(w.trace, LAPS, count)) if count > 1 else w for w, count in told)
     gates = _common_first([gate for found in own for gate in found], witnesses, corridor_m)
     out: list[Witness] = []
     numbers = _Numbers()
@@ -63,12 +63,6 @@ def with_laps(witnesses: Sequence[Witness], corridor_m: float, always: bool = Tr
         else:
             out.append(witness)
     return tuple(out)
-
-
-def _told(witness: Witness, laps: int) -> Witness:
-    finding = Finding(code=LAPS, count=laps, text=CODES[LAPS], first_place="")
-    findings = (*witness.trace.findings, finding)
-    return replace(witness, trace=replace(witness.trace, findings=findings))
 
 
 def _common_first(gates: list[Floats], witnesses: Sequence[Witness], corridor_m: float) -> list[Floats]:
@@ -196,10 +190,10 @@ def _are_laps(pose: Floats, passes: Ints, corridor_m: float) -> bool:
     if not another or (len(passes) < PLAIN_PASSES and passes[-1] - passes[0] < LAP_SHARE * size):
         return False
     laps = [pose[first:end] for first, end in pairwise(passes.tolist())]
-    alike = [_share(lap, before, 1.2 * corridor_m) >= SAME_WAY for before, lap in pairwise(laps)]
+    alike = [share_near(lap, before, 1.2 * corridor_m) >= SAME_WAY for before, lap in pairwise(laps)]
     if not alike:
         ways = (pose[: passes[0]], pose[passes[-1] :])
-        alike = [_share(way, laps[0], 1.2 * corridor_m) >= SAME_WAY for way in ways if len(way) == rest]
+        alike = [share_near(way, laps[0], 1.2 * corridor_m) >= SAME_WAY for way in ways if len(way) == rest]
         laps += [way for way in ways if len(way) == rest]
     return 2 * sum(alike) >= len(alike) and not _moves_on(laps, corridor_m)
 
@@ -222,8 +216,20 @@ def _apart_m(way: Floats, other: Floats) -> float:
     return float(np.median(cKDTree(other[:, :3]).query(way[:, :3])[0]))
 
 
-def _share(way: Floats, other: Floats, near_m: float) -> float:
-    """Return the share of the poses of a way that lie near those of another."""
+def share_near(way: Floats, other: Floats, near_m: float) -> float:
+    """Return the share of the poses or places of a way, shape (N, d), that lie near those of another.
+
+    Parameters
+    ----------
+    way, other : ndarray, shape (N, d)
+        Metres.
+    near_m : float
+        How far apart they may be.
+
+    Returns
+    -------
+    float
+    """
     distance, _ = cKDTree(other).query(way, distance_upper_bound=near_m)
     return float(np.mean(np.isfinite(distance)))
 

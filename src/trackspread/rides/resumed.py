@@ -7,13 +7,12 @@ from dataclasses import replace
 from itertools import pairwise
 
 import numpy as np
-from scipy.spatial import cKDTree
 
 from trackspread.geometry.sphere import places_m
-from trackspread.model import Finding, Ints, Trace, Witness
+from trackspread.model import Floats, Ints, Trace, Witness
 from trackspread.numeric.runs import evenly
-from trackspread.readers.notes import CODES
-from trackspread.rides.laps import piece
+from trackspread.readers.notes import noticed
+from trackspread.rides.laps import piece, share_near
 from trackspread.rides.routes import LEAST_LENGTH_M, SAME_WAY
 
 LEAST_PAUSE_S = 600.0  # longer than a stop at lights or a tunnel
@@ -79,17 +78,15 @@ def resumptions(trace: Trace, corridor_m: float) -> Ints:
     return np.array(cuts, dtype=np.int64)
 
 
-def _share(way: np.ndarray, other: np.ndarray, near_m: float) -> float:
-    """Return the share of the places of a way, (N, 3), that lie near those of another."""
-    some = way[evenly(len(way), MOST_BESIDE_WAY)]
-    return float(np.mean(np.isfinite(cKDTree(other).query(some, distance_upper_bound=near_m)[0])))
+def _share(way: Floats, other: Floats, near_m: float) -> float:
+    """Return the share of the places of a way, (N, 3), some of them asked, that lie near those of another."""
+    return share_near(way[evenly(len(way), MOST_BESIDE_WAY)], other, near_m)
 
 
 def _pieces(witness: Witness, cuts: Ints) -> list[Witness]:
     """Return one witness a ride; the first keeps what is known of the start, and says how many there are."""
     trace = witness.trace
     edges = [0, *cuts.tolist(), len(trace.lon_deg)]
-    told = Finding(code=RESUMED, count=len(edges) - 1, text=CODES[RESUMED], first_place="")
     out = []
     for number, (first, end) in enumerate(pairwise(edges)):
         part = piece(trace, first, end, number)
@@ -97,7 +94,7 @@ def _pieces(witness: Witness, cuts: Ints) -> list[Witness]:
         out.append(
             replace(
                 witness,
-                trace=part if later else replace(part, findings=(*part.findings, told)),
+                trace=part if later else noticed(part, RESUMED, len(edges) - 1),
                 ride=f"{witness.ride or trace.file} ride {number + 1}",
                 start_s=float("nan") if later else witness.start_s,
                 start_source="none" if later else witness.start_source,

@@ -23,6 +23,7 @@ from trackspread.rides.table import (
     Noted,
     Row,
     moment_s,
+    plain_name,
 )
 
 CLEAR_S = 60.0  # s by which the nearest ride must be nearer than the next
@@ -88,7 +89,7 @@ def with_log(
     nearest: dict[int, _Match] = {}
     for each in noted:
         try:
-            match = rides.match(each, stands_for.get(_plain(each.row.receiver), ""))
+            match = rides.match(each, stands_for.get(plain_name(each.row.receiver), ""))
         except _Unmatched as unmatched:
             problems.append((each.row.line, unmatched.problem))
             continue
@@ -122,12 +123,12 @@ class _Rides:
 
         That watch is inferred, recorded at the time of every row of the name, and no row of the log names it.
         """
-        named = {_plain(each.row.receiver) for each in noted} - {""}
-        free = {name for name in inferred if _plain(name) not in named}
+        named = {plain_name(each.row.receiver) for each in noted} - {""}
+        free = {name for name in inferred if plain_name(name) not in named}
         left: dict[str, set[str]] = {}
         for each in noted:
-            name = _plain(each.row.receiver)
-            if name not in named or name in map(_plain, self._watches):
+            name = plain_name(each.row.receiver)
+            if name not in named or name in map(plain_name, self._watches):
                 continue
             with suppress(_Unmatched):
                 at_s = _noted_at_s(each.row)
@@ -200,17 +201,13 @@ def _noted_at_s(row: Row) -> float:
         raise _Unmatched(row, _noted_at(row), rule, "correct the cell, or name the file") from None
 
 
-def _plain(name: str) -> str:
-    return " ".join(name.casefold().split())
-
-
 def _alike(name: str, other: str) -> bool:
-    return _plain(name) == _plain(other)
+    return plain_name(name) == plain_name(other)
 
 
 def _stands_for(noted: Sequence[Noted], name: str, watch: str) -> tuple[int, Problem]:
     """Say for which watch a name of the log is taken, at its first row."""
-    row = next(each.row for each in noted if _plain(each.row.receiver) == name)
+    row = next(each.row for each in noted if plain_name(each.row.receiver) == name)
     rule = f"inferred: this name stands for {watch}, the only watch of its rides that the log does not name"
     remedy = f"write {watch} there, or name the files if that is wrong"
     return row.line, _problem(row, row.receiver, rule, remedy)

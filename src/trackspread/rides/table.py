@@ -152,6 +152,25 @@ def _rows(sheet: SheetFile, problems: list[Problem]) -> Iterator[Row]:
         problems.append(Problem(file=sheet.name, place=f"line {reader.line_num}", rule=rule))
 
 
+def plain_name(name: str) -> str:
+    """Return a name of a watch or ride without what does not tell two apart: capitals and spaces.
+
+    Parameters
+    ----------
+    name : str
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> plain_name("  Moss  3")
+    'moss 3'
+    """
+    return " ".join(name.casefold().split())
+
+
 def _column(name: str) -> str:
     """Return the name of a column: a known one in small letters, any other as it stands."""
     return name.lower() if name.lower() in COLUMNS else unguarded(name)

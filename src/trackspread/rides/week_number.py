@@ -6,8 +6,8 @@ from dataclasses import replace
 
 import numpy as np
 
-from trackspread.model import Finding, Trace
-from trackspread.readers.notes import CODES
+from trackspread.model import Trace
+from trackspread.readers.notes import noticed
 from trackspread.readers.read import ReadResult
 
 ROLL_OVER_S = 1024 * 7 * 86_400.0
@@ -44,10 +44,5 @@ def with_weeks_mended(read: ReadResult) -> ReadResult:
 
 
 def _moved_on(trace: Trace) -> Trace:
-    told = Finding(code=WEEK_NUMBER, count=len(trace.time_s), text=CODES[WEEK_NUMBER], first_place="")
-    return replace(
-        trace,
-        time_s=trace.time_s + ROLL_OVER_S,
-        start_s=trace.start_s + ROLL_OVER_S,
-        findings=(*trace.findings, told),
-    )
+    moved = replace(trace, time_s=trace.time_s + ROLL_OVER_S, start_s=trace.start_s + ROLL_OVER_S)
+    return noticed(moved, WEEK_NUMBER, len(trace.time_s))
