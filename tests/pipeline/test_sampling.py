@@ -92,7 +92,7 @@ def test_the_line_keeps_to_the_way(kind: str) -> None:
 def test_the_fix_settles_when_it_did(kind: str) -> None:
     """The offset fades slowly through the edge of the band, and the line is hardly known to 0.5 m.
 
-    One in eight may be taken for an approach by another street (docs/validation.md has how often it is).
+    Of sparse points one in eight may be taken for an approach by another street (docs/validation.md).
     """
     taken_for_a_street = 0
     for seed in SEEDS:
@@ -103,7 +103,7 @@ def test_the_fix_settles_when_it_did(kind: str) -> None:
         early, late = (own.settled_s(settled.band_m + known, settled.hold_s) for known in (0.5, -0.5))
         within_s = 6.0 if "Hz" in kind or kind == "1 s" else 12.0
         assert early - within_s < settled.value_s < late + within_s
-    assert taken_for_a_street <= 1
+    assert taken_for_a_street <= (kind == "3-11 s")
 
 
 @pytest.mark.parametrize("kind", KINDS)
