@@ -41,6 +41,7 @@ function addStills(stills) {
 // Nothing of an earlier result stays while a new one is made.
 export function clearResult() {
   at("result").hidden = true;
+  at("stale").hidden = true;
   at("stills").replaceChildren();
 }
 
