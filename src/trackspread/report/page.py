@@ -17,16 +17,15 @@ from trackspread.errors import printable
 from trackspread.options import Settings
 from trackspread.report import page_notes, style
 from trackspread.report.answer import rows_of
-from trackspread.report.answer_chart import FEW_ROWS, answer_pictures
 from trackspread.report.backdrop import NO_BACKDROP, Backdrop, lines_near, places_on, places_shown
-from trackspread.report.charts import NARROW, SIDES_PX, WIDE, Chart, route_charts
-from trackspread.report.headlines import pair_headlines
-from trackspread.report.matrix import pair_matrix
+from trackspread.report.charts.answer import FEW_ROWS, answer_pictures
+from trackspread.report.charts.pair import pair_figure
+from trackspread.report.charts.route import NARROW, SIDES_PX, WIDE, Chart, route_charts
+from trackspread.report.charts.strips import strips_of
 from trackspread.report.page_tables import ABOUT, EMPTY, page_table
-from trackspread.report.pair_chart import pair_figure
+from trackspread.report.pair_figures import pair_headlines, pair_matrix
 from trackspread.report.policy import Basemap, json_block, with_policy
 from trackspread.report.route_map import Ground, encoded, leaflet_files, make_ground, route_data
-from trackspread.report.strips import strips_of
 from trackspread.report.watches import colours_to_keep, look, watches_of
 from trackspread.results.document import Document
 from trackspread.results.rounding import plain, with_interval

@@ -19,8 +19,8 @@ import numpy as np
 from trackspread import model as m
 from trackspread.options import Settings
 from trackspread.report import style
-from trackspread.report.offset_lines import MOST_LINES
-from trackspread.report.pair_chart import pair_data
+from trackspread.report.charts.offsets import MOST_LINES
+from trackspread.report.charts.pair import pair_data
 from trackspread.report.watches import look
 from trackspread.results.lines import thinned
 from trackspread.results.places import Line, fix_positions, line_between, pieces, trace_between, variant_line

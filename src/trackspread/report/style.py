@@ -83,8 +83,14 @@ def spread_class(spread_m: float, edges_m: Sequence[float]) -> int:
 
 def receiver_look(index: int) -> tuple[tuple[str, str], str]:
     """Return colours (light, dark) and dash of the slot ``index`` that `rides.colours.watch_slots` gives."""
+    colour, dash = slot_look(index)
+    return RECEIVER_COLOURS[colour], RECEIVER_DASHES[dash]
+
+
+def slot_look(slot: int) -> tuple[int, int]:
+    """Return the numbers of colour and dash of a slot; each round of the colours begins at another dash."""
     colours, dashes = len(RECEIVER_COLOURS), len(RECEIVER_DASHES)
-    return RECEIVER_COLOURS[index % colours], RECEIVER_DASHES[(index + index // colours) % dashes]
+    return slot % colours, (slot + slot // colours) % dashes
 
 
 def css_variables() -> str:

@@ -38,5 +38,5 @@ def _given(analysis: m.Analysis) -> dict[str, str]:
 
 def look(slot: int) -> str:
     """Return the class names that give a mark the colour and the dash of a watch."""
-    colours, dashes = len(style.RECEIVER_COLOURS), len(style.RECEIVER_DASHES)
-    return f"k{slot % colours} d{(slot + slot // colours) % dashes}"
+    colour, dash = style.slot_look(slot)
+    return f"k{colour} d{dash}"

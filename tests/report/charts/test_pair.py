@@ -5,7 +5,7 @@ import dataclasses
 import numpy as np
 
 from records import make_analysis
-from trackspread.report.pair_chart import MOST_COLUMNS, farthest, pair_data, pair_figure
+from trackspread.report.charts.pair import MOST_COLUMNS, farthest, pair_data, pair_figure
 
 PAIR = make_analysis(routes=1).routes[0].pairs[0]
 

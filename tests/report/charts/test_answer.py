@@ -7,7 +7,7 @@ from defusedxml import ElementTree
 
 from trackspread import model as m
 from trackspread.report.answer import FixDot, Row
-from trackspread.report.answer_chart import FEW_ROWS, answer_pictures
+from trackspread.report.charts.answer import FEW_ROWS, answer_pictures
 
 
 def row(name="Moss", slot=0, fixes=(4.0, 4.1, 4.2, 4.3, 4.4, 183.0), **more):

@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 
 from records import make_analysis
-from trackspread.report.axes import Axes
-from trackspread.report.offset_lines import draw_traces
+from trackspread.report.charts.axes import Axes
+from trackspread.report.charts.offsets import draw_traces, seen
 from trackspread.report.watches import watches_of
 
 
@@ -36,3 +36,17 @@ def test_many_traces_are_a_band_a_watch_and_a_line_for_what_strays(traces: int, 
     for low, high in axes.bands:
         known = np.isfinite(low)
         assert (low[known] <= high[known]).all()
+
+
+def test_every_column_keeps_its_lowest_and_its_highest_point() -> None:
+    x = np.linspace(0.0, 1000.0, 20_001)
+    y = np.sin(x) + 0.001 * x
+    few_x, few_y = seen(x, y, 100)
+    assert len(few_x) <= 2 * 100 + 201  # the rest that fills no column stays
+    assert (few_y.min(), few_y.max()) == (y.min(), y.max())
+    assert (np.diff(few_x) >= 0).all()
+
+
+def test_a_short_line_stays_as_it_is() -> None:
+    x, y = np.arange(5.0), np.array([1.0, 3.0, 2.0, 5.0, 4.0])
+    assert np.array_equal(seen(x, y, 400)[1], y)

@@ -11,7 +11,7 @@ import numpy as np
 
 from trackspread import model as m
 from trackspread.errors import printable
-from trackspread.report.charts import NARROW, SIDES_PX, WIDE
+from trackspread.report.charts.route import NARROW, SIDES_PX, WIDE
 from trackspread.results.rounding import plain, rounded
 
 MOST_COLUMNS = 400  # columns, bounds its file

@@ -6,7 +6,7 @@ import pytest
 
 from records import make_analysis
 from trackspread import model as m
-from trackspread.report.strips import strips_of
+from trackspread.report.charts.strips import strips_of
 from trackspread.report.watches import watches_of
 from trackspread.results.document import result_document
 

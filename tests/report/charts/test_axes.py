@@ -7,7 +7,7 @@ import pytest
 from defusedxml import ElementTree
 from matplotlib.ticker import MaxNLocator
 
-from trackspread.report.axes import FINEST_PX, STEPS_X, STEPS_Y, Axes, ticks
+from trackspread.report.charts.axes import FINEST_PX, STEPS_X, STEPS_Y, Axes, ticks
 
 
 @pytest.mark.parametrize(("most", "steps"), [(9, STEPS_X), (4, STEPS_X), (7, STEPS_Y)])

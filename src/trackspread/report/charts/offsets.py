@@ -9,8 +9,7 @@ import numpy as np
 
 from trackspread import model as m
 from trackspread.report import style
-from trackspread.report.axes import Axes
-from trackspread.report.chart_parts import seen
+from trackspread.report.charts.axes import Axes
 
 MOST_LINES = 40
 """Of more traces single lines can no longer be told apart; the band stands for them."""
@@ -41,6 +40,20 @@ def draw_traces(
         shown = _only_known(*seen(x, away, columns))
         if len(shown[0]):
             axes.line(*shown, colour, 1.6 if many else 3.0)
+
+
+def seen(x: m.Floats, y: m.Floats, columns: int) -> tuple[m.Floats, m.Floats]:
+    """Return what can be seen of a line in so many columns of pixels: lowest and highest point of each."""
+    block = -(-len(x) // columns)
+    if block <= 2:
+        return x, y
+    whole = len(x) - len(x) % block
+    parts = y[:whole].reshape(-1, block)
+    known = np.isfinite(parts)
+    ends = np.where(known, parts, np.inf).argmin(axis=1), np.where(known, parts, -np.inf).argmax(axis=1)
+    at = np.sort(np.stack(ends, axis=1) + block * np.arange(len(parts))[:, None], axis=1).ravel()
+    at = np.concatenate([at, np.arange(whole, len(x))])
+    return x[at], y[at]
 
 
 def _band(axes: Axes, route: m.RouteResult, name: str, colour: str, x: m.Floats) -> None:

@@ -15,9 +15,8 @@ from trackspread import model as m
 from trackspread.errors import printable
 from trackspread.options import Settings
 from trackspread.report import style
-from trackspread.report.axes import Axes
-from trackspread.report.fix_rows import fix_row
-from trackspread.report.offset_lines import draw_traces
+from trackspread.report.charts.axes import Axes
+from trackspread.report.charts.offsets import draw_traces
 from trackspread.results.rounding import kilometres, plain, rounded
 
 WIDE, NARROW = (960, 280), (360, 250)
@@ -55,7 +54,7 @@ def route_charts(
     watches: Mapping[str, int],
     places: Sequence[tuple[float, str]] = (),
 ) -> tuple[Chart, ...]:
-    """Return the charts of one route; those of pairs are drawn by the page (`report.pair_chart`).
+    """Return the charts of one route; those of pairs are drawn by the page (`report.charts.pair`).
 
     ``watches`` holds the slot of every watch, in the order in which they are shown; ``places`` station
     and name of what lies beside the route.
@@ -180,6 +179,24 @@ def fix_chart(route: m.RouteResult, watches: Mapping[str, int]) -> Chart:
 
 
 # --- drawing -----------------------------------------------------------------------------------------
+
+
+def fix_row(axes: Axes, row: int, trace: m.TraceResult, colour: str, reach: float) -> None:
+    """Draw the fixes of a trace in its row; ``reach`` is the end of the scale, seconds."""
+    first, settled = trace.first_fix.value_s, trace.settled_fix.value_s
+    level = np.array([row, row], dtype=float)
+    if np.isfinite(first) and np.isfinite(settled):
+        axes.line(np.array([first, settled]), level, colour, 2.0, 0.5)
+    if np.isfinite(first):
+        axes.disc(first, row, "panel", 5.5, colour, 1.8)
+    if np.isfinite(settled):
+        axes.disc(settled, row, colour, 3.3)
+    if trace.settled_fix.censored and np.isfinite(first):
+        axes.line(np.array([first + 0.02 * reach, 0.985 * reach]), level, colour, 2.0, dash="1 2")
+        axes.arrow(0.985 * reach, row, colour)
+    if not np.isfinite(first):
+        words = "first fix unknown" if np.isfinite(settled) else "unknown"
+        axes.words(words, settled if np.isfinite(settled) else 0.0, row, "muted", (9, 4))
 
 
 def _along(axes: Axes, route: m.RouteResult, label: str) -> None:

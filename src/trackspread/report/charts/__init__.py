@@ -1,0 +1,5 @@
+"""Pictures of the report as SVG.
+
+``answer`` draws the first screen, ``route`` the charts along one route, with the traces of ``offsets``.
+``pair`` prepares what the page draws of two watches, ``strips`` the verdicts; ``axes`` is the ground of all.
+"""
