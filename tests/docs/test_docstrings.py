@@ -21,7 +21,7 @@ RETURNS_IN_PROSE = {"statistics/stretches.py"}
 def functions() -> Iterator[tuple[str, ast.FunctionDef]]:
     for room in ROOMS:
         place = ROOT / room
-        for path in [place] if place.is_file() else sorted(place.glob("*.py")):
+        for path in [place] if place.is_file() else sorted(place.rglob("*.py")):
             name = path.relative_to(ROOT).as_posix()
             for node in ast.parse(path.read_text("utf-8")).body:
                 if isinstance(node, ast.FunctionDef) and not node.name.startswith("_"):

@@ -18,13 +18,14 @@ INSTRUMENTED = ["trackspread.readers", "gpxpy", "fitdecode", "pynmea2", "xml", "
 with atheris.instrument_imports(include=INSTRUMENTED):
     from corpus.make_corpus import KINDS
     from trackspread.errors import UnreadableFile
-    from trackspread.readers import fit, formats, gpx, kml, nmea, table, tcx
+    from trackspread.readers import recognise
+    from trackspread.readers.formats import fit, gpx, kml, nmea, table, tcx
     from world import Receiver, simulate
     from world.activity_files import fit_bytes, tcx_text
 
 READERS = {
     "gpx": gpx.parse_gpx, "fit": fit.parse_fit, "tcx": tcx.parse_tcx, "kml": kml.parse_kml, "nmea": nmea.parse_nmea, "csv": table.parse_csv,
-    "any": lambda file, data: formats.parse(file, data, True),
+    "any": lambda file, data: recognise.parse(file, data, True),
 }  # fmt: skip
 SUFFIXES = {
     "gpx": ".gpx",

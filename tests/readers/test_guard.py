@@ -9,9 +9,9 @@ from __future__ import annotations
 import pytest
 
 from trackspread.errors import UnreadableFile
-from trackspread.readers.formats import parse
 from trackspread.readers.guard import DEEPEST, decoded, mend
 from trackspread.readers.notes import Notes
+from trackspread.readers.recognise import parse
 
 HEAD = b'<gpx version="1.1" creator="x" xmlns="http://www.topografix.com/GPX/1/1">'
 LAUGHS = b'<!DOCTYPE gpx [<!ENTITY a "ha"><!ENTITY b "&a;&a;">]><gpx><trk><name>&b;</name></trk></gpx>'

@@ -5,7 +5,8 @@ from __future__ import annotations
 import re
 from pathlib import Path
 
-from trackspread.readers import clean, guard, parquet, sources, table
+from trackspread.readers import clean, guard, sources
+from trackspread.readers.formats import parquet, table
 from trackspread.rides import at_once
 from trackspread.rides import table as rides_table
 

@@ -5,7 +5,7 @@
 - ``parse(file, data, asked) -> (traces, problems)`` is the pure function behind `read_files`.
 """
 
-from trackspread.readers.formats import parse
 from trackspread.readers.read import FileTraces, ReadResult, read_files
+from trackspread.readers.recognise import parse
 
 __all__ = ["FileTraces", "ReadResult", "parse", "read_files"]

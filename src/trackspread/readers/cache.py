@@ -26,7 +26,7 @@ import numpy as np
 from trackspread import __version__
 from trackspread.errors import Problem
 from trackspread.model import CLAIMS, Claims, Device, Finding, Trace
-from trackspread.readers.formats import parse
+from trackspread.readers.recognise import parse
 from trackspread.system.folders import cache_folder
 
 LARGEST_TOTAL = 2 * 2**30  # bytes that the cache may fill
@@ -50,7 +50,7 @@ def folder() -> Path:
 
 
 def cached_parse(file: str, data: bytes, asked: bool) -> tuple[list[Trace], list[Problem]]:
-    """Return what `formats.parse` returns, from the cache where it was parsed before without problems.
+    """Return what `recognise.parse` returns, from the cache where it was parsed before without problems.
 
     Parameters
     ----------

@@ -12,7 +12,7 @@ from pathlib import Path
 
 from trackspread.errors import Problem, UnreadableFile, first_few, printable
 from trackspread.model import Trace
-from trackspread.readers.formats import parse
+from trackspread.readers.recognise import parse
 from trackspread.readers.sources import LARGEST_FILE, LOAD_ERRORS, RIGHTS, SHEET_NAME, Source, Sources
 from trackspread.system.progress import Progress
 from trackspread.system.workers import Workers, in_order

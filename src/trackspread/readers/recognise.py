@@ -66,7 +66,7 @@ def parse(file: str, data: bytes, asked: bool) -> tuple[list[Trace], list[Proble
         kind = ""
     if kind:
         module, function = READERS[kind]
-        return getattr(import_module(f"trackspread.readers.{module}"), function)(file, data)  # type: ignore[no-any-return]
+        return getattr(import_module(f"trackspread.readers.formats.{module}"), function)(file, data)  # type: ignore[no-any-return]
     if asked or not _NO_TRACES.fullmatch(suffix):
         rule = "this is none of the formats GPX, FIT, TCX, NMEA 0183, KML, CSV and Parquet"
         raise UnreadableFile(Problem(file=file, rule=rule, remedy="export the recording as GPX"))

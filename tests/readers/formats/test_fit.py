@@ -11,11 +11,11 @@ import pytest
 
 from trackspread.errors import UnreadableFile
 from trackspread.model import Trace
-from trackspread.readers import fit as fit_reader
 from trackspread.readers import parse
+from trackspread.readers.formats import fit as fit_reader
 from world.fit import EPOCH_S, Fit, activity, crc, semicircles
 
-REAL = Path(__file__).resolve().parents[3] / "shared" / "real" / "activity"
+REAL = Path(__file__).resolve().parents[4] / "shared" / "real" / "activity"
 START_S = 1_940_911_200.0
 N = 40
 TIMES = [START_S + 10 + i for i in range(N)]

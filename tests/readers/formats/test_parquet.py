@@ -7,7 +7,7 @@ import io
 import pytest
 
 from trackspread.errors import UnreadableFile
-from trackspread.readers.formats import parse
+from trackspread.readers.recognise import parse
 
 pa = pytest.importorskip("pyarrow")
 pq = pytest.importorskip("pyarrow.parquet")

@@ -15,7 +15,7 @@ import pytest
 from trackspread.errors import UnreadableFile
 from trackspread.model import Trace
 from trackspread.readers import parse
-from trackspread.readers.table import ALIASES
+from trackspread.readers.formats.table import ALIASES
 
 NOON = datetime(2031, 7, 4, 12, tzinfo=UTC).timestamp()
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from trackspread.errors import UnreadableFile
-from trackspread.readers.formats import parse
+from trackspread.readers.recognise import parse
 
 POINTS = b'<trkpt lat="-48.9" lon="69.4"/><trkpt lat="-48.8" lon="69.4"/>'
 GPX = b'<gpx version="1.1" creator="x"><trk><trkseg>' + POINTS + b"</trkseg></trk></gpx>"

@@ -14,7 +14,7 @@ import pyarrow.csv
 import pyarrow.parquet as pq
 
 from trackspread.errors import UnreadableFile, printable
-from trackspread.readers.table import REFUSED, find_columns
+from trackspread.readers.formats.table import REFUSED, find_columns
 
 MOST_ROWS = 5_000_000  # rows, bounds time
 LARGEST_MEMORY = 4 * 2**30  # bytes, bounds memory

@@ -16,7 +16,7 @@ from peak_memory import PRINT_PEAK_MB
 from trackspread.errors import UnreadableFile
 from trackspread.model import Trace
 from trackspread.readers import parse, read_files
-from trackspread.readers.gpx import HEAD_IS_FIRST
+from trackspread.readers.formats.gpx import HEAD_IS_FIRST
 
 
 def read(text: str | bytes) -> Trace:

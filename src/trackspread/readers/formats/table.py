@@ -92,7 +92,7 @@ def parse_parquet(file: str, data: bytes) -> tuple[list[Trace], list[Problem]]:
     if not is_there("pyarrow"):
         rule, remedy = "Parquet needs one more library", how_to_get("pyarrow")
         raise UnreadableFile(Problem(file=file, rule=rule, remedy=remedy))
-    command = [sys.executable, "-P", "-m", "trackspread.readers.parquet"]
+    command = [sys.executable, "-P", "-m", "trackspread.readers.formats.parquet"]
     try:
         done = subprocess.run(command, input=data, capture_output=True, timeout=LONGEST_PARSE_S, check=False)
     except subprocess.TimeoutExpired:

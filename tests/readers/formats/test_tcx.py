@@ -12,7 +12,7 @@ from trackspread.errors import UnreadableFile
 from trackspread.model import Trace
 from trackspread.readers import parse
 
-REAL = Path(__file__).resolve().parents[3] / "shared" / "real" / "activity"
+REAL = Path(__file__).resolve().parents[4] / "shared" / "real" / "activity"
 SPACE = "urn:example:training"
 
 
