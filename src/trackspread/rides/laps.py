@@ -14,6 +14,7 @@ from trackspread.model import Bools, Floats, Ints, Trace, Witness
 from trackspread.model.arrays import first_known
 from trackspread.numeric.runs import evenly
 from trackspread.readers.notes import noticed
+from trackspread.rides.pieces import piece, with_pieces
 from trackspread.rides.routes import LEAST_LENGTH_M, SAME_WAY, poses
 
 SHORTEST_LAP_M = 200.0  # shortest lap, m
@@ -293,46 +294,6 @@ def _pieces(witness: Witness, starts: Ints, numbers: _Numbers) -> list[Witness]:
         for number, (a, b) in enumerate(pairwise(edges))
         if b - a > 1
     ]
-    given = numbers.give(witness.ride or trace.file, parts)
-    return [
-        replace(
-            witness,
-            trace=part,
-            ride=f"{witness.ride or trace.file} lap {number}",
-            start_s=witness.start_s if part.part == 1000 * trace.part else float("nan"),
-            start_source=witness.start_source if part.part == 1000 * trace.part else "none",
-            start_reason="" if part.part == 1000 * trace.part else LATER_LAP,
-        )
-        for part, number in zip(parts, given, strict=True)
-    ]
-
-
-def piece(trace: Trace, first: int, end: int, number: int) -> Trace:
-    """Return points ``first`` to ``end`` of a trace as its piece ``number``; the first keeps its findings.
-
-    Parameters
-    ----------
-    trace : Trace
-    first, end : int
-        The first point, and that behind the last.
-    number : int
-        From 0.
-
-    Returns
-    -------
-    Trace
-    """
-    part = slice(first, end)
-    return replace(
-        trace,
-        part=1000 * trace.part + number,
-        time_s=trace.time_s[part],
-        lon_deg=trace.lon_deg[part],
-        lat_deg=trace.lat_deg[part],
-        elevation_m=trace.elevation_m[part],
-        break_before=trace.break_before[part],
-        points_set_aside=trace.points_set_aside if number == 0 else 0,
-        findings=trace.findings if number == 0 else (),
-        start_s=trace.start_s if number == 0 else float("nan"),
-        claims=trace.claims.at(part),
-    )
+    name = witness.ride or trace.file
+    rides = [f"{name} lap {number}" for number in numbers.give(name, parts)]
+    return with_pieces(witness, parts, rides, LATER_LAP)

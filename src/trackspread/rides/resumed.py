@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
 from itertools import pairwise
 
 import numpy as np
@@ -12,7 +11,8 @@ from trackspread.geometry.sphere import places_m
 from trackspread.model import Floats, Ints, Trace, Witness
 from trackspread.numeric.runs import evenly
 from trackspread.readers.notes import noticed
-from trackspread.rides.laps import piece, share_near
+from trackspread.rides.laps import share_near
+from trackspread.rides.pieces import piece, with_pieces
 from trackspread.rides.routes import LEAST_LENGTH_M, SAME_WAY
 
 LEAST_PAUSE_S = 600.0  # longer than a stop at lights or a tunnel
@@ -68,8 +68,9 @@ def resumptions(trace: Trace, corridor_m: float) -> Ints:
     jumps = 1 + np.flatnonzero((step > LEAST_LEAP_M) & ((pause > LEAST_PAUSE_S) | unknown))
     cuts: list[int] = []
     for at, end in pairwise([*jumps.tolist(), len(xyz)]):
-        before, after = xyz[cuts[-1] if cuts else 0 : at], xyz[at:end]
-        long_enough = all(step[a : b - 1].sum() >= LEAST_LENGTH_M for a, b in ((0, at), (at, end)))
+        start = cuts[-1] if cuts else 0
+        before, after = xyz[start:at], xyz[at:end]
+        long_enough = all(step[a : b - 1].sum() >= LEAST_LENGTH_M for a, b in ((start, at), (at, end)))
         if (
             long_enough
             and max(_share(after, before, corridor_m), _share(before, after, corridor_m)) >= SAME_WAY
@@ -84,21 +85,10 @@ def _share(way: Floats, other: Floats, near_m: float) -> float:
 
 
 def _pieces(witness: Witness, cuts: Ints) -> list[Witness]:
-    """Return one witness a ride; the first keeps what is known of the start, and says how many there are."""
+    """Return one witness a ride; the first one says how many there are."""
     trace = witness.trace
     edges = [0, *cuts.tolist(), len(trace.lon_deg)]
-    out = []
-    for number, (first, end) in enumerate(pairwise(edges)):
-        part = piece(trace, first, end, number)
-        later = number > 0
-        out.append(
-            replace(
-                witness,
-                trace=part if later else noticed(part, RESUMED, len(edges) - 1),
-                ride=f"{witness.ride or trace.file} ride {number + 1}",
-                start_s=float("nan") if later else witness.start_s,
-                start_source="none" if later else witness.start_source,
-                start_reason=LATER_RIDE if later else witness.start_reason,
-            )
-        )
-    return out
+    parts = [piece(trace, first, end, number) for number, (first, end) in enumerate(pairwise(edges))]
+    parts[0] = noticed(parts[0], RESUMED, len(parts))
+    name = witness.ride or trace.file
+    return with_pieces(witness, parts, [f"{name} ride {n}" for n in range(1, len(parts) + 1)], LATER_RIDE)
