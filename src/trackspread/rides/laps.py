@@ -268,8 +268,8 @@ class _Numbers:
         before = tuple(self.known.get(ride, ()))
         taken = {number for *_, number in before}
         out: list[int] = []
-        for piece in pieces:
-            start, end = _span(piece)
+        for lap in pieces:
+            start, end = _span(lap)
             alike = [n for a, b, n in before if min(end, b) - max(start, a) > 0.5 * min(end - start, b - a)]
             number = next((n for n in alike if n not in out), 0)
             out.append(number or 1 + max([*taken, *out], default=0))
