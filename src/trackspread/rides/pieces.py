@@ -57,8 +57,10 @@ def with_pieces(witness: Witness, parts: Sequence[Trace], rides: Sequence[str], 
     -------
     list of Witness, length N
     """
-    nothing = {"start_s": float("nan"), "start_source": "none", "start_reason": later}
+    out = [replace(witness, trace=part, ride=ride) for part, ride in zip(parts, rides, strict=True)]
     return [
-        replace(witness, trace=part, ride=ride, **({} if part.part == 1000 * witness.trace.part else nothing))
-        for part, ride in zip(parts, rides, strict=True)
+        one
+        if one.trace.part == 1000 * witness.trace.part
+        else replace(one, start_s=float("nan"), start_source="none", start_reason=later)
+        for one in out
     ]
