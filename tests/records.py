@@ -15,7 +15,7 @@ import numpy as np
 from reasons import told
 from trackspread import model as m
 from trackspread.options import Options
-from trackspread.statistics.events import events_of
+from trackspread.statistics.astray.events import events_of
 
 CREATED_S = 1_767_225_600.0
 DEPARTURE_S = 1_764_576_000.0

@@ -39,7 +39,7 @@ from trackspread.rides.duplicates import same_recording
 from trackspread.rides.laps import numbered, with_laps
 from trackspread.rides.resumed import with_rides_apart
 from trackspread.rides.routes import LEAST_LENGTH_M, Grouping, grouped, order_of_routes
-from trackspread.statistics.events import events_of, is_elsewhere
+from trackspread.statistics.astray.events import events_of, is_elsewhere
 from trackspread.statistics.film_list import film_entries
 from trackspread.statistics.reference import NOT_BESIDE, NoReference, reference_offset, reference_results
 from trackspread.statistics.spread import percentile_95, running

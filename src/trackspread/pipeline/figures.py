@@ -29,11 +29,11 @@ from trackspread.pairs.compare import pair_results
 from trackspread.pipeline.claims import claim_code, claim_of, claim_over
 from trackspread.pipeline.route import Judged
 from trackspread.rides.colours import UNKNOWN
-from trackspread.statistics.events import is_elsewhere
+from trackspread.statistics.astray.events import is_elsewhere
+from trackspread.statistics.astray.stretches import as_mask
 from trackspread.statistics.first_fix import approached_to_m, median_fix
 from trackspread.statistics.segments import astray_masks, astray_of, edges_of, present, widest_m
 from trackspread.statistics.spread import Variance, of_route, percentile_95, pooled, variance
-from trackspread.statistics.stretches import as_mask
 from trackspread.statistics.verdicts import verdict_of
 
 Spreads = tuple[Estimate, Estimate]

@@ -15,8 +15,8 @@ from trackspread.model import Bools, FirstFix, Floats, Ints, Reason, SettledFix,
 from trackspread.noise.correlation import Correlation
 from trackspread.options import Options
 from trackspread.rides.laps import LATER_LAP
+from trackspread.statistics.astray.settling import companions_agree, converges, fall, leaps, turns_in
 from trackspread.statistics.first_fix import first_fix, settled_fix
-from trackspread.statistics.settling import companions_agree, converges, fall, leaps, turns_in
 
 FAR_DOUBT = 0.1  # share of a distance by which it may be wrong out of reach, reckoned by the way logged
 LEAST_APPROACH_M = 30.0  # shortest approach, m

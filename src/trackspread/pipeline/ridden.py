@@ -10,7 +10,7 @@ import numpy as np
 from trackspread.model import Estimate, Floats, Reason, RouteResult, TraceResult
 from trackspread.noise.effective import centred, lengths_of
 from trackspread.noise.tails import Sample, sd_told
-from trackspread.statistics.events import is_elsewhere
+from trackspread.statistics.astray.events import is_elsewhere
 from trackspread.statistics.first_fix import approached_to_m
 
 LEAST_STATIONS = 20

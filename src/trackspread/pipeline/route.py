@@ -20,9 +20,7 @@ from trackspread.model.arrays import kept
 from trackspread.numeric.runs import widened
 from trackspread.options import Options
 from trackspread.pipeline.fixes import Beside, fixes
-from trackspread.statistics.deviation import Deviation, deviation, other_rides, receiver_scale
-from trackspread.statistics.spread import Variance, variance
-from trackspread.statistics.stretches import (
+from trackspread.statistics.astray.stretches import (
     Run,
     as_mask,
     chance_level,
@@ -32,7 +30,9 @@ from trackspread.statistics.stretches import (
     with_causes,
     witnessed,
 )
-from trackspread.statistics.variants import Ways, find_ways
+from trackspread.statistics.astray.variants import Ways, find_ways
+from trackspread.statistics.deviation import Deviation, deviation, other_rides, receiver_scale
+from trackspread.statistics.spread import Variance, variance
 
 MARGIN_M = 15.0  # m left out on both sides of a stretch
 GAP_STEPS, MOST_GAP, STEP_MOVING_M = 1.5, 5.0, 1.0

@@ -14,7 +14,7 @@ from trackspread.numeric.means import about_mean
 from trackspread.numeric.runs import runs
 from trackspread.options import Options
 from trackspread.publish.recomputed import pairs_of_the_rest, receivers_of_the_rest, spread_of_the_rest
-from trackspread.statistics.events import events_of
+from trackspread.statistics.astray.events import events_of
 from trackspread.statistics.film_list import film_entries
 from trackspread.statistics.segments import astray_masks, astray_of, edges_of, present, widest_m
 from trackspread.statistics.spread import percentile_95

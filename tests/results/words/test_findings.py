@@ -11,7 +11,7 @@ from trackspread.cli.terminal import stretches_text
 from trackspread.model import Reason
 from trackspread.results.document import result_document
 from trackspread.results.words import findings as words
-from trackspread.statistics.events import events_of
+from trackspread.statistics.astray.events import events_of
 
 LEVEL = "95 % interval "
 

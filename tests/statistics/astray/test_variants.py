@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from trackspread.statistics.variants import by_ride, find_ways
+from trackspread.statistics.astray.variants import by_ride, find_ways
 
 STEP_M = 5.0
 

@@ -11,8 +11,8 @@ from scipy import stats
 from polylines import exponential, gauss_markov
 from trackspread.noise.correlation import Correlation
 from trackspread.options import Options
-from trackspread.statistics import stretches as module
-from trackspread.statistics.stretches import (
+from trackspread.statistics.astray import stretches as module
+from trackspread.statistics.astray.stretches import (
     Run,
     as_mask,
     chance_level,

@@ -14,7 +14,7 @@ from trackspread.numeric.distributions import normal_above, t_quantile
 from trackspread.numeric.robust import mad_scale
 from trackspread.numeric.runs import joined, runs
 from trackspread.options import Options
-from trackspread.statistics.roughness import roughness, unrest
+from trackspread.statistics.astray.roughness import roughness, unrest
 
 ENTER_WITH_EDGE = 2.8  # level that opens a stretch with an edge
 EDGE_SIGMAS = 5.0  # height of an edge, in changes by chance

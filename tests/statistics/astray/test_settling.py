@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from trackspread.noise.correlation import Correlation
-from trackspread.statistics.settling import companions_agree, converges, fall, leaps
+from trackspread.statistics.astray.settling import companions_agree, converges, fall, leaps
 
 FULL = np.linspace(1.0, 0.0, 101)
 STEP_M, SPEED_M_S = 5.0, 5.5

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from trackspread.model import Cause, Side, Stretch
-from trackspread.statistics.events import events_of, is_elsewhere
+from trackspread.statistics.astray.events import events_of, is_elsewhere
 
 
 def stretch(

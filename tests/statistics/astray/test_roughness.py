@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from polylines import gauss_markov
-from trackspread.statistics.roughness import roughness, unrest
+from trackspread.statistics.astray.roughness import roughness, unrest
 
 STEP_M, SIZE = 5.0, 800
 

@@ -11,7 +11,7 @@ from scipy.linalg import solve_triangular
 from trackspread.model import Bools, Floats, Ints
 from trackspread.noise.correlation import Correlation
 from trackspread.numeric.runs import evenly
-from trackspread.statistics.stretches import EDGE_M, ENTER_WITH_EDGE
+from trackspread.statistics.astray.stretches import EDGE_M, ENTER_WITH_EDGE
 
 ENDS: Floats = np.geomspace(0.15, 1.6, 24)
 """Where a fall ends, in ways (or times) up to where the trace is near: tried for all shapes."""
