@@ -19,7 +19,6 @@ ELSEWHERE = {
     "compare/standings": "cli/test_rank.py",
     "film/frames": "film/test_video.py",
     "publish/recomputed": "publish/test_publish_blind.py",
-    "rides/companions": "pipeline/test_analyse.py",
     "web/app": "web/test_gate.py",
     "web/session": "web/test_server.py",
 }

@@ -160,21 +160,6 @@ def test_of_two_copies_the_one_that_the_table_of_rides_names_is_kept() -> None:
     assert [record.status for record in found.inputs] == ["set aside"] + ["used"] * 3
 
 
-def test_rides_that_the_table_parts_and_an_hour_of_a_clock_explains_are_asked_about() -> None:
-    """`init` writes what it infers: companions whose clocks are an hour apart as two rides, to be corrected."""
-    pair = (Receiver(name="alder"), Receiver(name="birch", clock_offset_s=3600.0))
-    told = as_witnesses(simulate("winding", seed=33, rides=3, length_m=1500, receivers=pair))
-    parted = [replace(w, ride=f"{w.ride}{w.receiver[0]}", ride_from="sheet") for w in told]
-    (route,) = analyse(parted, OPTIONS).routes
-    assert route.pairs == ()
-    pairs = "; ".join(f"alder on ride {n}a and birch on ride {n}b (1 h apart)" for n in (1, 2, 3))
-    (note,) = map(said, route.notes)
-    assert note.startswith(f"these ran alike second by second: {pairs}. If each was one ride")
-    inferred = [replace(w, ride_from="none") for w in parted]
-    (route,) = analyse(inferred, OPTIONS).routes
-    assert (route.notes, route.pairs[0].rides) == ((), 3)
-
-
 def test_a_route_of_one_recording_told_twice_is_none() -> None:
     world = simulate("winding", seed=33, rides=1, length_m=1200)
     (one,) = as_witnesses(world)

@@ -84,9 +84,9 @@ def say_problems(analysis: Analysis) -> None:
     """
     from trackspread.pipeline.unknown_watches import unknown_watches
     from trackspread.results.words.reasons import said
+    from trackspread.rides.clocks import WEEK_NUMBER
     from trackspread.rides.laps import LAPS
     from trackspread.rides.resumed import RESUMED
-    from trackspread.rides.week_number import WEEK_NUMBER
 
     if told := unknown_watches(analysis.inputs):
         click.echo(said(told), err=True)

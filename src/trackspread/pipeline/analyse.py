@@ -34,7 +34,7 @@ from trackspread.pipeline.route import Judged, first_centreline, judge, on_grid,
 from trackspread.pipeline.route_notes import notes_of
 from trackspread.pipeline.titles import given_title, titled
 from trackspread.pipeline.unknown_watches import unknown_watches
-from trackspread.rides.companions import with_companions
+from trackspread.rides.clocks import with_companions
 from trackspread.rides.duplicates import same_recording
 from trackspread.rides.laps import numbered, with_laps
 from trackspread.rides.resumed import with_rides_apart
