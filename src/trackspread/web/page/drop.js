@@ -5,7 +5,7 @@ import { BUSY, hold, many, pick, took } from "./many.js";
 import { clearResult, showResult } from "./result.js";
 import { blame, field, settings } from "./settings.js";
 import { refresh, removeOf, tableOf } from "./table.js";
-import { alarm, arrive, ask, at, attempt, counted, ended, list, make, say } from "./talk.js";
+import { alarm, arrive, ask, at, attempt, counted, ended, list, make, say, timeLeft } from "./talk.js";
 
 const PACE_MS = 300;
 
@@ -13,11 +13,13 @@ let state = null;
 let busy = false;
 let saving = Promise.resolve();
 let shown = null;
+let begun = null;
 
 // --- drop ----------------------------------------------------------------------------------------
 
 async function take(gathering) {
   if (busy) return;
+  await begun;
   if (state.job?.state === "running") throw new Error("Wait for the work under way, or cancel it.");
   busy = true;
   try {
@@ -76,12 +78,6 @@ async function showFound() {
   showResult(found);
   at("result").hidden = false;
   if (first) say("The result is there; its files are being written.");
-}
-
-function timeLeft(seconds) {
-  if (seconds === null) return "";
-  if (seconds < 60) return `about ${Math.max(1, Math.round(seconds))} s left`;
-  return `about ${Math.round(seconds / 60)} min left`;
 }
 
 function showJob(job) {
@@ -321,7 +317,7 @@ function listen() {
   }, "result-head"));
 }
 
-async function start() {
+async function begin() {
   state = await ask("/state");
   at("limits").textContent = `Up to ${state.limits.files.toLocaleString("en")} files, ${state.limits.file_bytes / 1e6} MB each, ${(state.limits.total_bytes / 1e6).toLocaleString("en")} MB together.`;
   if (state.kept) {
@@ -336,10 +332,12 @@ async function start() {
     at("film-hint").textContent = `${state.no_stills}.`;
   }
   await chooseClock();
-  listen();
   await show(true);
+}
+
+async function resume() {
   if (state.job?.state !== "running") {
-    if (state.files && state.traces === null && !state.job) await read();
+    if (state.files && state.traces === null && !state.job && !busy) await read();
   } else if (state.job.kind === "run") {
     await watch();
   } else {
@@ -347,4 +345,6 @@ async function start() {
   }
 }
 
-attempt(start)();
+listen(); // at once: until then a browser opens a dropped file in the place of this page
+begun = begin();
+attempt(() => begun.then(resume))();

@@ -3,6 +3,12 @@
 export const at = (id) => document.getElementById(id);
 export const counted = (count, one) => `${count.toLocaleString("en")} ${count === 1 ? one : `${one}s`}`;
 
+export function timeLeft(seconds) {
+  if (seconds === null) return "";
+  if (seconds < 60) return `about ${Math.max(1, Math.round(seconds))} s left`;
+  return `about ${Math.round(seconds / 60)} min left`;
+}
+
 // Children that are text become text nodes; nothing on this page is ever parsed as markup.
 export function make(tag, attributes = {}, ...children) {
   const element = document.createElement(tag);
