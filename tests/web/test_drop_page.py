@@ -314,7 +314,11 @@ def test_what_is_chosen_while_the_page_begins_is_taken(window, commute):
     """On a slow machine a user can be quicker than the page's first question."""
     w = window()
     asked = []
-    w.page.route("**/state", lambda route: asked.append(route), times=1)
+
+    def hold(route):
+        asked.append(route)
+
+    w.page.route("**/state", hold, times=1)
     w.page.reload()
     while not asked:
         w.page.wait_for_timeout(20)
