@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from scipy.spatial import cKDTree
 
-from trackspread.geometry.centreline import centreline
+from trackspread.geometry.consensus.centreline import centreline
 from trackspread.geometry.points import join, prepare
 from trackspread.geometry.polyline import cumulative_length, resample
 

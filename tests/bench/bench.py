@@ -33,7 +33,7 @@ import shapely
 from campaign import write_campaign
 from scipy.spatial import cKDTree
 
-from trackspread.geometry.centreline import centreline
+from trackspread.geometry.consensus.centreline import centreline
 from trackspread.geometry.matching import match
 from trackspread.options import Options
 from trackspread.pipeline.analyse import analyse

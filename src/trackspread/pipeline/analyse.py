@@ -10,8 +10,8 @@ from functools import partial
 import numpy as np
 
 from trackspread import __version__
+from trackspread.geometry.consensus.lines import NoLine
 from trackspread.geometry.crossings import Crossings
-from trackspread.geometry.lines import NoLine
 from trackspread.geometry.matching import Line
 from trackspread.model import (
     NOTHING,

@@ -7,10 +7,10 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from trackspread.geometry.centreline import centreline, consensus
 from trackspread.geometry.circuits import turned
+from trackspread.geometry.consensus.centreline import centreline, consensus
+from trackspread.geometry.consensus.lines import NoLine
 from trackspread.geometry.crossings import Crossings, crossings, with_ways_beside
-from trackspread.geometry.lines import NoLine
 from trackspread.geometry.matching import Line
 from trackspread.geometry.points import Bundle, join, prepare
 from trackspread.geometry.polyline import headings

@@ -8,7 +8,7 @@ from scipy.interpolate import make_smoothing_spline
 
 from sparse_lines import aligned, distance_m, drawn, line_of_points, mean_line
 from thinly import first_quick
-from trackspread.geometry.curve import smooth_curve
+from trackspread.geometry.consensus.curve import smooth_curve
 
 
 def test_points_on_a_straight_line_give_that_line_also_beyond_them() -> None:

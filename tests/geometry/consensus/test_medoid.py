@@ -12,7 +12,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from polylines import SHAPES, along, bundle_of
-from trackspread.geometry.medoid import medoid
+from trackspread.geometry.consensus.medoid import medoid
 from trackspread.geometry.points import Bundle
 from trackspread.numeric.runs import evenly
 

@@ -6,18 +6,18 @@ import math
 
 import numpy as np
 
-from trackspread.geometry.crossings import crossings, point_offsets
-from trackspread.geometry.curve import smooth_curve
-from trackspread.geometry.line_repair import SMOOTH_M, patched, uncurled
-from trackspread.geometry.lines import (
+from trackspread.geometry.consensus.curve import smooth_curve
+from trackspread.geometry.consensus.line_repair import SMOOTH_M, patched, uncurled
+from trackspread.geometry.consensus.lines import (
     LEAST_LINE_STATIONS,
     carried_tangents,
     even_stations,
     half_of,
     line_through,
 )
+from trackspread.geometry.consensus.medoid import medoid
+from trackspread.geometry.crossings import crossings, point_offsets
 from trackspread.geometry.matching import SCATTER_TO_SCALE, Line, match, refine
-from trackspread.geometry.medoid import medoid
 from trackspread.geometry.points import Bundle
 from trackspread.geometry.polyline import (
     cumulative_length,

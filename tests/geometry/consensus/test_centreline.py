@@ -20,13 +20,13 @@ from polylines import (
     with_knot,
     world_bundle,
 )  # fmt: skip
-from trackspread.geometry import centreline as module
-from trackspread.geometry.centreline import centreline, consensus, extended, first_line
+from trackspread.geometry.consensus import centreline as module
+from trackspread.geometry.consensus.centreline import centreline, consensus, extended, first_line
+from trackspread.geometry.consensus.line_repair import patched
+from trackspread.geometry.consensus.lines import line_through
+from trackspread.geometry.consensus.medoid import medoid
 from trackspread.geometry.crossings import crossings
-from trackspread.geometry.line_repair import patched
-from trackspread.geometry.lines import line_through
 from trackspread.geometry.matching import Line, match
-from trackspread.geometry.medoid import medoid
 from trackspread.geometry.points import Bundle, join
 from world import Fault, Receiver, World, simulate
 from world.routes import rounded

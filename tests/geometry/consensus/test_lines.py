@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from polylines import along, bundle_of
-from trackspread.geometry.lines import NoLine, half_of, line_through
+from trackspread.geometry.consensus.lines import NoLine, half_of, line_through
 from trackspread.results.words.reasons import said
 
 

@@ -6,9 +6,9 @@ import numpy as np
 import pytest
 
 from polylines import SHAPES, along, bundle_of, line_of, sharpest_turn, with_knot
-from trackspread.geometry import line_repair
-from trackspread.geometry.line_repair import uncurled
-from trackspread.geometry.lines import line_through
+from trackspread.geometry.consensus import line_repair
+from trackspread.geometry.consensus.line_repair import uncurled
+from trackspread.geometry.consensus.lines import line_through
 from trackspread.geometry.matching import match
 
 

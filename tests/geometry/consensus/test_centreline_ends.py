@@ -9,8 +9,8 @@ import pytest
 from scipy.interpolate import InterpolatedUnivariateSpline
 
 from polylines import along, bundle_of, line_of, true_stations, world_bundle
-from trackspread.geometry import centreline as module
-from trackspread.geometry.centreline import centreline, consensus
+from trackspread.geometry.consensus import centreline as module
+from trackspread.geometry.consensus.centreline import centreline, consensus
 from trackspread.geometry.crossings import crossings
 from trackspread.geometry.matching import Line, match
 from trackspread.geometry.points import Bundle, join

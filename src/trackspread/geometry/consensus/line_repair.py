@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
+from trackspread.geometry.consensus.lines import even_stations, half_of, line_through
 from trackspread.geometry.crossings import Crossings
-from trackspread.geometry.lines import even_stations, half_of, line_through
 from trackspread.geometry.matching import Line
 from trackspread.geometry.points import Bundle
 from trackspread.geometry.polyline import cumulative_length, headings, smooth

@@ -1,0 +1,1 @@
+"""The consensus centreline of repeated traces, from the first line to the last step."""
