@@ -90,9 +90,9 @@ def test_what_no_receiver_can_tell_is_said_once() -> None:
     known = [replace(r, first_fix_s=MedianEstimate(median=5.0, n=3)) for r in route.receivers[:2]]
     blank = [replace(r, first_fix_s=MedianEstimate(reason=Reason("no_start"))) for r in known]
     assert len(known) == 2
-    assert terminal.first_fix_text(replace(route, receivers=tuple(known))) == "5 s; 5 s"
-    assert terminal.first_fix_text(replace(route, receivers=(known[0], blank[0]))) == "5 s; not measurable"
-    assert terminal.first_fix_text(replace(route, receivers=tuple(blank))) == "not measurable"
+    assert terminal._first_fix_text(replace(route, receivers=tuple(known))) == "5 s; 5 s"
+    assert terminal._first_fix_text(replace(route, receivers=(known[0], blank[0]))) == "5 s; not measurable"
+    assert terminal._first_fix_text(replace(route, receivers=tuple(blank))) == "not measurable"
 
 
 def test_a_recording_of_several_rides_is_told_with_the_remedy(capsys: pytest.CaptureFixture[str]) -> None:

@@ -12,7 +12,7 @@ import pytest
 
 from records import PAYLOADS, make_analysis
 from trackspread.film.canvas import ASPECT
-from trackspread.film.sequence import MOST_SEQUENCE_POINTS, sequence_data, sequence_page
+from trackspread.film.sequence import MOST_SEQUENCE_POINTS, _sequence_data, sequence_page
 from trackspread.film.storyboard import scenes
 
 SIZES = {"wide": (1920, 1080), "phone": (390, 844)}
@@ -68,7 +68,7 @@ def test_the_page_carries_all_it_needs_and_a_policy() -> None:
 
 
 def test_no_dates_are_in_it() -> None:
-    data = sequence_data(_scenes())
+    data = _sequence_data(_scenes())
     for scene in data["scenes"]:
         assert all(abs(sum(path["t"])) < 864_000 for path in scene["paths"])
         assert all(at is None or abs(at) < 86_400 for shot in scene["shots"] for at in shot["enter"])
@@ -76,7 +76,7 @@ def test_no_dates_are_in_it() -> None:
 
 def test_places_in_the_data_are_within_a_decimetre_of_the_scene() -> None:
     made = _scenes()
-    for scene, data in zip(made, sequence_data(made)["scenes"], strict=True):
+    for scene, data in zip(made, _sequence_data(made)["scenes"], strict=True):
         np.testing.assert_allclose(np.cumsum(data["x"]) / 10, scene.x_m, atol=0.051)
         for path, kept in zip(scene.paths, data["paths"], strict=True):
             known = np.isfinite(path.time_s)
@@ -85,7 +85,7 @@ def test_places_in_the_data_are_within_a_decimetre_of_the_scene() -> None:
 
 def test_many_points_are_thinned(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("trackspread.film.sequence.MOST_SEQUENCE_POINTS", 500)
-    data = sequence_data(_scenes(routes=1))
+    data = _sequence_data(_scenes(routes=1))
     assert sum(len(path["x"]) for path in data["scenes"][0]["paths"]) <= 510
     assert MOST_SEQUENCE_POINTS > 100_000
 

@@ -14,7 +14,7 @@ from PIL import Image
 
 from records import make_analysis
 from trackspread.film.canvas import ASPECT, Ground, draw_ground, map_axes
-from trackspread.film.stills import LOOK, new_figure, round_length, still
+from trackspread.film.stills import LOOK, _round_length, new_figure, still
 from trackspread.film.storyboard import scenes
 from trackspread.report.drawing import drawing
 
@@ -90,14 +90,14 @@ def test_scale_bar_is_as_long_as_it_says(scene) -> None:
     drawn = np.flatnonzero(ink)
     bar = np.split(drawn, np.flatnonzero(np.diff(drawn) > 1) + 1)[-1]  # left of it stands the north
     length = (bar[-1] - bar[0] - 4) * 2 * shot.half_width_m / 1728
-    assert length == pytest.approx(round_length(320 * 2 * shot.half_width_m / 1728), rel=0.02)
+    assert length == pytest.approx(_round_length(320 * 2 * shot.half_width_m / 1728), rel=0.02)
 
 
 @pytest.mark.parametrize(
     ("most", "length"), [(1.0, 1.0), (1.99, 1.0), (74.0, 50.0), (320.0, 200.0), (9e4, 5e4)]
 )
 def test_round_lengths(most: float, length: float) -> None:
-    assert round_length(most) == pytest.approx(length)
+    assert _round_length(most) == pytest.approx(length)
 
 
 def test_letters_that_the_fonts_lack_and_markup_are_drawn_as_they_are() -> None:

@@ -38,8 +38,8 @@ def program() -> str:
 
 
 def test_frames_change_while_traces_are_drawn_and_rest_at_the_end(short: Any) -> None:
-    frames = list(video.pictures(short, 1080, Ground(), RATE))
-    assert len(frames) == round(sum(video.seconds_of(short[0], n) for n in (0, 1)) * RATE)
+    frames = list(video._pictures(short, 1080, Ground(), RATE))
+    assert len(frames) == round(sum(video._seconds_of(short[0], n) for n in (0, 1)) * RATE)
     assert all(frame.shape == (1080, 1920, 3) for frame in frames)
     assert (frames[2] != frames[7]).any()
     assert (frames[-1] == frames[-2]).all()
@@ -58,7 +58,7 @@ def test_a_resting_frame_has_the_ring_of_the_first_fix_and_the_locator_of_the_st
         from_m=0.0, to_m=700.0, gap_m=(0.0, float(scene.station_m[at])),
         centre_m=(float(scene.x_m[at]), float(scene.y_m[at])),
     )  # fmt: skip
-    last = list(video.pictures([dataclasses.replace(scene, shots=(shot,))], 1080, Ground(), RATE))[-1]
+    last = list(video._pictures([dataclasses.replace(scene, shots=(shot,))], 1080, Ground(), RATE))[-1]
     picture = np.asarray(Image.open(io.BytesIO(still(scene, shot))).convert("RGB"))
     warn = tuple(bytes.fromhex(Ground().colour("warn")[1:]))
     both = [(shown[290:880] == warn).all(axis=2) for shown in (last, picture)]
@@ -78,7 +78,7 @@ def test_the_words_of_a_resting_frame_are_those_of_the_still() -> None:
     scene = scenes(make_analysis(routes=1), ASPECT)[0]
     shot = next(shot for shot in scene.shots if is_close(shot))
     short = [dataclasses.replace(scene, shots=(shot,))]
-    last = list(video.pictures(short, 1080, Ground(), RATE))[-1]
+    last = list(video._pictures(short, 1080, Ground(), RATE))[-1]
     picture = np.asarray(Image.open(io.BytesIO(still(scene, shot))).convert("RGB"))
     for rows in (slice(0, 290), slice(880, 1080)):
         assert (last[rows] != picture[rows]).any(axis=2).mean() < 0.001
@@ -91,7 +91,7 @@ def test_a_video_can_be_decoded_again(short: Any, tmp_path: Path, program: str, 
     raw = ["-f", "rawvideo", "-pix_fmt", "rgb24", "-"]
     decoded = subprocess.run([program, "-v", "error", "-i", str(file), *raw], capture_output=True, check=True)
     frames = np.frombuffer(decoded.stdout, np.uint8).reshape(-1, 1080, 1920, 3)
-    drawn = list(video.pictures(short, 1080, Ground(), RATE))
+    drawn = list(video._pictures(short, 1080, Ground(), RATE))
     assert len(frames) == len(drawn)
     for number in (5, len(drawn) - 1):
         assert np.abs(frames[number].astype(int) - drawn[number].astype(int)).mean() < 3.0

@@ -6,7 +6,7 @@ import zipfile
 
 import pytest
 
-from trackspread.web.results import ZIP_NAME, declared_policy, pack
+from trackspread.web.results import ZIP_NAME, _declared_policy, pack
 
 PAGE = """<!doctype html><html><head><meta charset="utf-8">
 <meta http-equiv="content-security-policy" content="default-src 'none'; script-src 'sha256-abc='">
@@ -79,7 +79,7 @@ def test_page_whose_policy_does_not_stand_first_runs_nothing(tmp_path, head):
     late = '<meta http-equiv="Content-Security-Policy" content="script-src *">' if head else ""
     page = tmp_path / "report.html"
     page.write_text(f"<html><head>{head}{late}")
-    assert declared_policy(page) == ""
+    assert _declared_policy(page) == ""
     answer = pack(tmp_path, [page]).answer("report.html", save=False)
     assert answer.headers["content-security-policy"] == "default-src 'none'; sandbox; frame-ancestors 'none'"
 

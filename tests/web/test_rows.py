@@ -12,7 +12,7 @@ from geographiclib.geodesic import Geodesic
 from trackspread.model import Finding, Trace, Witness
 from trackspread.web.clock import Clock
 from trackspread.web.reading import Reading
-from trackspread.web.rows import row_of, way
+from trackspread.web.rows import _way, row_of
 
 WINDS = ["north", "north-east", "east", "south-east", "south", "south-west", "west", "north-west"]
 
@@ -37,7 +37,7 @@ def witness(record, **more):
 def test_way(azimuth, lon, lat):
     line = Geodesic.WGS84.Line(lat, lon, azimuth)
     places = [line.Position(float(s)) for s in np.linspace(0, 4400, 45)]
-    words = way(trace([p["lon2"] for p in places], [p["lat2"] for p in places]))
+    words = _way(trace([p["lon2"] for p in places], [p["lat2"] for p in places]))
     length, wind = words.split(" km to the ")
     assert float(length) == pytest.approx(4.4, abs=0.011)
     assert wind == WINDS[azimuth // 45]
@@ -45,10 +45,10 @@ def test_way(azimuth, lon, lat):
 
 def test_way_of_a_loop_a_point_and_a_short_walk():
     turn = np.linspace(0, 2 * math.pi, 100)
-    assert way(trace(69.4 + 0.01 * np.cos(turn), -48.9 + 0.01 * np.sin(turn))).endswith(" km round")
-    assert way(trace([1], [2])) == "a single point"
-    assert way(trace([0, 0], [0, 0.001])) == "110 m to the north"
-    assert way(trace([-170, 10, -170], [80, -80, 0]))
+    assert _way(trace(69.4 + 0.01 * np.cos(turn), -48.9 + 0.01 * np.sin(turn))).endswith(" km round")
+    assert _way(trace([1], [2])) == "a single point"
+    assert _way(trace([0, 0], [0, 0.001])) == "110 m to the north"
+    assert _way(trace([-170, 10, -170], [80, -80, 0]))
 
 
 def test_first_point():

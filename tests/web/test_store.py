@@ -11,7 +11,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from trackspread.web.store import DropRefused, Limits, Store, safe_name
+from trackspread.web.store import DropRefused, Limits, Store, _safe_name
 
 SMALL = Limits(file_bytes=1000, total_bytes=2500, files=3)
 
@@ -43,12 +43,12 @@ SMALL = Limits(file_bytes=1000, total_bytes=2500, files=3)
     ],
 )
 def test_safe_name(name, safe):
-    assert safe_name(name) == safe
+    assert _safe_name(name) == safe
 
 
 @given(st.text(st.characters(codec=None), max_size=400))
 def test_no_name_leaves_the_folder(name):
-    safe = safe_name(name)
+    safe = _safe_name(name)
     parts = safe.split("/") if safe else []
     assert len(parts) <= 3
     for part in parts:
@@ -56,7 +56,7 @@ def test_no_name_leaves_the_folder(name):
         assert not set('\\<>:"|?*') & set(part)
         assert part.isprintable()
         assert len(part.encode()) <= 121  # ext4, APFS and NTFS take 255
-    assert safe_name(safe) == safe
+    assert _safe_name(safe) == safe
 
 
 def test_folders_are_kept_and_nothing_escapes(client):

@@ -131,27 +131,27 @@ def route_table(analysis: Analysis) -> None:
         counts = [str(verdicts.count(word)) for word in ("steady", "wavering", "torn", "thin")]
         table.add_row(
             printable(route.title or route.name, 24), str(len(route.traces)), f"{route.length_m:.0f} m",
-            with_interval(route.told_spread, "m"), first_fix_text(route), stretches_text(route), *counts,
+            _with_interval(route.told_spread, "m"), _first_fix_text(route), _stretches_text(route), *counts,
         )  # fmt: skip
     Console(width=None if sys.stdout.isatty() else 120).print(table)
     click.echo("Intervals are 95 %." if analysis.settings["confidence"] == 0.95 else
                f"Intervals are {100 * float(analysis.settings['confidence']):g} %.")  # fmt: skip
 
 
-def with_interval(figure: Estimate, unit: str) -> str:
+def _with_interval(figure: Estimate, unit: str) -> str:
     """Return a figure with its interval, or a dash."""
     if figure.value != figure.value:
         return "–"
     return f"{figure.value:.1f} {unit} ({figure.low:.1f}–{figure.high:.1f})"
 
 
-def stretches_text(route: RouteResult) -> str:
+def _stretches_text(route: RouteResult) -> str:
     """Return the number of stretches, settling phases aside; a dash where nothing could be held together."""
     stray = sum(stretch.cause != "settling" for stretch in route.stretches)
     return str(stray) if stray or route.is_judged else "–"
 
 
-def first_fix_text(route: RouteResult) -> str:
+def _first_fix_text(route: RouteResult) -> str:
     """Return the first fix of every receiver, shortest words."""
     words = [_median_text(receiver.first_fix_s) for receiver in route.receivers]
     if set(words) == {NOT_MEASURABLE}:

@@ -32,10 +32,10 @@ def sequence_page(scenes: Sequence[Scene]) -> str:
     page = folder.joinpath("sequence.html").read_text("utf-8")
     page = page.replace("/*style*/", style.css_variables() + style_text)
     page = page.replace("/*flight*/", flight_text).replace("/*script*/", script)
-    return with_policy(page).replace("<!--data-->", json_block(sequence_data(scenes)))
+    return with_policy(page).replace("<!--data-->", json_block(_sequence_data(scenes)))
 
 
-def sequence_data(scenes: Sequence[Scene]) -> dict[str, Any]:
+def _sequence_data(scenes: Sequence[Scene]) -> dict[str, Any]:
     """Return all that the page draws; lengths in tenths of a metre, times in tenths of a second.
 
     Times count from the first of each trace: no dates are in the page.

@@ -86,13 +86,13 @@ def new_figure(ground: Ground) -> Figure:
 def overlay(figure: Figure, scene: Scene, shot: Shot, ground: Ground, *, receivers: bool) -> None:
     """Write title, verdict, lines, legend and caution; all that does not move with the ground."""
     ink, muted = ground.colour("ink"), ground.colour("muted")
-    write(figure, LEFT, TOP + 60, shot.title, 62, ink, ground, family="serif", weight="bold")
+    _write(figure, LEFT, TOP + 60, shot.title, 62, ink, ground, family="serif", weight="bold")
     if shot.verdict:
         words = f"{VERDICT_GLYPHS[shot.verdict]} {shot.verdict}"
         colour = ground.colour(shot.verdict)
-        write(figure, RIGHT, TOP + 54, words, 54, colour, ground, ha="right", weight="bold")
+        _write(figure, RIGHT, TOP + 54, words, 54, colour, ground, ha="right", weight="bold")
         _ruler(figure, scene, shot, ground)
-        write(figure, RIGHT, TOP + 132, shot.lines[2], 29, muted, ground, ha="right")
+        _write(figure, RIGHT, TOP + 132, shot.lines[2], 29, muted, ground, ha="right")
     y = float(TOP + 82)
     for text, size, colour, letters, most in (
         (shot.lines[0], 36, ink, 54, 1),
@@ -100,18 +100,18 @@ def overlay(figure: Figure, scene: Scene, shot: Shot, ground: Ground, *, receive
     ):
         for part in _wrapped(text, letters, most):
             y += size * 1.4
-            write(figure, LEFT, y, part, size, colour, ground)
+            _write(figure, LEFT, y, part, size, colour, ground)
     place = "" if shot.kind == "whole" else f"{scene.name} · "
-    write(figure, LEFT, BOTTOM, place + CAUTION, 29, muted, ground)
+    _write(figure, LEFT, BOTTOM, place + CAUTION, 29, muted, ground)
     if not scene.published:
-        write(figure, RIGHT, BOTTOM, PRIVATE, 29, ground.colour("warn"), ground, ha="right")
+        _write(figure, RIGHT, BOTTOM, PRIVATE, 29, ground.colour("warn"), ground, ha="right")
     if receivers:
         _receivers(figure, scene, ground)
     else:
         _spread_legend(figure, scene, ground)
 
 
-def write(
+def _write(
     figure: Figure, x: float, y: float, text: str, size: float, colour: str, ground: Ground, **more: Any
 ) -> None:
     """Write text with its baseline at ``y`` pixels from the top."""
@@ -189,10 +189,10 @@ def _spread_legend(figure: Figure, scene: Scene, ground: Ground) -> None:
     for number, edge in enumerate(scene.edges_m):
         x = LEFT + number * step
         _box(figure, x, top, step - 3, 26, ground.spread(number))
-        write(figure, x, top + 60, plain(round(edge, 2)), 29, ink, ground)
-    write(figure, LEFT + len(scene.edges_m) * step + 8, top + 60, "m of spread", 29, ink, ground)
+        _write(figure, x, top + 60, plain(round(edge, 2)), 29, ink, ground)
+    _write(figure, LEFT + len(scene.edges_m) * step + 8, top + 60, "m of spread", 29, ink, ground)
     for word, number in (("steady", 0), ("wavering", 2), ("torn", 4)):
-        write(figure, LEFT + number * step, top - 12, word, 29, ink, ground, weight="bold")
+        _write(figure, LEFT + number * step, top - 12, word, 29, ink, ground, weight="bold")
 
 
 def _receivers(figure: Figure, scene: Scene, ground: Ground) -> None:
@@ -201,9 +201,9 @@ def _receivers(figure: Figure, scene: Scene, ground: Ground) -> None:
         x, y = LEFT + 410 * (number % 3), 914 + 48 * (number // 3)
         (colours, pattern) = style.receiver_look(scene.looks[number])
         _stroke(figure, [(x, y - 10), (x + 88, y - 10)], colours[ground.dark], 6, dash(pattern, 6.0))
-        write(figure, x + 106, y, _wrapped(name, 16, 1)[0], 30, ground.colour("ink"), ground)
+        _write(figure, x + 106, y, _wrapped(name, 16, 1)[0], 30, ground.colour("ink"), ground)
     more = and_more(len(scene.receivers), MOST_RECEIVERS)
-    write(figure, LEFT + 1180, 962, more, 29, ground.colour("muted"), ground)
+    _write(figure, LEFT + 1180, 962, more, 29, ground.colour("muted"), ground)
 
 
 def _box(figure: Figure, x: float, y: float, width: float, height: float, colour: str) -> None:
@@ -223,7 +223,7 @@ def _stroke(
     figure.add_artist(Line2D(x / WIDTH, 1 - y / HEIGHT, color=colour, transform=figure.transFigure, **look))
 
 
-def round_length(most_m: float) -> float:
+def _round_length(most_m: float) -> float:
     """Return the largest of 1, 2, 5, 10, 20, … that is at most ``most_m``."""
     power = 10.0 ** math.floor(math.log10(most_m))
     return next(step * power for step in (5.0, 2.0, 1.0) if step * power <= most_m)
@@ -232,10 +232,10 @@ def round_length(most_m: float) -> float:
 def draw_scale(figure: Figure, shot: Shot, ground: Ground) -> None:
     """Draw the scale bar and, where it is not up, the north."""
     px, y = metres_per_px(shot), 924
-    length = round_length(320 * px)
+    length = _round_length(320 * px)
     left = RIGHT - length / px
     _stroke(figure, [(left, y - 16), (left, y), (RIGHT, y), (RIGHT, y - 16)], ground.colour("ink"), 4)
-    write(figure, RIGHT, y + 38, kilometres(length), 30, ground.colour("ink"), ground, ha="right")
+    _write(figure, RIGHT, y + 38, kilometres(length), 30, ground.colour("ink"), ground, ha="right")
     if shot.turn_rad:
         _north(figure, left - 190, y, shot.turn_rad, ground)
 
@@ -247,4 +247,4 @@ def _north(figure: Figure, x: float, y: float, turn_rad: float, ground: Ground) 
     barbs = [tuple(tip - along * 20 + side * s) for s in (13.0, -13.0)]
     _stroke(figure, [tuple(middle - along * 34), tuple(tip)], ground.colour("ink"), 4)
     _stroke(figure, [barbs[0], tuple(tip), barbs[1]], ground.colour("ink"), 4)
-    write(figure, x + 46, y + 10, "north", 30, ground.colour("ink"), ground)
+    _write(figure, x + 46, y + 10, "north", 30, ground.colour("ink"), ground)

@@ -126,7 +126,7 @@ def scenes(analysis: m.Analysis, aspect: float, backdrop: Backdrop = NO_BACKDROP
     )
 
 
-def receiver_names(route: m.RouteResult) -> tuple[str, ...]:
+def _receiver_names(route: m.RouteResult) -> tuple[str, ...]:
     """Return the receivers of a route in the order in which they are listed."""
     return tuple(dict.fromkeys([r.receiver for r in route.receivers] + [t.receiver for t in route.traces]))
 
@@ -140,7 +140,7 @@ def _scene(
     edges = spread_edges_m(settings)
     spread = route.station_spread_m
     classes = [spread_class(value, edges) if math.isfinite(value) else -1 for value in spread.tolist()]
-    receivers = receiver_names(route)
+    receivers = _receiver_names(route)
     paths = tuple(_path(trace, slots[trace.receiver], origin) for trace in route.traces)
     ground = _Ground(line_m=np.column_stack([x, y]), paths=paths)
     whole = _whole(route, ground, aspect)
@@ -187,7 +187,7 @@ def _path(trace: m.TraceResult, slot: int, origin: tuple[float, float]) -> Path:
 
 def _whole(route: m.RouteResult, ground: _Ground, aspect: float) -> Shot:
     rides = len({trace.ride for trace in route.traces})
-    receivers = len(receiver_names(route))
+    receivers = len(_receiver_names(route))
     told = route.told_spread
     value, low, high = rounded_interval(told.value, told.low, told.high)
     spread = f"spread {with_interval(value, low, high, 'm')}" if value is not None else "spread not known"

@@ -75,10 +75,10 @@ def _encode(
         str(part), (width, height), fps=frames_per_s, codec=None, macro_block_size=2, quality=None,
         output_params=flags, ffmpeg_log_level="error",
     )  # fmt: skip
-    total = sum(seconds_of(scene, n) for scene in scenes for n in range(len(scene.shots))) * frames_per_s
+    total = sum(_seconds_of(scene, n) for scene in scenes for n in range(len(scene.shots))) * frames_per_s
     try:
         writer.send(None)
-        for number, picture in enumerate(pictures(scenes, height, ground, frames_per_s)):
+        for number, picture in enumerate(_pictures(scenes, height, ground, frames_per_s)):
             writer.send(picture.tobytes())
             if progress:
                 progress("video", min(number / total, 1.0))
@@ -100,13 +100,13 @@ def checked(file: FilePath) -> Any:
         raise NoEncoder("video", f"no encoder is installed; {how_to_get('imageio-ffmpeg')}") from error
 
 
-def seconds_of(scene: Scene, number: int) -> float:
+def _seconds_of(scene: Scene, number: int) -> float:
     """Return how long a shot takes with the flight to it."""
     drawn = WHOLE_S if scene.shots[number].kind == "whole" else PLACE_S
     return (FLY_S if number else 0.0) + drawn + REVEAL_S + HOLD_S
 
 
-def pictures(scenes: Sequence[Scene], height: int, ground: Ground, frames_per_s: int) -> Iterator[Picture]:
+def _pictures(scenes: Sequence[Scene], height: int, ground: Ground, frames_per_s: int) -> Iterator[Picture]:
     """Give every frame, shape (height, width, 3)."""
     with drawing(LOOK):
         for scene in scenes:
@@ -121,7 +121,7 @@ def _shot(stage: Stage, scene: Scene, shot: Shot, number: int, frames_per_s: int
     start = view_of(scene.shots[number - 1]) if number else view_of(shot)
     stage.enter(shot)
     still: Picture | None = None
-    for frame in range(round(seconds_of(scene, number) * frames_per_s)):
+    for frame in range(round(_seconds_of(scene, number) * frames_per_s)):
         now = frame / frames_per_s
         share = min(max((now - fly) / drawn, 0.0), 1.0)
         reveal = min(max((now - fly - drawn) / REVEAL_S, 0.0), 1.0)

@@ -119,9 +119,9 @@ def _make(
 ) -> None:
     """Write everything into an empty folder; pages and layers may be made elsewhere meanwhile."""
     progress(PHASE, 0.0)
-    report = begun(executor, partial(report_text, analysis, under))
-    plan = begun(executor, partial(map_text, analysis, under))
-    layers = begun(executor, partial(layers_bytes, analysis))
+    report = begun(executor, partial(_report_text, analysis, under))
+    plan = begun(executor, partial(_map_text, analysis, under))
+    layers = begun(executor, partial(_layers_bytes, analysis))
     document = result_document(analysis)
     _write(made / MARKER, result_text(document))
     progress(PHASE, 0.1)
@@ -150,21 +150,21 @@ def _backdrop(ground: Path | None, places: Path | None) -> Backdrop | None:
     return read_backdrop(ground, places)
 
 
-def report_text(analysis: Analysis, under: Under) -> str:
+def _report_text(analysis: Analysis, under: Under) -> str:
     """Return the text of report.html."""
     from trackspread.report.page import report_page
 
     return report_page(analysis, result_document(analysis), *under)
 
 
-def map_text(analysis: Analysis, under: Under) -> str:
+def _map_text(analysis: Analysis, under: Under) -> str:
     """Return the text of map.html."""
     from trackspread.report.page import map_page
 
     return map_page(analysis, result_document(analysis), *under)
 
 
-def layers_bytes(analysis: Analysis) -> bytes:
+def _layers_bytes(analysis: Analysis) -> bytes:
     """Return layers.gpkg, made in a private temporary folder: SQLite needs a local disk and a plain name."""
     from trackspread.results.layers import write_layers
 

@@ -21,16 +21,16 @@ from trackspread.system.spreadsheet import guarded
 def csv_files(analysis: Analysis, document: Document) -> dict[str, str]:
     """Return the text of every file of tables/, by name; each row names its route."""
     whole = (inputs_table(document), *comparison_tables(document))
-    files = {f"{table.name}.csv": csv_text([("", table)], with_route=False) for table in whole}
+    files = {f"{table.name}.csv": _csv_text([("", table)], with_route=False) for table in whole}
     by_route = [(route["name"], route_tables(route)) for route in document["routes"]]
-    stations = [(route.name, stations_table(route)) for route in analysis.routes]
+    stations = [(route.name, _stations_table(route)) for route in analysis.routes]
     for parts in zip(*([(name, table) for table in tables] for name, tables in by_route), strict=True):
-        files[f"{parts[0][1].name}.csv"] = csv_text(parts)
-    files["stations.csv"] = csv_text(stations)
+        files[f"{parts[0][1].name}.csv"] = _csv_text(parts)
+    files["stations.csv"] = _csv_text(stations)
     return files
 
 
-def csv_text(parts: Sequence[tuple[str, Table]], with_route: bool = True) -> str:
+def _csv_text(parts: Sequence[tuple[str, Table]], with_route: bool = True) -> str:
     """Return tables of one kind as one CSV text (RFC 4180); the widest heads it, absent cells are empty."""
     columns = max((table.columns for _, table in parts), key=len)
     buffer = io.StringIO()
@@ -62,7 +62,7 @@ def _number(value: float | None) -> str:
     return str(value).lower() if isinstance(value, bool) else f"{value:.12g}"
 
 
-def stations_table(route: RouteResult) -> Table:
+def _stations_table(route: RouteResult) -> Table:
     """Return centreline, spread and the offset of every trace at every station."""
     traces = np.isfinite(route.offset_m).sum(axis=0)
     columns = [figure(f"offset_{t.number}", f"offset of trace {t.number}", "m") for t in route.traces]

@@ -40,14 +40,14 @@ STATIONS = ("station_m", "lon_deg", "lat_deg", "station_spread_m", "station_low_
 def frame(analysis: m.Analysis, kind: str) -> pd.DataFrame:
     """Return one kind of record as a table, a row a record; see `Analysis.to_frame`."""
     if kind == "inputs":
-        return pd.DataFrame([columns(record) for record in analysis.inputs])
+        return pd.DataFrame([_columns(record) for record in analysis.inputs])
     if kind in OVER_ALL:
         found = getattr(analysis.comparison, OVER_ALL[kind], ())
-        return pd.DataFrame([columns(record) for record in found])
+        return pd.DataFrame([_columns(record) for record in found])
     if kind == "stations":
         return pd.concat([_stations(route) for route in analysis.routes], ignore_index=True)
     records = _of_routes(analysis, kind)
-    return pd.DataFrame([{"route": route.name} | columns(record) for route, record in records])
+    return pd.DataFrame([{"route": route.name} | _columns(record) for route, record in records])
 
 
 def layer(analysis: m.Analysis, kind: str) -> Any:
@@ -61,14 +61,14 @@ def layer(analysis: m.Analysis, kind: str) -> Any:
     return lines_layer(table, [part for route in analysis.routes for part in lines[kind](route)])
 
 
-def columns(record: Any) -> dict[str, Any]:
+def _columns(record: Any) -> dict[str, Any]:
     """Return a record as plain columns: estimates with their interval, other records by their fields.
 
     Arrays and lists of records are left out; lists of texts are joined by ``"; "``.
 
     Examples
     --------
-    >>> columns(m.ReceiverSummary(
+    >>> _columns(m.ReceiverSummary(
     ...     receiver="sedge", rides=4, routes=("Route A",), spread=m.Estimate(value=2.0, low=1.5, high=3.0),
     ...     first_fix_s=m.MedianEstimate(median=4.0), settled_fix_s=m.MedianEstimate(),
     ...     stray_share=m.Estimate(value=0.1),

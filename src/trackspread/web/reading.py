@@ -91,7 +91,7 @@ def assigned(folder: Path, read: ReadResult, edits: Edits) -> Reading:
     )
 
 
-def trace_key(file: str, part: int, parts: int) -> str:
+def _trace_key(file: str, part: int, parts: int) -> str:
     """Return how a table of rides names a trace: by its file, and its number where the file has several."""
     return file if parts == 1 else f"{file}#{part + 1}"
 
@@ -101,7 +101,7 @@ def _rows(folder: Path, read: ReadResult, sheet: Sheet) -> Iterator[tuple[str, R
     rows = iter(rows_of(read, sheet))
     for file in read.files:
         for trace in file.traces:
-            yield trace_key(_below(folder, file.name), trace.part, len(file.traces)), next(rows)
+            yield _trace_key(_below(folder, file.name), trace.part, len(file.traces)), next(rows)
 
 
 def _cells(rows: Iterable[tuple[str, Row | None]]) -> dict[str, dict[str, str]]:

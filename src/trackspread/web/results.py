@@ -78,11 +78,11 @@ def _policy(path: Path) -> str:
     """
     if path.suffix == ".png":
         return _PICTURE
-    declared = declared_policy(path)
+    declared = _declared_policy(path)
     return _PAGE.format(declared=declared) if declared else _CLOSED
 
 
-def declared_policy(page: Path) -> str:
+def _declared_policy(page: Path) -> str:
     """Return the content security policy that the head of ``page`` declares, ``""`` without any."""
     finder = _PolicyFinder()
     with page.open(encoding="utf-8") as file:

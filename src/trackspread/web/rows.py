@@ -35,7 +35,7 @@ def row_of(key: str, witness: Witness, reading: Reading, clock: Clock) -> dict[s
         "start_pressed_from": witness.start_source,
         **_time("fix_seen", witness.fix_seen_s, key, reading, clock),
         "note": printable(witness.note, 200),
-        "way": way(trace),
+        "way": _way(trace),
         "first_point": clock.local(first_s),
         "first_point_utc": clock.beside(first_s),
         "points": len(trace.lon_deg),
@@ -58,7 +58,7 @@ def _time(column: str, time_s: float, key: str, reading: Reading, clock: Clock) 
     }
 
 
-def way(trace: Trace) -> str:
+def _way(trace: Trace) -> str:
     """Return how far a trace goes and whither, such as ``4.4 km to the south-west`` or ``2.1 km round``."""
     if len(trace.lon_deg) < 2:
         return "a single point"

@@ -71,7 +71,7 @@ def offered() -> list[dict[str, Any]]:
 
 
 def wanted(values: Mapping[str, Any]) -> Wanted:
-    """Return what the page asked for: its ticks, and the thresholds that `chosen` accepts.
+    """Return what the page asked for: its ticks, and the thresholds that `_chosen` accepts.
 
     Raises
     ------
@@ -80,10 +80,10 @@ def wanted(values: Mapping[str, Any]) -> Wanted:
     """
     ticks = {name: _fitting(name, "bool", values.get(name, False)) is True for name in TICKS}
     rest = {name: value for name, value in values.items() if name not in TICKS}
-    return Wanted(options=chosen(rest), **ticks)
+    return Wanted(options=_chosen(rest), **ticks)
 
 
-def chosen(values: Mapping[str, Any]) -> Options:
+def _chosen(values: Mapping[str, Any]) -> Options:
     """Return the options that the page sent; anything it does not offer is refused.
 
     Raises

@@ -44,7 +44,7 @@ class Dropped:
     digest: str
 
 
-def safe_name(name: str) -> str:
+def _safe_name(name: str) -> str:
     """Return ``name`` as a relative path with nothing in it that could leave a folder or harm a system.
 
     Folders are kept, the innermost levels where there are many, since a folder names the receiver.
@@ -93,7 +93,7 @@ class Store:
 
         The same file dropped again is kept once; another file of the same name gets a number.
         """
-        wanted = safe_name(name)
+        wanted = _safe_name(name)
         if not wanted:
             raise DropRefused(f"{printable(name)!r} is no name for a file", 400)
         if len(self._kept) + self._arriving >= self.limits.files:

@@ -7,7 +7,7 @@ import pytest
 from defusedxml import ElementTree
 from matplotlib.ticker import MaxNLocator
 
-from trackspread.report.charts.axes import FINEST_PX, STEPS_X, STEPS_Y, Axes, ticks
+from trackspread.report.charts.axes import FINEST_PX, STEPS_X, STEPS_Y, Axes, _ticks
 
 
 @pytest.mark.parametrize(("most", "steps"), [(9, STEPS_X), (4, STEPS_X), (7, STEPS_Y)])
@@ -19,7 +19,7 @@ def test_ticks_are_those_of_matplotlib(most, steps):
         seen = np.array(MaxNLocator(most, steps=list(steps)).tick_values(low, high))
         slack = 1e-9 * (high - low)
         seen = seen[(seen >= low - slack) & (seen <= high + slack)]
-        values, words = ticks(low, high, most, steps)
+        values, words = _ticks(low, high, most, steps)
         np.testing.assert_allclose(values, seen, atol=slack)
         told = [float(word.replace("−", "-")) for word in words]
         np.testing.assert_allclose(told, values, atol=1e-6 * (high - low))

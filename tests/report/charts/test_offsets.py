@@ -7,7 +7,7 @@ import pytest
 
 from records import make_analysis
 from trackspread.report.charts.axes import Axes
-from trackspread.report.charts.offsets import draw_traces, seen
+from trackspread.report.charts.offsets import _seen, draw_traces
 from trackspread.report.watches import watches_of
 
 
@@ -41,7 +41,7 @@ def test_many_traces_are_a_band_a_watch_and_a_line_for_what_strays(traces: int, 
 def test_every_column_keeps_its_lowest_and_its_highest_point() -> None:
     x = np.linspace(0.0, 1000.0, 20_001)
     y = np.sin(x) + 0.001 * x
-    few_x, few_y = seen(x, y, 100)
+    few_x, few_y = _seen(x, y, 100)
     assert len(few_x) <= 2 * 100 + 201  # the rest that fills no column stays
     assert (few_y.min(), few_y.max()) == (y.min(), y.max())
     assert (np.diff(few_x) >= 0).all()
@@ -49,4 +49,4 @@ def test_every_column_keeps_its_lowest_and_its_highest_point() -> None:
 
 def test_a_short_line_stays_as_it_is() -> None:
     x, y = np.arange(5.0), np.array([1.0, 3.0, 2.0, 5.0, 4.0])
-    assert np.array_equal(seen(x, y, 400)[1], y)
+    assert np.array_equal(_seen(x, y, 400)[1], y)

@@ -5,7 +5,7 @@ import dataclasses
 import numpy as np
 
 from records import make_analysis
-from trackspread.report.charts.pair import MOST_COLUMNS, farthest, pair_data, pair_figure
+from trackspread.report.charts.pair import MOST_COLUMNS, _farthest, pair_data, pair_figure
 
 PAIR = make_analysis(routes=1).routes[0].pairs[0]
 
@@ -28,7 +28,7 @@ def test_a_gap_stays_a_gap():
     gap = np.full_like(PAIR.separation_across_m, np.nan)
     data = pair_data(dataclasses.replace(PAIR, separation_across_m=gap))
     assert {value for line in data["values"] for value in line} == {None}
-    assert np.isnan(farthest(np.full(5, np.nan), 0.0, 2)).all()
+    assert np.isnan(_farthest(np.full(5, np.nan), 0.0, 2)).all()
 
 
 def test_names_are_one_line_of_text():

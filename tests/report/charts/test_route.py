@@ -11,14 +11,14 @@ from records import PAYLOADS, fuller, make_analysis
 from trackspread import model as m
 from trackspread.errors import printable
 from trackspread.report.charts.axes import Axes
-from trackspread.report.charts.offsets import seen
+from trackspread.report.charts.offsets import _seen
 from trackspread.report.charts.route import (
     SIDES_PX,
-    claim_chart,
-    fix_chart,
-    fix_row,
+    _claim_chart,
+    _fix_chart,
+    _fix_row,
+    _spread_chart,
     route_charts,
-    spread_chart,
 )
 from trackspread.report.watches import watches_of
 from trackspread.rides.colours import watch_slots
@@ -63,17 +63,17 @@ def test_names_are_plain_text_without_markup():
     route = analysis.routes[0]
     named = [dataclasses.replace(t, receiver=PAYLOADS[i], ride="") for i, t in enumerate(route.traces)]
     route = dataclasses.replace(route, traces=tuple(named), receivers=())
-    shown = texts(fix_chart(route, watch_slots(PAYLOADS)).wide)
+    shown = texts(_fix_chart(route, watch_slots(PAYLOADS)).wide)
     for payload in PAYLOADS[: len(named)]:
         assert any(text.startswith(printable(payload, 14)[:10]) for text in shown), payload
     math = [dataclasses.replace(route.traces[0], receiver=r"$\frac{1}{2}$")]
     route = dataclasses.replace(route, traces=tuple(math))
-    assert any(r"$\frac" in t for t in texts(fix_chart(route, watch_slots([math[0].receiver])).wide))
+    assert any(r"$\frac" in t for t in texts(_fix_chart(route, watch_slots([math[0].receiver])).wide))
 
 
 def test_the_spread_is_drawn_where_it_is():
     route = ANALYSIS.routes[0]
-    chart = spread_chart(route, ANALYSIS.settings, WATCHES)
+    chart = _spread_chart(route, ANALYSIS.settings, WATCHES)
     root = ElementTree.fromstring(chart.wide, forbid_dtd=False)
     width = chart.wide_size[0]
     left, right = SIDES_PX[width]
@@ -98,14 +98,14 @@ def test_thinned_lines_keep_every_peak():
     x, y = np.arange(5003.0), random.normal(size=5003)
     y[700:900] = np.nan
     y[[1234, 4999]] = 40.0, -30.0
-    thin_x, thin_y = seen(x, y, 360)
+    thin_x, thin_y = _seen(x, y, 360)
     assert len(thin_x) < 800
     assert (np.diff(thin_x) >= 0).all()
     assert np.nanmax(thin_y) == 40.0
     assert np.nanmin(thin_y) == -30.0
     np.testing.assert_array_equal(thin_y, y[thin_x.astype(int)])
     assert np.isnan(thin_y[(thin_x > 720) & (thin_x < 880)]).all()
-    assert seen(x[:700], y[:700], 360)[0] is not None
+    assert _seen(x[:700], y[:700], 360)[0] is not None
 
 
 def test_routes_without_figures_are_said_not_drawn():
@@ -123,7 +123,7 @@ def test_routes_without_figures_are_said_not_drawn():
 
 
 def test_colours_follow_the_ground_of_the_reader():
-    svg = spread_chart(ANALYSIS.routes[0], ANALYSIS.settings, WATCHES).wide.decode("utf-8")
+    svg = _spread_chart(ANALYSIS.routes[0], ANALYSIS.settings, WATCHES).wide.decode("utf-8")
     assert "prefers-color-scheme:dark" in svg
     assert "stroke: var(--accent)" in svg
     drawn = svg.split("</style>", 1)[1]
@@ -133,7 +133,7 @@ def test_colours_follow_the_ground_of_the_reader():
 def test_claims_are_drawn_where_a_watch_claims_any():
     analysis = fuller(make_analysis(routes=1))
     (route,), watches = analysis.routes, watches_of(analysis)
-    chart = claim_chart(route, watches)
+    chart = _claim_chart(route, watches)
     assert chart.alt.startswith(f"What {len(watches)} watches claim of their accuracy along ")
     assert chart.wide.count(b"stroke-dasharray") >= len(watches)
     names = [made.name for made in route_charts(route, analysis.settings, watches)]
@@ -184,5 +184,5 @@ def test_every_state_has_its_mark(
         settled_fix=dataclasses.replace(trace.settled_fix, value_s=settled, censored=never),
     )  # fmt: skip
     axes = Noted()
-    fix_row(axes, 0, trace, "ink", 100.0)
+    _fix_row(axes, 0, trace, "ink", 100.0)
     assert axes.marks == marks

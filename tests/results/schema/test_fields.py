@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from trackspread.results.schema.fields import LAST, figure, null_rule, text
+from trackspread.results.schema.fields import LAST, _null_rule, figure, text
 
 
 def test_columns_of_texts_and_figures_have_what_a_file_and_a_page_need() -> None:
@@ -19,6 +19,6 @@ def test_columns_of_texts_and_figures_have_what_a_file_and_a_page_need() -> None
 
 def test_a_null_needs_its_reason() -> None:
     """JSON Schema 2020-12, 10.2.2: ``if`` the figure is null, ``then`` the reason has letters."""
-    rule = null_rule("value_m")
+    rule = _null_rule("value_m")
     assert rule["if"]["properties"]["value_m"] == {"type": "null"}
     assert "reason" in str(rule["then"])

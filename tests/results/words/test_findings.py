@@ -7,7 +7,7 @@ import pytest
 
 from records import make_analysis
 from trackspread import model as m
-from trackspread.cli.terminal import stretches_text
+from trackspread.cli.terminal import _stretches_text
 from trackspread.model import Reason
 from trackspread.results.document import result_document
 from trackspread.results.words import findings as words
@@ -60,9 +60,9 @@ def test_events_are_told_once_with_all_their_watches():
 # Bounds a and b around sqrt(ab): the factor is sqrt(b / a); 2 to 8 around 4 is a factor of two.
 def test_factor_is_geometric():
     known = {"value_m": 4.0, "low_m": 2.0, "high_m": 8.0}
-    assert words.factor([known]) == pytest.approx(2.0)
-    assert words.factor([{"value_m": None, "low_m": None, "high_m": None}]) is None
-    assert words.factor([{**known, "low_m": 0.0}]) is None
+    assert words._factor([known]) == pytest.approx(2.0)
+    assert words._factor([{"value_m": None, "low_m": None, "high_m": None}]) is None
+    assert words._factor([{**known, "low_m": 0.0}]) is None
 
 
 def test_too_few_traces_are_not_said_to_be_unsteady():
@@ -143,10 +143,10 @@ def test_where_nothing_could_be_held_together_nothing_is_said_to_agree():
     told, _, record = _told_of(stretches=(), traces=blind)
     assert words.NOT_JUDGED in told
     assert words.NONE_LEAVES not in told
-    assert stretches_text(record) == "–"
+    assert _stretches_text(record) == "–"
     told, _, record = _told_of(stretches=())
     assert words.NONE_LEAVES in told
-    assert stretches_text(record) == "0"
+    assert _stretches_text(record) == "0"
 
 
 @pytest.mark.parametrize(
@@ -170,7 +170,7 @@ def test_a_settling_phase_is_no_stretch_in_the_table_at_the_end():
     settling = tuple(
         dataclasses.replace(s, cause="settling") for s in make_analysis(routes=1).routes[0].stretches
     )
-    assert stretches_text(_told_of(stretches=settling)[2]) == "0"
+    assert _stretches_text(_told_of(stretches=settling)[2]) == "0"
 
 
 def test_the_first_fix_of_one_ride_has_no_interval():

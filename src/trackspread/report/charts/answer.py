@@ -91,7 +91,7 @@ def answer_pictures(rows: Sequence[Row]) -> list[str]:
     ]
 
 
-def picture_in_words(rows: Sequence[Row]) -> str:
+def _picture_in_words(rows: Sequence[Row]) -> str:
     """Return what the picture shows, for those who cannot see it."""
     told = []
     for row in rows:
@@ -124,7 +124,7 @@ def _picture(rows: Sequence[Row], form: _Form) -> str:
         top = head + number * high
         middle = top + (high - 18 if narrow else high / 2)
         parts.append(_row(row, form, panels, (top, middle), figures=len(rows) <= MOST_FIGURES))
-    label = escape(picture_in_words(rows), quote=True)
+    label = escape(_picture_in_words(rows), quote=True)
     return (
         f'<svg class="answer {form.kind}" viewBox="0 0 {form.width:g} {height}" role="img" '
         f'aria-label="{label}" data-save="watches">{"".join(parts)}</svg>'

@@ -27,12 +27,12 @@ STEPS_X, STEPS_Y = (1.0, 2.0, 2.5, 5.0, 10.0), (1.0, 2.0, 5.0, 10.0)
 MOST_Y = 7  # ticks upwards
 
 
-def ticks(low: float, high: float, most: int, steps: Sequence[float]) -> tuple[list[float], list[str]]:
+def _ticks(low: float, high: float, most: int, steps: Sequence[float]) -> tuple[list[float], list[str]]:
     """Return round values between two others, not more than ``most`` steps apart, and their words.
 
     ``steps`` are the steps allowed between 1 and 10.
 
-    >>> ticks(-4.0, 11.0, 7, (1.0, 2.0, 5.0, 10.0))
+    >>> _ticks(-4.0, 11.0, 7, (1.0, 2.0, 5.0, 10.0))
     ([0.0, 5.0, 10.0], ['0', '5', '10'])
     """
     least = (high - low) / most
@@ -165,7 +165,7 @@ class Axes:
         """Return the lines of the grid, and ticks with their figures, rows with their names, and labels."""
         west, south = self.sides[0], self._bottom
         grid, marks, texts = [], [], []
-        for value, told in zip(*ticks(*self.x, self.most_ticks, STEPS_X), strict=True):
+        for value, told in zip(*_ticks(*self.x, self.most_ticks, STEPS_X), strict=True):
             at = self._px(value)
             marks.append(f"M{at:.1f} {south:.1f}v{TICK_PX}")
             texts.append(_text(told, at, south + 16, "middle"))
@@ -174,7 +174,7 @@ class Axes:
         if self.rows:
             named = [(float(row), name) for row, name in enumerate(self.rows)]
         else:
-            named = list(zip(*ticks(*self.y, MOST_Y, STEPS_Y), strict=True))
+            named = list(zip(*_ticks(*self.y, MOST_Y, STEPS_Y), strict=True))
             marks += [f"M{west:.1f} {self._py(value):.1f}h{-TICK_PX}" for value, _ in named]
             grid += [f"M{west:.1f} {self._py(value):.1f}H{east:.1f}" for value, _ in named]
         texts += [_text(name, west - 7, self._py(value) + 4, "end") for value, name in named]

@@ -35,14 +35,14 @@ def draw_traces(
         (colour, _), dash = style.receiver_look(watches[trace.receiver])
         line = route.offset_m[trace.number]
         if not many:
-            axes.line(*seen(x, line, columns), colour, 1.1, faint, dash)
+            axes.line(*_seen(x, line, columns), colour, 1.1, faint, dash)
         away = np.where(route.in_stretch[trace.number], line, np.nan)
-        shown = _only_known(*seen(x, away, columns))
+        shown = _only_known(*_seen(x, away, columns))
         if len(shown[0]):
             axes.line(*shown, colour, 1.6 if many else 3.0)
 
 
-def seen(x: m.Floats, y: m.Floats, columns: int) -> tuple[m.Floats, m.Floats]:
+def _seen(x: m.Floats, y: m.Floats, columns: int) -> tuple[m.Floats, m.Floats]:
     """Return what can be seen of a line in so many columns of pixels: lowest and highest point of each."""
     block = -(-len(x) // columns)
     if block <= 2:

@@ -30,7 +30,7 @@ def pair_data(pair: m.PairResult) -> dict[str, Any]:
         "step": step,
         "label": f"{printable(pair.a, 14)} − {printable(pair.b, 14)} (m), right +",
         "names": [f"{a} minus {b}, ride {printable(ride, 12)}" for ride in pair.ride_names],
-        "values": [_known(farthest(ride, middle, step)) for ride in pair.separation_across_m],
+        "values": [_known(_farthest(ride, middle, step)) for ride in pair.separation_across_m],
         "bias": _known(np.array([pair.bias_m.value]))[0],
         "limits": _known(np.array(pair.limits_m)),
     }
@@ -56,10 +56,10 @@ def pair_figure(pair: m.PairResult, number: int) -> dict[str, Any]:
     }
 
 
-def farthest(values: m.Floats, middle: float, step: int) -> m.Floats:
+def _farthest(values: m.Floats, middle: float, step: int) -> m.Floats:
     """Return of each block of ``step`` values the one farthest from ``middle``; NaN of a block without any.
 
-    >>> farthest(np.array([1.0, -3.0, np.nan, 2.0, np.nan, np.nan]), 0.0, 2)
+    >>> _farthest(np.array([1.0, -3.0, np.nan, 2.0, np.nan, np.nan]), 0.0, 2)
     array([-3.,  2., nan])
     """
     padded = np.append(values, np.full(-len(values) % step, np.nan)).reshape(-1, step)

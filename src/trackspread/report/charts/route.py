@@ -60,16 +60,16 @@ def route_charts(
     and name of what lies beside the route.
     """
     made = [
-        spread_chart(route, settings, watches, places),
-        offset_chart(route, watches),
-        fix_chart(route, watches),
+        _spread_chart(route, settings, watches, places),
+        _offset_chart(route, watches),
+        _fix_chart(route, watches),
     ]
     if np.isfinite(route.claim_m).any():
-        made.append(claim_chart(route, watches))
+        made.append(_claim_chart(route, watches))
     return tuple(made)
 
 
-def spread_chart(
+def _spread_chart(
     route: m.RouteResult,
     settings: Settings,
     watches: Mapping[str, int],
@@ -104,7 +104,7 @@ def spread_chart(
     return _chart("spread", "Spread along the route", _spread_alt(route), draw, along=True)
 
 
-def offset_chart(route: m.RouteResult, watches: Mapping[str, int]) -> Chart:
+def _offset_chart(route: m.RouteResult, watches: Mapping[str, int]) -> Chart:
     """Return the offsets of every trace; stretches stand out by a thicker line."""
     reach = 1.1 * max(1.0, _largest(np.abs(route.offset_m)))
 
@@ -124,7 +124,7 @@ def offset_chart(route: m.RouteResult, watches: Mapping[str, int]) -> Chart:
     return replace(made, reach_m=reach)
 
 
-def claim_chart(route: m.RouteResult, watches: Mapping[str, int]) -> Chart:
+def _claim_chart(route: m.RouteResult, watches: Mapping[str, int]) -> Chart:
     """Return what each watch claims of its own accuracy (dashed) beside its spread (full), by segment."""
     edges, spreads = _edges(route), _spreads(route, watches)
     claims = {
@@ -150,7 +150,7 @@ def claim_chart(route: m.RouteResult, watches: Mapping[str, int]) -> Chart:
     return _chart("claims", "What each watch claims beside what was seen", alt, draw, along=True)
 
 
-def fix_chart(route: m.RouteResult, watches: Mapping[str, int]) -> Chart:
+def _fix_chart(route: m.RouteResult, watches: Mapping[str, int]) -> Chart:
     """Return first fix (ring) and settled fix (disc) of every trace, or of every receiver if many."""
     here = {trace.receiver for trace in route.traces}
     receivers = [name for name in watches if name in here]
@@ -166,7 +166,7 @@ def fix_chart(route: m.RouteResult, watches: Mapping[str, int]) -> Chart:
         axes.rows, axes.x_label = names, "seconds after start"
         axes.x, axes.y = (0.0, reach), (len(names) - 0.4, -0.6)
         for row, trace in zip(rows, order, strict=True):
-            fix_row(axes, row, trace, style.receiver_look(watches[trace.receiver])[0][0], reach)
+            _fix_row(axes, row, trace, style.receiver_look(watches[trace.receiver])[0][0], reach)
 
     firsts = sum(np.isfinite(t.first_fix.value_s) for t in order)
     settled = sum(np.isfinite(t.settled_fix.value_s) for t in order)
@@ -181,7 +181,7 @@ def fix_chart(route: m.RouteResult, watches: Mapping[str, int]) -> Chart:
 # --- drawing -----------------------------------------------------------------------------------------
 
 
-def fix_row(axes: Axes, row: int, trace: m.TraceResult, colour: str, reach: float) -> None:
+def _fix_row(axes: Axes, row: int, trace: m.TraceResult, colour: str, reach: float) -> None:
     """Draw the fixes of a trace in its row; ``reach`` is the end of the scale, seconds."""
     first, settled = trace.first_fix.value_s, trace.settled_fix.value_s
     level = np.array([row, row], dtype=float)

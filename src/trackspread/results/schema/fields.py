@@ -177,7 +177,7 @@ class Group(Kind):
             kind = entry.kind.described()
             properties[entry.name] = kind | ({"description": entry.about} if entry.about else {})
             if entry.why or entry.because:
-                rules.append(null_rule(entry.name))
+                rules.append(_null_rule(entry.name))
         out: Described = {"type": "object", "required": names, "properties": properties}
         about = {"description": self.about} if self.about else {}
         return about | out | ({"allOf": rules} if rules else {})
@@ -208,7 +208,7 @@ class Subject(Group):
         return out | ({"allOf": [*out.get("allOf", []), *self.rules]} if self.rules else {})
 
 
-def null_rule(name: str) -> Described:
+def _null_rule(name: str) -> Described:
     """Return the rule that a null has its reason beside it."""
     null = {"properties": {name: {"type": "null"}}, "required": [name]}
     reason = f"{name}_reason"

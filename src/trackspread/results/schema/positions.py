@@ -23,7 +23,7 @@ def wrapped_lon_deg(lon_deg: m.Floats) -> m.Floats:
     return (np.asarray(lon_deg, dtype=float) + 180.0) % 360.0 - 180.0
 
 
-def is_position(value: object, check: Check) -> bool:
+def _is_position(value: object, check: Check) -> bool:
     """Return whether a value is a longitude and a latitude."""
     if not (isinstance(value, list) and len(value) >= 2 and all(map(check.is_number, value))):
         return False
@@ -37,7 +37,7 @@ class Position(Kind):
     rule: ClassVar[str] = "a position [longitude, latitude] in degrees"
 
     def fits(self, value: Any, check: Check) -> bool:
-        return is_position(value, check)
+        return _is_position(value, check)
 
     def described(self) -> Described:
         return {"$ref": "#/$defs/position"}
@@ -80,7 +80,7 @@ class Bounds(Kind):
     def fits(self, value: Any, check: Check) -> bool:
         if not (isinstance(value, list) and len(value) == 4):
             return False
-        return is_position(value[:2], check) and is_position(value[2:], check)
+        return _is_position(value[:2], check) and _is_position(value[2:], check)
 
     def read(self, value: Any, arrays: Any = None) -> Any:
         return tuple(map(float, value))

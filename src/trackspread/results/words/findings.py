@@ -100,7 +100,7 @@ def findings(route: Document, level: str) -> list[str]:
     return [*told, *_certainty(route)]
 
 
-def factor(estimates: Iterable[Document]) -> float | None:
+def _factor(estimates: Iterable[Document]) -> float | None:
     """Return the factor to which spreads are known, the median of sqrt(high / low)."""
     known = [
         math.sqrt(e["high_m"] / e["low_m"])
@@ -110,14 +110,14 @@ def factor(estimates: Iterable[Document]) -> float | None:
     return median(known) if known else None
 
 
-def film_share(route: Document, verdict: str = "steady") -> float:
+def _film_share(route: Document, verdict: str = "steady") -> float:
     """Return the share of the route's length with one verdict."""
     whole = sum(segment["to_m"] - segment["from_m"] for segment in route["segments"])
     part = sum(s["to_m"] - s["from_m"] for s in route["segments"] if s["verdict"] == verdict)
     return part / whole if whole else 0.0
 
 
-def is_thin(route: Document) -> bool:
+def _is_thin(route: Document) -> bool:
     """Whether no segment has the traces that a verdict needs."""
     return all(segment["verdict"] == "thin" for segment in route["segments"])
 
@@ -151,9 +151,9 @@ def _agreement(route: Document, level: str) -> str:
 
 
 def _consistent(route: Document) -> str:
-    if is_thin(route):
+    if _is_thin(route):
         return "There are too few traces to rate any part of the route."
-    return f"{share(film_share(route))} of the route is consistent enough to show without comment."
+    return f"{share(_film_share(route))} of the route is consistent enough to show without comment."
 
 
 def _stretches(route: Document) -> list[str]:
@@ -211,7 +211,7 @@ def _clocks_apart(pair: Document) -> str:
 def _certainty(route: Document) -> list[str]:
     """Say how well few rides know the spread, and what that means for one segment."""
     rides = len({trace["ride"] for trace in route["traces"]})
-    piece, whole = factor(segment["spread"] for segment in route["segments"]), factor([route["spread"]])
+    piece, whole = _factor(segment["spread"] for segment in route["segments"]), _factor([route["spread"]])
     if piece is None or whole is None:
         return []
     return [

@@ -18,10 +18,10 @@ OTHER_CAUSES = (
 
 def change_sentences(changes: Sequence[Change]) -> list[str]:
     """Return one sentence a change, in the order given."""
-    return [change_sentence(change) for change in changes]
+    return [_change_sentence(change) for change in changes]
 
 
-def change_sentence(change: Change) -> str:
+def _change_sentence(change: Change) -> str:
     """Return what became of a receiver from one campaign to the next, with its interval."""
     name, before, after = (printable(x, 60) for x in (change.receiver, change.before, change.after))
     what = f"{name}, {before} to {after}{_firmware(change)}"
