@@ -63,7 +63,18 @@ def trackspread() -> None:
 
 
 def main(arguments: list[str] | None = None) -> None:
-    """Run the command line; every foreseeable error ends in a line, never in a traceback."""
+    """Run the command line; every foreseeable error ends in a line, never in a traceback.
+
+    Parameters
+    ----------
+    arguments : list of str, optional
+        Words of the command line; those of this process without it.
+
+    Raises
+    ------
+    SystemExit
+        Always, with the exit code.
+    """
     gc.set_threshold(100_000, 50, 50)  # parsed points are many small objects without cycles
     try:
         code = trackspread.main(args=arguments, prog_name="trackspread", standalone_mode=False)

@@ -13,7 +13,17 @@ from trackspread.system.placing import whole
 
 
 def places_beside(paths: Sequence[Path | str]) -> Path | None:
-    """Return ``places.csv`` of the first folder, or beside the first file, that has one."""
+    """Return ``places.csv`` of the first folder, or beside the first file, that has one.
+
+    Parameters
+    ----------
+    paths : sequence of Path or str
+        What the command was given; a pattern or a missing file has no places.
+
+    Returns
+    -------
+    Path or None
+    """
     for path in map(Path, paths):
         file = (path if path.is_dir() else path.parent) / "places.csv"
         if file.is_file():
@@ -22,7 +32,22 @@ def places_beside(paths: Sequence[Path | str]) -> Path | None:
 
 
 def write_new(file: Path, text: str | bytes, overwrite: bool) -> None:
-    """Write one file and say so; refuse one that exists unless ``overwrite``."""
+    """Write one file and say so; refuse one that exists unless ``overwrite``.
+
+    Parameters
+    ----------
+    file : Path
+        Where to.
+    text : str or bytes
+        Text is written as UTF-8.
+    overwrite : bool
+        Replace a file that exists.
+
+    Raises
+    ------
+    FolderRefused
+        The file exists, or cannot be written; nothing was changed then.
+    """
     shown = printable(str(file), 300)
     check_replaceable(file)
     if file.exists() and not overwrite:

@@ -26,7 +26,15 @@ EVERY_S = 10.0
 def progress_bar(quiet: bool) -> Iterator[Progress | None]:
     """Give a progress callable: a bar with the time left on a terminal, else a line every ten seconds.
 
-    None when quiet.
+    Parameters
+    ----------
+    quiet : bool
+        Tell nothing.
+
+    Yields
+    ------
+    Progress or None
+        ``None`` when quiet.
     """
     if quiet:
         yield None
@@ -81,6 +89,10 @@ def say_problems(analysis: Analysis) -> None:
 
     Every problem, every trace set aside with the reason, every recording of several rides, every
     clock that was mended.
+
+    Parameters
+    ----------
+    analysis : Analysis
     """
     from trackspread.pipeline.unknown_watches import unknown_watches
     from trackspread.results.words.reasons import said
@@ -101,14 +113,24 @@ def say_problems(analysis: Analysis) -> None:
 
 
 def say_answer(analysis: Analysis) -> None:
-    """Print the one sentence that the report begins with."""
+    """Print the one sentence that the report begins with.
+
+    Parameters
+    ----------
+    analysis : Analysis
+    """
     from trackspread.results.words.comparison import verdict_sentence
 
     click.echo(printable(verdict_sentence(analysis), 600))
 
 
 def route_table(analysis: Analysis) -> None:
-    """Print one row a route: traces, length, spread with its interval, first fix, stretches, verdicts."""
+    """Print one row a route: traces, length, spread with its interval, first fix, stretches, verdicts.
+
+    Parameters
+    ----------
+    analysis : Analysis
+    """
     from rich.console import Console
     from rich.table import Table
 

@@ -40,7 +40,22 @@ class _Decimal(click.types.FloatParamType):
 
 
 def threshold(flag: str, field: str, text: str) -> Callable[[Function], Function]:
-    """Return the decorator that gives a command the flag of a threshold, with its default."""
+    """Return the decorator that gives a command the flag of a threshold, with its default.
+
+    Parameters
+    ----------
+    flag : str
+        ``--`` and the word that people type.
+    field : str
+        Attribute of `Options`; whole numbers stay whole.
+    text : str
+        The help, with the unit.
+
+    Returns
+    -------
+    callable
+        Decorator of the command.
+    """
     default = getattr(_DEFAULT, field)
     kind = _Decimal() if isinstance(default, float) else int
     _FLAGS[field] = flag
@@ -48,7 +63,22 @@ def threshold(flag: str, field: str, text: str) -> Callable[[Function], Function
 
 
 def options_of(given: dict[str, Any]) -> Options:
-    """Return the thresholds given; one outside its range is told by its flag."""
+    """Return the thresholds given; one outside its range is told by its flag.
+
+    Parameters
+    ----------
+    given : dict
+        Parameters of the command by name; those that are no threshold are passed over.
+
+    Returns
+    -------
+    Options
+
+    Raises
+    ------
+    BadOption
+        A threshold outside its range; it names the flag, not the attribute.
+    """
     try:
         return Options(**{field.name: given[field.name] for field in fields(Options) if field.name in given})
     except BadOption as error:

@@ -23,18 +23,46 @@ class View:
 
 
 def view_of(shot: Shot) -> View:
-    """Return the view of a shot."""
+    """Return the view of a shot.
+
+    Parameters
+    ----------
+    shot : Shot
+
+    Returns
+    -------
+    View
+    """
     return View(
         x_m=shot.centre_m[0], y_m=shot.centre_m[1], half_width_m=shot.half_width_m, turn_rad=shot.turn_rad
     )
 
 
 def between(a: View, b: View, share: float) -> View:
-    """Return the view at ``share`` (0 to 1) of the way from ``a`` to ``b``.
+    """Return the view at a share of the way from one view to another.
 
-    Zooms out, goes over and zooms in so that the ground moves past at an even speed: van Wijk & Nuij (2003),
-    Smooth and efficient zooming and panning, IEEE InfoVis, equations 9 to 11, with rho 1.3. The pace
-    eases in and out by 3 t^2 - 2 t^3.
+    It zooms out, goes over and zooms in so that the ground moves past at an even speed: van Wijk & Nuij
+    (2003), Smooth and efficient zooming and panning, IEEE InfoVis, equations 9 to 11, with rho =
+    `STEEPNESS`. The pace eases in and out by 3 t² - 2 t³.
+
+    Parameters
+    ----------
+    a, b : View
+        Where the flight begins and ends; the ground turns the shorter way.
+    share : float
+        0 to 1; beyond, the nearer end.
+
+    Returns
+    -------
+    View
+
+    Examples
+    --------
+    >>> near = View(x_m=0.0, y_m=0.0, half_width_m=100.0, turn_rad=0.0)
+    >>> far = View(x_m=4000.0, y_m=0.0, half_width_m=100.0, turn_rad=0.0)
+    >>> half = between(near, far, 0.5)
+    >>> round(half.x_m), round(half.half_width_m)
+    (2000, 1693)
     """
     share = min(max(share, 0.0), 1.0)
     eased = share * share * (3 - 2 * share)

@@ -51,17 +51,46 @@ class Ground:
 
 
 def metres_per_px(shot: Shot) -> float:
-    """Return the scale of a still of the small size."""
+    """Return the scale of a still of the small size (`WIDTH` by `HEIGHT`).
+
+    Parameters
+    ----------
+    shot : Shot
+
+    Returns
+    -------
+    float
+        Metres a pixel.
+    """
     return 2 * shot.half_width_m / SAFE_WIDTH
 
 
 def is_close(shot: Shot) -> bool:
-    """Return whether the single traces can be told apart in this frame."""
+    """Return whether the single traces can be told apart in this frame.
+
+    Parameters
+    ----------
+    shot : Shot
+
+    Returns
+    -------
+    bool
+    """
     return shot.kind == "fix" or (shot.kind != "whole" and metres_per_px(shot) <= CLOSE_M_PER_PX)
 
 
 def map_axes(figure: Figure) -> Axes:
-    """Return axes over the map's part of the picture, without frame."""
+    """Return axes over the map's part of the picture, without frame.
+
+    Parameters
+    ----------
+    figure : Figure
+
+    Returns
+    -------
+    Axes
+        `MAP` of the picture.
+    """
     left, top, width, height = MAP
     axes = figure.add_axes((left / WIDTH, 1 - (top + height) / HEIGHT, width / WIDTH, height / HEIGHT))
     axes.set_axis_off()
@@ -69,14 +98,30 @@ def map_axes(figure: Figure) -> Axes:
 
 
 def aim(axes: Axes, half_width_m: float) -> None:
-    """Let the safe width of the axes show ``half_width_m`` to either side of the origin."""
+    """Let the safe width of the axes show as much to either side of the origin.
+
+    Parameters
+    ----------
+    axes : Axes
+    half_width_m : float
+        Metres from the middle to the edge of the safe width.
+    """
     across = half_width_m * MAP[2] / SAFE_WIDTH
     axes.set_xlim(-across, across)
     axes.set_ylim(-across * MAP[3] / MAP[2], across * MAP[3] / MAP[2])
 
 
 def draw_ground(axes: Axes, scene: Scene, shot: Shot, ground: Ground) -> None:
-    """Draw the route and, close by, its traces, and mark the stations of the shot."""
+    """Draw the route and, close by, its traces, and mark the stations of the shot.
+
+    Parameters
+    ----------
+    axes : Axes
+        Those of `map_axes`; they are aimed at the shot.
+    scene : Scene
+    shot : Shot
+    ground : Ground
+    """
     aim(axes, shot.half_width_m)
     x, y = seen(shot, scene.x_m, scene.y_m)
     axes.plot(x, y, color=ground.colour("rule"), linewidth=7 * PX, zorder=1)
@@ -93,12 +138,35 @@ def draw_ground(axes: Axes, scene: Scene, shot: Shot, ground: Ground) -> None:
 
 
 def seen(shot: Shot, x_m: m.Floats, y_m: m.Floats) -> tuple[m.Floats, m.Floats]:
-    """Return ground coordinates as seen in the frame, metres from its centre."""
+    """Return ground coordinates as seen in the frame, metres from its centre.
+
+    Parameters
+    ----------
+    shot : Shot
+    x_m, y_m : ndarray, shape (P,)
+        East and north on the scene's flat ground, metres.
+
+    Returns
+    -------
+    tuple of ndarray, shape (P,)
+        To the right and up in the frame, metres.
+    """
     return turned(x_m - shot.centre_m[0], y_m - shot.centre_m[1], shot.turn_rad)
 
 
 def ribbon_lines(x_m: m.Floats, y_m: m.Floats) -> list[m.Floats]:
-    """Return the steps of a line, each from a station to the next."""
+    """Return the steps of a line, each from a station to the next.
+
+    Parameters
+    ----------
+    x_m, y_m : ndarray, shape (S,)
+        Metres.
+
+    Returns
+    -------
+    list of ndarray, shape (2, 2)
+        S - 1 steps, start and end.
+    """
     ends = np.column_stack([x_m, y_m])
     return list(np.stack([ends[:-1], ends[1:]], axis=1))
 
@@ -112,7 +180,18 @@ def _ribbon(axes: Axes, x: m.Floats, y: m.Floats, classes: m.Ints, ground: Groun
 
 
 def gap_line(scene: Scene, shot: Shot) -> tuple[m.Floats, m.Floats]:
-    """Return the piece of the line over which the trace of a first fix logged nothing; of others none."""
+    """Return the piece of the line over which the trace of a first fix logged nothing; of others none.
+
+    Parameters
+    ----------
+    scene : Scene
+    shot : Shot
+
+    Returns
+    -------
+    tuple of ndarray
+        East and north on the scene's flat ground, metres.
+    """
     here = (shot.row >= 0) & (scene.station_m >= shot.gap_m[0]) & (scene.station_m <= shot.gap_m[1])
     return scene.x_m[here], scene.y_m[here]
 
@@ -148,7 +227,25 @@ def _trace(axes: Axes, path: Path, shot: Shot, ground: Ground, count: int, full:
 
 
 def bridged(inside: m.Bools, known: m.Bools) -> m.Bools:
-    """Return ``inside`` with the points away from the line taken in where both neighbours on it are."""
+    """Return ``inside`` with the points away from the line taken in where both neighbours on it are.
+
+    Parameters
+    ----------
+    inside : ndarray of bool, shape (P,)
+        Points of a trace within the place.
+    known : ndarray of bool, shape (P,)
+        Points on the line; only these have a station.
+
+    Returns
+    -------
+    ndarray of bool, shape (P,)
+
+    Examples
+    --------
+    >>> inside = np.array([False, True, False, True, False])
+    >>> bridged(inside, np.array([True, True, False, True, True]))
+    array([False,  True,  True,  True, False])
+    """
     at = np.flatnonzero(known)
     if not len(at):
         return inside
@@ -159,7 +256,20 @@ def bridged(inside: m.Bools, known: m.Bools) -> m.Bools:
 
 
 def dash(pattern: str, width: float) -> Dash:
-    """Return a dash of the design sheet for a line of ``width`` pixels."""
+    """Return a dash of the design sheet for a line of some width; dashes keep their length in pixels.
+
+    Parameters
+    ----------
+    pattern : str
+        Dash and gap by turns, in the units of the sheet; ``""`` is a full line.
+    width : float
+        Of the line, pixels.
+
+    Returns
+    -------
+    tuple or str
+        A line style of the drawing library, in widths of the line.
+    """
     parts = tuple(float(part) * 3.6 / width for part in pattern.split())
     return (0, parts) if parts else "solid"
 

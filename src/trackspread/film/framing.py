@@ -19,6 +19,18 @@ def flat(lon_deg: m.Floats, lat_deg: m.Floats, origin: tuple[float, float]) -> t
     """Return east and north in the plane that touches WGS 84 at ``origin`` (EPSG method 9837, no height).
 
     50 km from the origin lengths are short by 31 parts in a million.
+
+    Parameters
+    ----------
+    lon_deg, lat_deg : ndarray, shape (P,)
+        Degrees.
+    origin : (float, float)
+        Longitude and latitude of the ground's origin, degrees.
+
+    Returns
+    -------
+    tuple of ndarray, shape (P,)
+        East and north, metres.
     """
     lon, lat = math.radians(origin[0]), math.radians(origin[1])
     away = geocentric(lon_deg, lat_deg) - geocentric(np.array(origin[0]), np.array(origin[1]))
@@ -30,10 +42,28 @@ def flat(lon_deg: m.Floats, lat_deg: m.Floats, origin: tuple[float, float]) -> t
 def framed(
     points_m: m.Floats, aspect: float, end: int = -1
 ) -> tuple[float, tuple[float, float], tuple[float, float]]:
-    """Return turn, centre and half sizes with margin of the frame that shows points, shape (P, 2), largest.
+    """Return the frame that shows points largest.
 
-    North stays up where that costs little; else the ground is turned so that the line runs from left to
-    right; ``end`` is the index of the point where it ends.
+    North stays up where that costs less than `NORTH_UP_FROM` says; else the ground is turned, in steps of 5°,
+    so that the line runs from left to right.
+
+    Parameters
+    ----------
+    points_m : ndarray, shape (P, 2)
+        East and north, metres; first those of the line, in order of travel.
+    aspect : float
+        Width over height of the picture.
+    end : int
+        Index of the point where the line ends.
+
+    Returns
+    -------
+    turn_rad : float
+        Of the ground, clockwise.
+    centre_m : (float, float)
+        East and north on the ground as it is, unturned.
+    half_m : (float, float)
+        Half width and half height with margin; the picture has to be larger one way to keep its aspect.
     """
     turns = np.radians(np.arange(-90.0, 90.0, 5.0))
     halves = np.array([extent(points_m, turn)[1] for turn in turns])
@@ -48,13 +78,47 @@ def framed(
 
 
 def turned(x_m: m.Floats, y_m: m.Floats, turn_rad: float) -> tuple[m.Floats, m.Floats]:
-    """Return ground coordinates turned clockwise."""
+    """Return ground coordinates turned clockwise.
+
+    Parameters
+    ----------
+    x_m, y_m : ndarray, shape (P,)
+        East and north, metres.
+    turn_rad : float
+        Radians clockwise.
+
+    Returns
+    -------
+    tuple of ndarray, shape (P,)
+        Metres.
+
+    Examples
+    --------
+    >>> x, y = turned(np.array([0.0]), np.array([5.0]), math.pi / 2)
+    >>> float(x[0]), round(float(y[0]), 9)
+    (5.0, 0.0)
+    """
     cos, sin = math.cos(turn_rad), math.sin(turn_rad)
     return cos * x_m + sin * y_m, -sin * x_m + cos * y_m
 
 
 def extent(points_m: m.Floats, turn: float) -> tuple[tuple[float, float], tuple[float, float]]:
-    """Return the centre, unturned, and half sizes of the frame around turned points."""
+    """Return the frame around points on turned ground, with its margin.
+
+    Parameters
+    ----------
+    points_m : ndarray, shape (P, 2)
+        East and north, metres.
+    turn : float
+        Of the ground, radians clockwise.
+
+    Returns
+    -------
+    centre_m : (float, float)
+        East and north on the ground as it is, unturned.
+    half_m : (float, float)
+        Half width and half height of the frame.
+    """
     x, y = turned(points_m[:, 0], points_m[:, 1], turn)
     middle = np.array([(x.min() + x.max()) / 2]), np.array([(y.min() + y.max()) / 2])
     back_x, back_y = turned(*middle, -turn)

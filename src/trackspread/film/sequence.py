@@ -24,7 +24,18 @@ MOST_SEQUENCE_POINTS = 200_000
 
 
 def sequence_page(scenes: Sequence[Scene]) -> str:
-    """Return the page."""
+    """Return the page that flies from shot to shot; it opens offline and asks the network for nothing.
+
+    Parameters
+    ----------
+    scenes : sequence of Scene
+        In the order in which they are shown.
+
+    Returns
+    -------
+    str
+        HTML with its style, its script and all that is drawn.
+    """
     folder = files("trackspread.film").joinpath("templates")
     style_text, flight_text, script = (
         folder.joinpath(name).read_text("utf-8") for name in ("sequence.css", "camera.js", "sequence.js")

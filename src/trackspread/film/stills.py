@@ -58,7 +58,22 @@ _NO_METADATA = MappingProxyType(dict.fromkeys(("Software", "Creation Time")))
 
 
 def still(scene: Scene, shot: Shot, height: int = HEIGHT, ground: Ground | None = None) -> bytes:
-    """Return one still as PNG, ``height`` pixels high; nothing in it says when or where it was made."""
+    """Return one still as PNG; nothing in it says when or where it was made.
+
+    Parameters
+    ----------
+    scene : Scene
+    shot : Shot
+        One of the scene.
+    height : int
+        Pixels; the width is 16/9 of it.
+    ground : Ground, optional
+        Light and painted without it.
+
+    Returns
+    -------
+    bytes
+    """
     ground = ground or Ground()
     with drawing(LOOK):
         figure = new_figure(ground)
@@ -76,7 +91,17 @@ def still(scene: Scene, shot: Shot, height: int = HEIGHT, ground: Ground | None 
 
 
 def new_figure(ground: Ground) -> Figure:
-    """Return an empty picture."""
+    """Return an empty picture.
+
+    Parameters
+    ----------
+    ground : Ground
+
+    Returns
+    -------
+    Figure
+        `WIDTH` by `HEIGHT` pixels at 100 dots an inch.
+    """
     return Figure(figsize=(WIDTH / 100, HEIGHT / 100), dpi=100, facecolor=ground.colour("paper"))
 
 
@@ -84,7 +109,17 @@ def new_figure(ground: Ground) -> Figure:
 
 
 def overlay(figure: Figure, scene: Scene, shot: Shot, ground: Ground, *, receivers: bool) -> None:
-    """Write title, verdict, lines, legend and caution; all that does not move with the ground."""
+    """Write title, verdict, lines, legend and caution; all that does not move with the ground.
+
+    Parameters
+    ----------
+    figure : Figure
+    scene : Scene
+    shot : Shot
+    ground : Ground
+    receivers : bool
+        A legend of the receivers; else that of the spread.
+    """
     ink, muted = ground.colour("ink"), ground.colour("muted")
     _write(figure, LEFT, TOP + 60, shot.title, 62, ink, ground, family="serif", weight="bold")
     if shot.verdict:
@@ -141,7 +176,17 @@ def _ruler(figure: Figure, scene: Scene, shot: Shot, ground: Ground) -> None:
 def draw_locator(figure: Figure, scene: Scene, shot: Shot, ground: Ground) -> tuple[float, ...]:
     """Draw the whole route small, turned alike, and on it the place, in the corner that holds least.
 
-    Returns left, top, width and height of its box, pixels.
+    Parameters
+    ----------
+    figure : Figure
+    scene : Scene
+    shot : Shot
+    ground : Ground
+
+    Returns
+    -------
+    tuple of float
+        Left, top, width and height of its box, pixels.
     """
     every = max(1, len(scene.x_m) // LOCATOR_POINTS)
     x, y = (values[::every] for values in seen(shot, scene.x_m, scene.y_m))
@@ -230,7 +275,14 @@ def _round_length(most_m: float) -> float:
 
 
 def draw_scale(figure: Figure, shot: Shot, ground: Ground) -> None:
-    """Draw the scale bar and, where it is not up, the north."""
+    """Draw the scale bar and, where it is not up, the north.
+
+    Parameters
+    ----------
+    figure : Figure
+    shot : Shot
+    ground : Ground
+    """
     px, y = metres_per_px(shot), 924
     length = _round_length(320 * px)
     left = RIGHT - length / px

@@ -117,7 +117,21 @@ class _Ground:
 
 
 def scenes(analysis: m.Analysis, aspect: float, backdrop: Backdrop = NO_BACKDROP) -> tuple[Scene, ...]:
-    """Return one scene a route; ``aspect`` is width over height of the picture's ground."""
+    """Return one scene a route; ``aspect`` is width over height of the picture's ground.
+
+    Parameters
+    ----------
+    analysis : Analysis
+    aspect : float
+        Width over height of the part of a picture that shows the map.
+    backdrop : Backdrop
+        The user's named places.
+
+    Returns
+    -------
+    tuple of Scene
+        One a route, in their order.
+    """
     slots = watches_of(analysis)
     made = (_scene(route, analysis.settings, analysis.published, aspect, slots) for route in analysis.routes)
     return tuple(

@@ -50,10 +50,28 @@ def write_video(
     frames_per_s: int = FRAMES_PER_S,
     progress: Progress | None = None,
 ) -> None:
-    """Write the sequence of all scenes; the ending of the file, ``.mp4`` or ``.webm``, says how.
+    """Write the sequence of all scenes as a video; the ending of the file, ``.mp4`` or ``.webm``, says how.
 
-    Raises `BadOption` where the ending is another or the extra is not installed, and `FolderRefused` where
-    the file exists.
+    Parameters
+    ----------
+    scenes : sequence of Scene
+    file : Path
+        A new file.
+    height : int
+        Pixels, even; the width is 16/9 of it.
+    ground : Ground, optional
+        Light without it.
+    frames_per_s : int
+        Frames a second.
+    progress : Progress, optional
+        Told the phase ``video``.
+
+    Raises
+    ------
+    BadOption
+        The ending is another; as `NoEncoder` where the extra ``film`` is not installed.
+    FolderRefused
+        The file exists, its folder does not, or it cannot be written.
     """
     encoder = checked(file)
     try:
@@ -87,7 +105,26 @@ def _encode(
 
 
 def checked(file: FilePath) -> Any:
-    """Return the encoder's module, after asking whether the video can be written at all."""
+    """Return the encoder's module, after asking whether the video can be written at all.
+
+    Parameters
+    ----------
+    file : Path
+        The video to be.
+
+    Returns
+    -------
+    module
+
+    Raises
+    ------
+    BadOption
+        The ending is neither ``.mp4`` nor ``.webm``.
+    FolderRefused
+        The file exists, or its folder does not.
+    NoEncoder
+        No encoder is installed.
+    """
     if file.suffix.lower() not in _ENCODERS:
         raise BadOption("video", "a name that ends in .mp4 or .webm is needed", repr(file.name))
     if file.exists():

@@ -29,13 +29,34 @@ def write_film(
     kept: Analysis | None = None,
     progress: Progress | None = None,
 ) -> list[Path]:
-    """Write ``stills/`` and ``sequence.html`` into ``folder``; return the files, the sequence last.
+    """Write ``stills/`` and ``sequence.html`` into a folder: one still for each shot, size and ground.
 
-    There is one still for each shot, size and ground.
+    Stills of an earlier run give way to the new ones; files of others stay. Nothing half-written is left.
 
-    With ``kept``, an analysis cut for publishing, result.json and arrays.npz are written too, so that the
-    next run shows the same cut. Stills of an earlier run give way to the new ones; files of others stay.
-    Nothing half-written is left.
+    Parameters
+    ----------
+    scenes : sequence of Scene
+    folder : Path
+        Made where it is missing.
+    sizes : sequence of int
+        Heights of the stills, pixels.
+    grounds : sequence of Ground
+        What stands behind them.
+    kept : Analysis, optional
+        An analysis cut for publishing: result.json and arrays.npz are written too, so that the next run shows
+        the same cut.
+    progress : Progress, optional
+        Told the phase ``stills``.
+
+    Returns
+    -------
+    list of Path
+        The files, the sequence last.
+
+    Raises
+    ------
+    FolderRefused
+        The folder cannot be written to; nothing was changed then.
     """
     tell = progress or (lambda phase, share: None)
     wanted = [
@@ -70,7 +91,27 @@ def write_film(
 
 
 def still_name(scenes: Sequence[Scene], scene: Scene, shot: Shot, size: int, clear: bool = False) -> str:
-    """Return ``01-outward-whole-1080p.png``, ``03-outward-1200-1700m-torn-transparent-1080p.png``."""
+    """Return the name of a still: number of the shot, route, place, verdict and height.
+
+    Such as ``01-outward-whole-1080p.png`` or ``03-outward-1200-1700m-torn-transparent-1080p.png``.
+
+    Parameters
+    ----------
+    scenes : sequence of Scene
+        All; shots are numbered through.
+    scene : Scene
+    shot : Shot
+        One of ``scene``.
+    size : int
+        Height, pixels.
+    clear : bool
+        Whether its ground is transparent.
+
+    Returns
+    -------
+    str
+        Letters from a to z, digits, hyphens and the ending.
+    """
     shots = [each for every in scenes for each in every.shots]
     number = next(n for n, each in enumerate(shots, 1) if each is shot)
     route = re.sub(r"[^a-z0-9]+", "-", scene.name.lower()).strip("-")[:40] or "route"

@@ -64,6 +64,11 @@ def cut_for_publishing(
     keep_file_names : bool
         Keep the names of files; they often carry the time of the start.
 
+    Returns
+    -------
+    Analysis
+        With ``published`` set, and a note for each thing that was taken out.
+
     Raises
     ------
     BadOption

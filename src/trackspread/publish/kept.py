@@ -61,7 +61,15 @@ class KeptCuts:
 
 @contextmanager
 def kept_cuts() -> Iterator[KeptCuts | None]:
-    """Give the cuts of this machine and keep those that are new; None where nothing can be kept."""
+    """Give the cuts of this machine and keep those that are new.
+
+    While the block runs no other process of this machine changes them.
+
+    Yields
+    ------
+    KeptCuts or None
+        ``None`` where nothing can be kept: no such folder, no right to write, or a damaged file.
+    """
     folder = data_folder()
     try:
         if folder is None:

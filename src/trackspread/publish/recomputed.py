@@ -27,9 +27,17 @@ def spread_of_the_rest(
 
     Parameters
     ----------
+    route : RouteResult
+        S stations, T traces.
     hidden : ndarray of bool, shape (T, S)
+        Stations of traces that must not be told.
     window_m : float
-        Length of the running window, one segment.
+        Length of the running window, one segment, metres.
+
+    Returns
+    -------
+    spread_m, low_m, high_m : ndarray, shape (S,)
+        Metres; NaN where too few traces are left, everywhere where nothing is left to correct by.
     """
     told = route.station_spread_m, route.station_low_m, route.station_high_m
     half = max(1, round(window_m / route.station_step_m / 2.0))
@@ -56,7 +64,22 @@ def _running(offset_m: m.Floats, ride: m.Ints, half: int) -> m.Floats:
 
 
 def pairs_of_the_rest(route: m.RouteResult, hidden: m.Bools, part: slice) -> tuple[m.PairResult, ...]:
-    """Return the pairs with the stations ``part``, where neither trace of a ride is hidden."""
+    """Return the pairs with the stations ``part``, where neither trace of a ride is hidden.
+
+    Parameters
+    ----------
+    route : RouteResult
+        S stations, T traces.
+    hidden : ndarray of bool, shape (T, S)
+        Stations of traces that must not be told.
+    part : slice
+        Stations of the piece.
+
+    Returns
+    -------
+    tuple of PairResult
+        Separations are NaN where either trace is hidden; other figures are those of the whole route.
+    """
     return tuple(_pair(route, pair, hidden, part) for pair in route.pairs)
 
 
@@ -74,7 +97,18 @@ def _pair(route: m.RouteResult, pair: m.PairResult, hidden: m.Bools, part: slice
 
 
 def receivers_of_the_rest(piece: m.RouteResult) -> tuple[m.ReceiverResult, ...]:
-    """Return the receivers with the share of stretches in what is left: of the whole it tells its length."""
+    """Return the receivers with the share of stretches in what is left: of the whole it tells its length.
+
+    Parameters
+    ----------
+    piece : RouteResult
+        With the offsets and stretches that are left.
+
+    Returns
+    -------
+    tuple of ReceiverResult
+        The share is NaN where too few traces are left to judge by.
+    """
     return tuple(
         replace(receiver, stretch_share=_share(piece, receiver.receiver, piece.stretches))
         for receiver in piece.receivers

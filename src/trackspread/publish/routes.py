@@ -37,7 +37,21 @@ class Cover:
 
 
 def on_line(route: m.RouteResult, trace: m.TraceResult, reach_m: float) -> m.Bools:
-    """Return which points lie within reach of the centreline at their own station, shape (P,)."""
+    """Return which points lie within reach of the centreline at their own station, shape (P,).
+
+    Parameters
+    ----------
+    route : RouteResult
+    trace : TraceResult
+        P points.
+    reach_m : float
+        Metres, in space.
+
+    Returns
+    -------
+    ndarray of bool, shape (P,)
+        False where a point has no station.
+    """
     known = np.isfinite(trace.station_m)
     line = geocentric(route.lon_deg, route.lat_deg)
     at = np.where(known, trace.station_m, 0.0)
@@ -47,7 +61,22 @@ def on_line(route: m.RouteResult, trace: m.TraceResult, reach_m: float) -> m.Boo
 
 
 def cut_route(route: m.RouteResult, cover: Cover, options: Options) -> list[m.RouteResult]:
-    """Return what is left of a route, one record for each piece of centreline, in order of travel."""
+    """Return what is left of a route, one record for each piece of centreline, in order of travel.
+
+    Pieces shorter than a segment are left out.
+
+    Parameters
+    ----------
+    route : RouteResult
+    cover : Cover
+    options : Options
+        Those of the analysis; segments are laid and rated anew by them.
+
+    Returns
+    -------
+    list of RouteResult
+        Named ``…, part 1``, ``…, part 2`` where there are several; empty where nothing is left.
+    """
     line = geocentric(route.lon_deg, route.lat_deg)
     kept = (route.station_m >= cover.start_m) & (route.station_m <= route.station_m[-1] - cover.end_m)
     for disc in cover.discs:

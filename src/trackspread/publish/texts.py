@@ -79,7 +79,27 @@ class Wording:
 
 
 def reworded(record: Record, change: Change, name: str = "") -> Record:
-    """Return a record with every text in it changed, those of records within as well."""
+    """Return a record with every text in it changed, those of records and tuples within as well.
+
+    Parameters
+    ----------
+    record : record, tuple or str
+        Mappings and arrays in it stay as they are.
+    change : callable
+        Takes the name of the field and its text, returns the text to show.
+    name : str
+        Of the field that holds ``record``.
+
+    Returns
+    -------
+    record, tuple or str
+        As the one given.
+
+    Examples
+    --------
+    >>> reworded(("day 12", "day 13"), lambda name, text: text.replace("day", "ride"))
+    ('ride 12', 'ride 13')
+    """
     if isinstance(record, str):
         return change(name, record)  # type: ignore[return-value]
     if isinstance(record, tuple):
