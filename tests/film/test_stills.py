@@ -3,20 +3,17 @@
 from __future__ import annotations
 
 import io
-import itertools
 import struct
 import zlib
 
 import numpy as np
 import pytest
-from matplotlib.backends.backend_agg import FigureCanvasAgg
 from PIL import Image
 
 from records import make_analysis
-from trackspread.film.canvas import ASPECT, Ground, draw_ground, map_axes
-from trackspread.film.stills import LOOK, _round_length, new_figure, still
+from trackspread.film.canvas import ASPECT, Ground
+from trackspread.film.stills import _round_length, still
 from trackspread.film.storyboard import scenes
-from trackspread.report.drawing import drawing
 
 
 def _pixels(png: bytes) -> np.ndarray:
@@ -104,18 +101,3 @@ def test_letters_that_the_fonts_lack_and_markup_are_drawn_as_they_are() -> None:
     odd = scenes(make_analysis(routes=1, hostile=True, traces=3, pairs=False), ASPECT)[0]
     for shot in odd.shots[:3]:
         assert still(odd, shot).startswith(b"\x89PNG")
-
-
-@pytest.mark.parametrize("seed", range(4))
-def test_names_of_stations_do_not_cover_each_other(seed: int) -> None:
-    """By the extents that the drawing library measures, in pixels."""
-    for scene in scenes(make_analysis(seed=seed), ASPECT):
-        for shot in scene.shots[:3]:
-            with drawing(LOOK):
-                figure = new_figure(Ground())
-                axes = map_axes(figure)
-                draw_ground(axes, scene, shot, Ground())
-                FigureCanvasAgg(figure).draw()
-                boxes = [text.get_window_extent() for text in axes.texts]
-            assert len(boxes) >= 2
-            assert not any(a.overlaps(b) for a, b in itertools.combinations(boxes, 2))

@@ -26,12 +26,11 @@ from trackspread.film.canvas import (
     Dash,
     Ground,
     dash,
-    draw_ground,
     is_close,
-    map_axes,
     metres_per_px,
     seen,
 )
+from trackspread.film.still_map import draw_ground, map_axes
 from trackspread.film.storyboard import CAUTION, PRIVATE, Scene, Shot
 from trackspread.report import style
 from trackspread.report.drawing import Figure, Line2D, Rectangle, drawing
