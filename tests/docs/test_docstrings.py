@@ -23,6 +23,7 @@ ROOMS = (
     "pairs",
     "publish",
     "readers",
+    "results",
     "statistics",
 )
 RETURNS_IN_PROSE = {"statistics/astray/stretches.py"}

@@ -42,6 +42,17 @@ def write_arrays(analysis: m.Analysis, file: Path) -> None:
     """Write the arrays of every route; the same analysis gives the same bytes, whenever it was made.
 
     The time of the analysis stands in result.json alone, to the second.
+
+    Parameters
+    ----------
+    analysis : Analysis
+    file : Path
+        Written over.
+
+    Raises
+    ------
+    OSError
+        The file cannot be written.
     """
     figures = RESULT.written(analysis, full=True) | {CREATED: 0.0}
     arrays: dict[str, Any] = {FIGURES: _packed(figures)}
@@ -67,7 +78,20 @@ def load_analysis(folder: Path | str) -> m.Analysis:
     """Return the analysis of a result folder, in full figures.
 
     A folder of the first edition gives figures as rounded there, and pairs without their separations.
-    Raises `UnreadableFile` where result.json or arrays.npz are missing, broken, or do not belong together.
+
+    Parameters
+    ----------
+    folder : Path or str
+        Holds result.json and arrays.npz.
+
+    Returns
+    -------
+    Analysis
+
+    Raises
+    ------
+    UnreadableFile
+        Either file is missing or broken, or they do not belong together.
     """
     folder = Path(folder)
     document = load_result(folder)

@@ -19,7 +19,20 @@ from trackspread.system.spreadsheet import guarded
 
 
 def csv_files(analysis: Analysis, document: Document) -> dict[str, str]:
-    """Return the text of every file of tables/, by name; each row names its route."""
+    """Return the text of every file of tables/, by name; each row names its route.
+
+    Parameters
+    ----------
+    analysis : Analysis
+        Gives the figures at every station.
+    document : dict
+        Its document (`result_document`), which gives all other tables.
+
+    Returns
+    -------
+    dict of str
+        Text of a file (RFC 4180) by its name, such as ``segments.csv``.
+    """
     whole = (inputs_table(document), *comparison_tables(document))
     files = {f"{table.name}.csv": _csv_text([("", table)], with_route=False) for table in whole}
     by_route = [(route["name"], route_tables(route)) for route in document["routes"]]

@@ -19,11 +19,35 @@ Document = dict[str, Any]
 
 
 def result_document(analysis: m.Analysis) -> Document:
-    """Return everything an analysis found as plain dicts, lists, texts, finite numbers and ``None``."""
+    """Return everything an analysis found as plain dicts, lists, texts, finite numbers and ``None``.
+
+    Parameters
+    ----------
+    analysis : Analysis
+
+    Returns
+    -------
+    dict
+        In the order of the schema; rounded as it says. A null has its reason beside it.
+    """
     document: Document = RESULT.written(analysis, full=False)
     return document
 
 
 def result_text(document: Document) -> str:
-    """Return the document as JSON text: RFC 8259, UTF-8, one order of names, newline at the end."""
+    """Return the document as JSON text: RFC 8259, UTF-8, one order of names, newline at the end.
+
+    Parameters
+    ----------
+    document : dict
+
+    Returns
+    -------
+    str
+
+    Raises
+    ------
+    ValueError
+        The document holds a number that is not finite.
+    """
     return json.dumps(document, allow_nan=False, ensure_ascii=False, indent=1) + "\n"

@@ -38,7 +38,26 @@ STATIONS = ("station_m", "lon_deg", "lat_deg", "station_spread_m", "station_low_
 
 
 def frame(analysis: m.Analysis, kind: str) -> pd.DataFrame:
-    """Return one kind of record as a table, a row a record; see `Analysis.to_frame`."""
+    """Return one kind of record as a table, a row a record.
+
+    `Analysis.to_frame` gives it to notebooks.
+
+    Parameters
+    ----------
+    analysis : Analysis
+    kind : str
+        ``inputs``, a key of `OF_ROUTES` or `OVER_ALL`, or ``stations``.
+
+    Returns
+    -------
+    pandas.DataFrame
+        Full figures, NaN where there is none; units end the names of columns.
+
+    Raises
+    ------
+    ValueError
+        There is no such kind.
+    """
     if kind == "inputs":
         return pd.DataFrame([_columns(record) for record in analysis.inputs])
     if kind in OVER_ALL:
@@ -51,7 +70,26 @@ def frame(analysis: m.Analysis, kind: str) -> pd.DataFrame:
 
 
 def layer(analysis: m.Analysis, kind: str) -> Any:
-    """Return one kind of record with its lines as a GeoDataFrame; see `Analysis.to_geodataframe`."""
+    """Return one kind of record with its lines as a layer.
+
+    `Analysis.to_geodataframe` gives it to notebooks.
+
+    Parameters
+    ----------
+    analysis : Analysis
+    kind : str
+        ``centreline``, ``segments``, ``stretches`` or ``traces``.
+
+    Returns
+    -------
+    geopandas.GeoDataFrame
+        In EPSG:4326; lines are cut at the antimeridian.
+
+    Raises
+    ------
+    ValueError
+        There is no such layer.
+    """
     from trackspread.results.layers import lines_layer
 
     lines = {"centreline": _centrelines, "segments": _segments, "stretches": _stretches, "traces": _traces}

@@ -57,6 +57,15 @@ def write_layers(analysis: m.Analysis, document: Document, file: Path) -> None:
     format keeps is set to the time of the analysis, so that the same analysis gives the same bytes (by the
     same versions of GDAL and SQLite).
 
+    Parameters
+    ----------
+    analysis : Analysis
+        Gives the lines and the figures at every station.
+    document : dict
+        Its document (`result_document`), which gives the cells of all other layers.
+    file : Path
+        A new file.
+
     Raises
     ------
     OSError
@@ -76,12 +85,35 @@ def write_layers(analysis: m.Analysis, document: Document, file: Path) -> None:
 
 
 def lines_layer(table: Any, lines: list[list[tuple[m.Floats, m.Floats]]]) -> gpd.GeoDataFrame:
-    """Return a table with the lines of its rows (continuous longitudes) as a layer of WGS 84."""
+    """Return a table with the lines of its rows (continuous longitudes) as a layer of WGS 84.
+
+    Parameters
+    ----------
+    table : pandas.DataFrame
+        R rows.
+    lines : list of list of tuple of ndarray
+        For each row its lines: longitude and latitude, degrees, shape (P,) each.
+
+    Returns
+    -------
+    geopandas.GeoDataFrame
+        In EPSG:4326; lines are cut at the antimeridian.
+    """
     return gpd.GeoDataFrame(table, geometry=[cut_lines(part) for part in lines], crs="EPSG:4326")
 
 
 def read_lines(file: Path) -> list[tuple[m.Floats, m.Floats]]:
     """Return the lines of a GeoJSON file or a GeoPackage, and the outlines of its areas, in WGS 84.
+
+    Parameters
+    ----------
+    file : Path
+        Up to `MOST_LAYERS` layers of it are read; a file without a coordinate system counts as WGS 84.
+
+    Returns
+    -------
+    list of tuple of ndarray, shape (P,)
+        Longitude and latitude of each line, degrees.
 
     Raises
     ------
@@ -173,7 +205,7 @@ def write_archive(
     file: Path,
     batch: int = 50,
 ) -> None:
-    """Write the rows of many folders, ``batch`` of them in memory at a time.
+    """Write the rows of many folders into one GeoPackage, those of a batch in memory at a time.
 
     Parameters
     ----------
@@ -182,6 +214,17 @@ def write_archive(
         latitude, shape (N,) each).
     columns : mapping
         The columns of every layer; one without rows is written without.
+    lines : collection of str
+        Names of the layers that have lines; others are plain tables.
+    file : Path
+        A new file.
+    batch : int
+        Folders in memory at once.
+
+    Raises
+    ------
+    OSError
+        The file cannot be written, for want of room above all.
     """
     todo, begun = iter(folders), set[str]()
     with ONE_AT_A_TIME, _dated(float("nan")):

@@ -11,14 +11,39 @@ Line = tuple[m.Floats, m.Floats]
 
 
 def line_between(route: m.RouteResult, from_m: float, to_m: float) -> Line:
-    """Return the centreline between two stations, ends interpolated."""
+    """Return the centreline between two stations, ends interpolated.
+
+    Parameters
+    ----------
+    route : RouteResult
+    from_m, to_m : float
+        Stations, metres; ``from_m`` is the smaller one.
+
+    Returns
+    -------
+    tuple of ndarray
+        Longitude and latitude, degrees.
+    """
     inside = (route.station_m > from_m) & (route.station_m < to_m)
     at = np.concatenate([[from_m], route.station_m[inside], [to_m]])
     return np.interp(at, route.station_m, route.lon_deg), np.interp(at, route.station_m, route.lat_deg)
 
 
 def pieces(trace: m.TraceResult, keep: m.Bools | None = None) -> list[Line]:
-    """Return the unbroken pieces of a trace, of the points to ``keep`` only (all by default)."""
+    """Return the unbroken pieces of a trace, of the points to ``keep`` only (all by default).
+
+    Parameters
+    ----------
+    trace : TraceResult
+        P points.
+    keep : ndarray of bool, shape (P,), optional
+        A point that is left out breaks the piece.
+
+    Returns
+    -------
+    list of tuple of ndarray
+        Longitude and latitude of each piece, degrees; a piece may be one point.
+    """
     if len(trace.lon_deg) == 0:
         return []
     lon = np.unwrap(trace.lon_deg, period=360.0)
@@ -36,6 +61,17 @@ def trace_between(route: m.RouteResult, stretch: m.Stretch) -> list[Line]:
     """Return where a trace runs in its stretch; the centreline there if fewer than two points are left.
 
     What it logged out of reach before it first came near the line belongs to its settling.
+
+    Parameters
+    ----------
+    route : RouteResult
+    stretch : Stretch
+        One of the route.
+
+    Returns
+    -------
+    list of tuple of ndarray
+        Longitude and latitude of each unbroken piece, degrees.
     """
     trace = next(t for t in route.traces if t.number == stretch.number)
     with np.errstate(invalid="ignore"):
@@ -48,7 +84,19 @@ def trace_between(route: m.RouteResult, stretch: m.Stretch) -> list[Line]:
 
 
 def variant_line(route: m.RouteResult, variant: m.Variant) -> Line | None:
-    """Return where a variant runs: longitude and latitude of the first of its traces that logged it."""
+    """Return where a variant runs: the first of its traces that logged it.
+
+    Parameters
+    ----------
+    route : RouteResult
+    variant : Variant
+        One of the route.
+
+    Returns
+    -------
+    tuple of ndarray, or None
+        Longitude and latitude, degrees; ``None`` where no trace logged more than its ends.
+    """
     for trace in (t for t in route.traces if t.file in variant.files):
         with np.errstate(invalid="ignore"):
             before = np.flatnonzero(trace.station_m <= variant.from_m)
@@ -62,7 +110,17 @@ def variant_line(route: m.RouteResult, variant: m.Variant) -> Line | None:
 
 
 def fix_positions(trace: m.TraceResult) -> dict[str, tuple[float, float]]:
-    """Return longitude and latitude of the first and of the settled fix, those that lie on the route."""
+    """Return longitude and latitude of the first and of the settled fix, those that lie on the route.
+
+    Parameters
+    ----------
+    trace : TraceResult
+
+    Returns
+    -------
+    dict
+        Longitude and latitude, degrees, by ``first`` and ``settled``; without what is unknown or never was.
+    """
     stations = {"first": trace.first_fix.at_station_m, "settled": trace.settled_fix.at_station_m}
     known = np.isfinite(trace.station_m)
     found = {}

@@ -16,6 +16,20 @@ def decimals(low: float, high: float, finest: int = 2) -> int:
     the Particle Data Group (Review of Particle Physics, introduction, section 5.3). ``finest`` is
     the most that is ever given: hundredths of a metre by default.
 
+    Parameters
+    ----------
+    low, high : float
+        Ends of the interval.
+    finest : int
+        Most decimals.
+
+    Returns
+    -------
+    int
+        At most 1 where an end is not finite.
+
+    Examples
+    --------
     >>> decimals(1.7, 3.9), decimals(100.0, 180.0), decimals(2.0, 2.0)
     (1, -1, 2)
     """
@@ -30,7 +44,19 @@ def decimals(low: float, high: float, finest: int = 2) -> int:
 
 
 def rounded(value: float, places: int = 1) -> float | None:
-    """Return ``value`` to ``places`` decimals, ``None`` where there is no figure."""
+    """Return ``value`` to ``places`` decimals, ``None`` where there is no figure.
+
+    Parameters
+    ----------
+    value : float
+    places : int
+        Decimals.
+
+    Returns
+    -------
+    float or None
+        Never a negative zero.
+    """
     return round(float(value), places) + 0.0 if math.isfinite(value) else None
 
 
@@ -43,6 +69,20 @@ def rounded_interval(
     bound does not round the lower one away; with one bound missing, the other side does. A value that lies
     within its interval is not rounded onto an end of it, as far as ``finest`` allows.
 
+    Parameters
+    ----------
+    value, low, high : float
+        A figure and its interval; an end may be infinite or NaN.
+    finest : int
+        Most decimals.
+
+    Returns
+    -------
+    tuple of (float or None)
+        The three, ``None`` for what is not finite.
+
+    Examples
+    --------
     >>> rounded_interval(9.2, 2.1, 95.3), rounded_interval(1.4, 0.6, 29.2)
     ((9.0, 2.0, 95.0), (1.4, 0.6, 29.2))
     """
@@ -61,6 +101,18 @@ def rounded_interval(
 def utc(time_s: float) -> str | None:
     """Return a time as ISO 8601 in UTC to the second, ``None`` where there is none.
 
+    Parameters
+    ----------
+    time_s : float
+        Seconds since 1970 UTC.
+
+    Returns
+    -------
+    str or None
+        ``None`` also beyond the years that a date can have.
+
+    Examples
+    --------
     >>> utc(0.0)
     '1970-01-01T00:00:00Z'
     """
@@ -75,6 +127,17 @@ def utc(time_s: float) -> str | None:
 def plain(value: float | None) -> str:
     """Return a rounded figure as read aloud: thousands parted, a true minus, no idle zero.
 
+    Parameters
+    ----------
+    value : float or None
+        Rounded already; two decimals at most are shown.
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
     >>> plain(1250.0), plain(-2.5), plain(None)
     ('1,250', '−2.5', 'not known')
     """
@@ -87,6 +150,17 @@ def plain(value: float | None) -> str:
 def alike(*values: float | None) -> list[str]:
     """Return rounded figures that belong together with the same number of decimals, the most any needs.
 
+    Parameters
+    ----------
+    *values : float or None
+        Rounded already; two decimals at most are shown.
+
+    Returns
+    -------
+    list of str
+
+    Examples
+    --------
     >>> alike(2.0, 1.4, None)
     ['2.0', '1.4', 'not known']
     """
@@ -97,7 +171,24 @@ def alike(*values: float | None) -> list[str]:
 def value_and_interval(
     value: float | None, low: float | None, high: float | None, unit: str
 ) -> tuple[str, str]:
-    """Return ``2.3 m`` and ``1.7 to 3.9 m``; an open end is said in words, no interval is ``""``."""
+    """Return a figure and its interval in words: an open end is said, no interval is ``""``.
+
+    Parameters
+    ----------
+    value, low, high : float or None
+        Rounded already; ``None`` is unknown, or no bound.
+    unit : str
+        Stands behind both.
+
+    Returns
+    -------
+    tuple of str
+
+    Examples
+    --------
+    >>> value_and_interval(2.3, 1.7, 3.9, "m"), value_and_interval(2.3, 1.7, None, "m")
+    (('2.3 m', '1.7 to 3.9 m'), ('2.3 m', 'at least 1.7 m, no upper bound'))
+    """
     if value is None:
         return UNKNOWN, ""
     middle, lower, upper = alike(value, low, high)
@@ -115,7 +206,25 @@ def value_and_interval(
 def with_interval(
     value: float | None, low: float | None, high: float | None, unit: str, level: str = ""
 ) -> str:
-    """Return ``2.3 m (1.7 to 3.9 m)``, ``level`` before the interval."""
+    """Return a figure with its interval behind it in brackets.
+
+    Parameters
+    ----------
+    value, low, high : float or None
+        Rounded already; ``None`` is unknown, or no bound.
+    unit : str
+    level : str
+        Stands before the interval.
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> with_interval(2.3, 1.7, 3.9, "m", "95 % interval ")
+    '2.3 m (95 % interval 1.7 to 3.9 m)'
+    """
     middle, ends = value_and_interval(value, low, high, unit)
     return f"{middle} ({level}{ends})" if ends else middle
 
@@ -123,6 +232,17 @@ def with_interval(
 def kilometres(station_m: float | None) -> str:
     """Return a station as a length: metres below one kilometre, else kilometres.
 
+    Parameters
+    ----------
+    station_m : float or None
+        Metres.
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
     >>> kilometres(900.0), kilometres(1080.0)
     ('900 m', '1.08 km')
     """
@@ -134,6 +254,17 @@ def kilometres(station_m: float | None) -> str:
 def span(from_m: float | None, to_m: float | None) -> str:
     """Return a piece of the route: both ends in the unit of the farther one.
 
+    Parameters
+    ----------
+    from_m, to_m : float or None
+        Stations, metres.
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
     >>> span(300.0, 900.0), span(900.0, 1080.0)
     ('300 to 900 m', '0.90 to 1.08 km')
     """
@@ -145,10 +276,33 @@ def span(from_m: float | None, to_m: float | None) -> str:
 
 
 def share(part: float | None) -> str:
-    """Return a share of one as whole per cent."""
+    """Return a share of one as whole per cent: ``70 %``.
+
+    Parameters
+    ----------
+    part : float or None
+        0 to 1.
+
+    Returns
+    -------
+    str
+    """
     return UNKNOWN if part is None else f"{plain(round(100 * part))} %"
 
 
 def counted(count: int, one: str, many: str = "") -> str:
-    """Return ``1 trace`` or ``6 traces``."""
+    """Return a number with its noun: ``1 trace`` or ``6 traces``.
+
+    Parameters
+    ----------
+    count : int
+    one : str
+        The noun for one.
+    many : str
+        The noun for several; by default with an ``s`` behind.
+
+    Returns
+    -------
+    str
+    """
     return f"{count:,} {one if count == 1 else many or one + 's'}"

@@ -17,10 +17,22 @@ _REMEDY = "analyse the traces again, or name another result.json"
 
 
 def load_result(path: Path | str) -> dict[str, Any]:
-    """Return the document of a result.json, or of the one in a report folder, checked name by name.
+    """Return the document of a result.json, checked name by name. Names beyond the schema are kept.
 
-    Raises `UnreadableFile` naming the place, such as ``routes[0].segments[3].verdict``. Names beyond the
-    schema are kept.
+    Parameters
+    ----------
+    path : Path or str
+        The file, or the folder that holds it.
+
+    Returns
+    -------
+    dict
+
+    Raises
+    ------
+    UnreadableFile
+        It cannot be read, is no result of this schema, or holds a wrong value; the error names the place,
+        such as ``routes[0].segments[3].verdict``.
     """
     path = Path(path)
     file = path / "result.json" if path.is_dir() else path

@@ -148,25 +148,67 @@ COLUMNS: Mapping[str, tuple[Column, ...]] = MappingProxyType(
 
 
 def centreline_row(route: RouteResult) -> tuple[Cell, ...]:
-    """Return what is shown of a centreline, in full figures."""
+    """Return what is shown of a centreline, in full figures.
+
+    Parameters
+    ----------
+    route : RouteResult
+
+    Returns
+    -------
+    tuple of Cell
+        One a column of `COLUMNS["centreline"]`.
+    """
     names = {place.path[0] if place.path else place.field.name for place in CENTRELINE.places}
     shown = Group(tuple(entry for entry in ROUTE.fields if entry.name in names))
     return CENTRELINE.table([shown.written(route, full=True)]).rows[0]
 
 
 def inputs_table(document: Document) -> Table:
-    """Return what became of every trace of every file."""
+    """Return what became of every trace of every file.
+
+    Parameters
+    ----------
+    document : dict
+        Of a whole analysis.
+
+    Returns
+    -------
+    Table
+    """
     return INPUTS.table(document["inputs"])
 
 
 def route_tables(route: Document) -> tuple[Table, ...]:
-    """Return the tables of one route, in the order of `OF_ROUTES`."""
+    """Return the tables of one route, in the order of `OF_ROUTES`.
+
+    Parameters
+    ----------
+    route : dict
+        One of the document's ``routes``.
+
+    Returns
+    -------
+    tuple of Table
+        Behind those of `OF_ROUTES` the segments of every receiver.
+    """
     made = [kind.table(route.get(kind.source, ())) for kind in OF_ROUTES]
     return (*made, SEGMENT_RECEIVERS.table(_by_receiver(route["segments"])))
 
 
 def comparison_tables(document: Document) -> tuple[Table, ...]:
-    """Return the tables of every watch over all routes; without rows where nothing was compared."""
+    """Return the tables of every watch over all routes; without rows where nothing was compared.
+
+    Parameters
+    ----------
+    document : dict
+        Of a whole analysis.
+
+    Returns
+    -------
+    tuple of Table
+        In the order of `OVER_ALL`.
+    """
     found = document.get("comparison") or {}
     return tuple(kind.table(found.get(kind.source, ())) for kind in OVER_ALL)
 

@@ -34,7 +34,12 @@ TIME = "^[0-9]{4}-[0-9]{2}-[0-9]{2}T[0-9]{2}:[0-9]{2}:[0-9]{2}Z$"
 
 
 def schema_text() -> str:
-    """Return docs/result.schema.json."""
+    """Return the text of docs/result.schema.json, a JSON Schema (draft 2020-12) made from the fields.
+
+    Returns
+    -------
+    str
+    """
     whole = Group(RESULT.fields).described()
     head = {
         "$schema": "https://json-schema.org/draft/2020-12/schema",

@@ -217,10 +217,38 @@ def _null_rule(name: str) -> Described:
 
 
 def text(name: str, title: str, **more: Any) -> Column:
-    """Return a column of texts."""
+    """Return a column of texts.
+
+    Parameters
+    ----------
+    name, title : str
+        Heads of the file and of the page.
+    **more : Any
+        Other attributes of `Column`.
+
+    Returns
+    -------
+    Column
+    """
     return Column(name, title, kind="text", **more)
 
 
 def figure(name: str, title: str, unit: str, interval: bool = False, **more: Any) -> Column:
-    """Return a column of figures."""
+    """Return a column of figures.
+
+    Parameters
+    ----------
+    name, title : str
+        Heads of the file and of the page.
+    unit : str
+        Ends the name in a file; ``""`` without unit.
+    interval : bool
+        Whether low and high follow.
+    **more : Any
+        Other attributes of `Column`.
+
+    Returns
+    -------
+    Column
+    """
     return Column(name, title, unit, "figure", interval, **more)

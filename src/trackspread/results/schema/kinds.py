@@ -166,7 +166,18 @@ class Number(Kind):
 
 
 def length(least: float | None = None) -> Number:
-    """Return the kind of a length without an interval of its own, metres."""
+    """Return the kind of a length without an interval of its own, metres.
+
+    Parameters
+    ----------
+    least : float, optional
+        Lowest value that is allowed, metres.
+
+    Returns
+    -------
+    Number
+        Rounded to a decimetre, to a metre where it is large.
+    """
     return Number(None, bounds=(least, None))
 
 
@@ -274,7 +285,26 @@ class Settings(Kind):
 def check_object(
     value: Any, place: str, check: Check, needed: Mapping[str, Any], more: Mapping[str, Any]
 ) -> None:
-    """Refuse what is not an object with every name of ``needed``, and perhaps those of ``more``."""
+    """Refuse what is not an object with all names that it needs.
+
+    Parameters
+    ----------
+    value : Any
+        What stands in the document.
+    place : str
+        Where, such as ``routes[0].spread``.
+    check : Check
+        Makes the error.
+    needed : mapping
+        Kinds by the names that must be there.
+    more : mapping
+        Kinds by the names that may be there; others are passed over.
+
+    Raises
+    ------
+    Exception
+        That of ``check``.
+    """
     if not isinstance(value, dict):
         raise check.refuse(place, value, "an object is needed")
     for name, kind in {**needed, **more}.items():

@@ -23,7 +23,17 @@ def _no_start(stretch: m.Stretch) -> m.Reason:
 
 
 def listed(texts: list[str]) -> str:
-    """Return texts in one cell."""
+    """Return texts in one cell.
+
+    Parameters
+    ----------
+    texts : list of str
+
+    Returns
+    -------
+    str
+        Parted by semicolons.
+    """
     return "; ".join(texts)
 
 

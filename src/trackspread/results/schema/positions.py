@@ -19,7 +19,18 @@ LATITUDE = {"type": "number", "minimum": -90, "maximum": 90}
 
 
 def wrapped_lon_deg(lon_deg: m.Floats) -> m.Floats:
-    """Return longitudes in [-180, 180), degrees."""
+    """Return longitudes in [-180, 180), degrees.
+
+    Parameters
+    ----------
+    lon_deg : ndarray
+        Degrees, of any number of turns.
+
+    Returns
+    -------
+    ndarray
+        As given, within one turn.
+    """
     return (np.asarray(lon_deg, dtype=float) + 180.0) % 360.0 - 180.0
 
 

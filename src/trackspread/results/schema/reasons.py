@@ -67,7 +67,21 @@ class Sentence(Kind):
 
 
 def with_reason(name: str, reason: Reason, full: bool) -> dict[str, Any]:
-    """Return what stands beside a figure: its reason, and the code of it."""
+    """Return what stands beside a figure: its reason, and the code of it.
+
+    Parameters
+    ----------
+    name : str
+        Of the text beside the figure.
+    reason : Reason
+    full : bool
+        Codes with their values instead of words.
+
+    Returns
+    -------
+    dict
+        One name, or two: the text and the codes.
+    """
     out = {name: Why().written(reason, full)}
     return out if full else out | {name + CODE: told_codes(reason)}
 

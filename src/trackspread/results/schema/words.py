@@ -23,13 +23,37 @@ LENGTH = (0, None)
 
 
 def who(rank: int = 9) -> tuple[Field, Field, Field]:
-    """Return the fields that say which trace is meant."""
+    """Return the fields that say which trace is meant.
+
+    Parameters
+    ----------
+    rank : int
+        Of their columns, as in `Column`.
+
+    Returns
+    -------
+    tuple of Field
+        ``file``, ``receiver``, ``ride``.
+    """
     names = ("file", "receiver", "ride")
     return tuple(Field(name, Text(), show=text(name, name, rank=rank)) for name in names)  # type: ignore[return-value]
 
 
 def span(places: int, rank: int = 0) -> tuple[Field, Field]:
-    """Return the fields that say which piece of the centreline is meant, to ``places`` decimals."""
+    """Return the fields that say which piece of the centreline is meant.
+
+    Parameters
+    ----------
+    places : int
+        Decimals of a metre in the document.
+    rank : int
+        Of their columns, as in `Column`.
+
+    Returns
+    -------
+    tuple of Field
+        ``from_m`` and ``to_m``.
+    """
     ends = (("from_m", "from"), ("to_m", "to"))
     kind = Number(places, known=True)
     return tuple(Field(name, kind, show=Column(head, head, "m", rank=rank)) for name, head in ends)  # type: ignore[return-value]

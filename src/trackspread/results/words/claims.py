@@ -21,7 +21,15 @@ CLAIMS: Mapping[m.ClaimCode, str] = MappingProxyType(
 def claim_sentences(receivers: Sequence[m.ReceiverResult], level: str) -> list[str]:
     """Return what each watch of a route claims beside what its traces show; nothing of one that claims none.
 
-    ``level`` stands before an interval, such as ``95 % interval ``.
+    Parameters
+    ----------
+    receivers : sequence of ReceiverResult
+    level : str
+        Stands before an interval, such as ``95 % interval ``.
+
+    Returns
+    -------
+    list of str
     """
     return [_claim_sentence(one, level) for one in receivers if one.claim != "none"]
 

@@ -22,6 +22,15 @@ def verdict_sentence(analysis: m.Analysis) -> str:
     """Return who is more consistent over everything that was ridden, or that the rides cannot tell.
 
     Where watches were not compared, it is how closely all traces agree.
+
+    Parameters
+    ----------
+    analysis : Analysis
+
+    Returns
+    -------
+    str
+        One sentence; names are on one line, and short.
     """
     level = level_words(float(analysis.settings["confidence"]))
     if analysis.comparison is None:
@@ -32,6 +41,18 @@ def verdict_sentence(analysis: m.Analysis) -> str:
 def level_words(confidence: float) -> str:
     """Return what stands before an interval.
 
+    Parameters
+    ----------
+    confidence : float
+        0 to 1, NaN where it is not known.
+
+    Returns
+    -------
+    str
+        ``""`` where it is not known.
+
+    Examples
+    --------
     >>> level_words(0.95)
     '95 % interval '
     """
@@ -39,7 +60,20 @@ def level_words(confidence: float) -> str:
 
 
 def comparison_sentence(compared: m.Comparison, level: str = "") -> str:
-    """Return who is more consistent, by how much and how sure; ``level`` is that of the comparison itself."""
+    """Return who is more consistent, by how much and how sure, or that the rides cannot tell.
+
+    Of up to `MOST_NAMED` watches each is named; of more the group of the most consistent one.
+
+    Parameters
+    ----------
+    compared : Comparison
+    level : str
+        Stands before an interval; that of the comparison by default.
+
+    Returns
+    -------
+    str
+    """
     level = level or level_words(compared.confidence)
     known = [s for s in compared.receivers if s.receiver not in ("", UNKNOWN)]
     told = [s for s in known if isfinite(s.spread.value)]

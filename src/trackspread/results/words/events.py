@@ -22,13 +22,35 @@ CAUSES: Mapping[Cause, str] = MappingProxyType(
 
 
 def rides_named(rides: Sequence[str]) -> str:
-    """Return ``ride 2`` or ``rides 2 and 3``."""
+    """Return names of rides behind their noun.
+
+    Parameters
+    ----------
+    rides : sequence of str
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> rides_named(["2"]), rides_named(["2", "3"])
+    ('ride 2', 'rides 2 and 3')
+    """
     names = listed([printable(ride, 12) for ride in rides])
     return f"{'ride' if len(rides) == 1 else 'rides'} {names}"
 
 
 def event_sentence(event: Event) -> str:
     """Return who strayed where, how far and why, with the place in metres along the route.
+
+    Parameters
+    ----------
+    event : Event
+
+    Returns
+    -------
+    str
 
     Examples
     --------

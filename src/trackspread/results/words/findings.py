@@ -76,7 +76,17 @@ METHOD = (
 
 
 def counts(document: Document) -> str:
-    """Return what was analysed: rides and traces."""
+    """Return what was analysed: rides and traces.
+
+    Parameters
+    ----------
+    document : dict
+        Of a whole analysis.
+
+    Returns
+    -------
+    str
+    """
     used = [record for record in document["inputs"] if record["status"] == "used"]
     routes = document["routes"]
     rides = {(trace["ride"]) for route in routes for trace in route["traces"]}
@@ -84,7 +94,17 @@ def counts(document: Document) -> str:
 
 
 def unknown_watches(document: Document) -> str:
-    """Return how many traces are of a watch that nobody named, and how to mend that; "" where none is."""
+    """Return how many traces are of a watch that nobody named, and how to mend that; "" where none is.
+
+    Parameters
+    ----------
+    document : dict
+        Of a whole analysis.
+
+    Returns
+    -------
+    str
+    """
     names = [trace["receiver"] for route in document["routes"] for trace in route["traces"]]
     unknown = sum(name in ("", UNKNOWN) for name in names)
     if not unknown:
@@ -94,7 +114,19 @@ def unknown_watches(document: Document) -> str:
 
 
 def findings(route: Document, level: str) -> list[str]:
-    """Return what was found on one route, one sentence or two each, with the doubt in the sentence."""
+    """Return what was found on one route, one sentence or two each, with the doubt in the sentence.
+
+    Parameters
+    ----------
+    route : dict
+        One of the document's ``routes``.
+    level : str
+        Stands before an interval, such as ``95 % interval ``.
+
+    Returns
+    -------
+    list of str
+    """
     told = [_agreement(route, level), _consistent(route), *_stretches(route)]
     told += [_fix(route, "first_fix_s", "First fix"), *_clocks(route)]
     return [*told, *_certainty(route)]
@@ -123,12 +155,32 @@ def _is_thin(route: Document) -> bool:
 
 
 def is_judged(route: Mapping[str, Any]) -> bool:
-    """Whether any trace could be held against traces of other rides; it takes two of them."""
+    """Whether any trace could be held against traces of other rides; it takes two of them.
+
+    Parameters
+    ----------
+    route : dict
+        One of the document's ``routes``.
+
+    Returns
+    -------
+    bool
+    """
     return any(trace["settled_fix"]["band_m"] is not None for trace in route["traces"])
 
 
 def name_of(route: Document) -> str:
-    """Return the title of a route, or its name, short and on one line."""
+    """Return the title of a route, or its name, short and on one line.
+
+    Parameters
+    ----------
+    route : dict
+        One of the document's ``routes``.
+
+    Returns
+    -------
+    str
+    """
     return printable(route.get("title") or route["name"], 40)
 
 

@@ -12,6 +12,16 @@ HOUR_S, DAY_S = 3600.0, 86_400.0  # s
 def seconds_told(seconds: float) -> str:
     """Return a clock offset in words: seconds, hours or days.
 
+    Parameters
+    ----------
+    seconds : float
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
     >>> seconds_told(1.24), seconds_told(3600.9), seconds_told(-172800.0)
     ('1.2 s', '1 h 1 s', '-2 days')
     """

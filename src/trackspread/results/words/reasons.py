@@ -13,6 +13,16 @@ from trackspread.results.words import notes, pairs, segments
 def said(reason: Reason) -> str:
     """Return a reason in words; those beside it follow as sentences, or behind a semicolon.
 
+    Parameters
+    ----------
+    reason : Reason
+        Its code is one of `SENTENCES`.
+
+    Returns
+    -------
+    str
+        ``""`` for `NOTHING`.
+
     Examples
     --------
     >>> said(Reason.of("too_small", extent_m=42.0, least_m=100.0))
@@ -25,7 +35,16 @@ def said(reason: Reason) -> str:
 
 
 def told_codes(reason: Reason) -> str:
-    """Return the codes of a reason, parted by spaces."""
+    """Return the codes of a reason, parted by spaces.
+
+    Parameters
+    ----------
+    reason : Reason
+
+    Returns
+    -------
+    str
+    """
     return " ".join(reason.codes)
 
 

@@ -17,7 +17,17 @@ OTHER_CAUSES = (
 
 
 def change_sentences(changes: Sequence[Change]) -> list[str]:
-    """Return one sentence a change, in the order given."""
+    """Return what became of each watch from one campaign to the next, with its interval.
+
+    Parameters
+    ----------
+    changes : sequence of Change
+
+    Returns
+    -------
+    list of str
+        One sentence a change, in the order given.
+    """
     return [_change_sentence(change) for change in changes]
 
 

@@ -22,7 +22,19 @@ VERDICT_ADVICE: Mapping[Verdict, str] = MappingProxyType(
 
 
 def verdict_rule(verdict: Verdict, settings: Settings) -> str:
-    """Return the rule behind a verdict with its thresholds, as `statistics.verdicts` has it."""
+    """Return the rule behind a verdict with its thresholds, as `statistics.verdicts` has it.
+
+    Parameters
+    ----------
+    verdict : str
+        ``steady``, ``wavering``, ``torn`` or ``thin``.
+    settings : mapping
+        Those of the analysis; spreads in metres, shares of one.
+
+    Returns
+    -------
+    str
+    """
     steady, torn, least, some, many = _thresholds(settings)
     return {
         "steady": f"spread up to {steady:g} m, and no more than {some:g} % of the rides astray",
@@ -33,7 +45,19 @@ def verdict_rule(verdict: Verdict, settings: Settings) -> str:
 
 
 def verdict_rule_short(verdict: Verdict, settings: Settings) -> str:
-    """Return the rule in a few words, without what it has in common with `verdict_rule`."""
+    """Return the rule in a few words, without what it has in common with `verdict_rule`.
+
+    Parameters
+    ----------
+    verdict : str
+        ``steady``, ``wavering``, ``torn`` or ``thin``.
+    settings : mapping
+        Those of the analysis; spreads in metres, shares of one.
+
+    Returns
+    -------
+    str
+    """
     steady, torn, least, some, many = _thresholds(settings)
     return {
         "steady": f"spread up to {steady:g} m",
