@@ -24,6 +24,21 @@ def test_student_s_t(dof: float) -> None:
     np.testing.assert_allclose(distributions.t_quantile(P, dof), stats.t.ppf(P, dof), rtol=1e-6, atol=1e-12)
 
 
+def test_a_mixture_of_student_s_t() -> None:
+    """scipy.stats.t, with scales from a tenth to hundreds and degrees of freedom that differ."""
+    weight, centre, scale = np.array([0.9, 0.1]), np.array([1.0, 40.0]), np.array([0.1, 200.0])
+    for dof in (3.0, np.array([1.0, 50.0])):
+        at = distributions.t_mixture_quantile(P, weight, centre, scale, dof)
+        below = stats.t.cdf(at[:, None], dof, loc=centre, scale=scale) @ weight
+        np.testing.assert_allclose(below, P, rtol=1e-7, atol=1e-12)
+
+
+def test_a_mixture_of_one_is_that_one() -> None:
+    one = np.ones(1)
+    found = distributions.t_mixture_quantile(P, one, 2.0 * one, 3.0 * one, 4.0)
+    np.testing.assert_allclose(found, stats.t.ppf(P, 4.0, loc=2.0, scale=3.0), rtol=1e-6)
+
+
 @pytest.mark.parametrize(("above", "below"), [(3.0, 3.0), (2.5, 9.0), (40.0, 1.5)])
 def test_fisher_s_f(above: float, below: float) -> None:
     p = P[1:-1]

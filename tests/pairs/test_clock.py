@@ -291,14 +291,6 @@ def test_two_rides_that_differ_have_student_s_interval_of_one_degree_of_freedom(
         )
 
 
-def test_the_ends_are_those_of_a_mixture_of_student_s() -> None:
-    """scipy.stats.t, with errors from a tenth of a second to minutes."""
-    weight, centre, error = np.array([0.9, 0.1]), np.array([1.0, 40.0]), np.array([0.1, 200.0])
-    for share in (0.01, 0.5, 0.93, 0.999):
-        at = module._mixed(weight, centre, error, 3.0, share)
-        assert weight @ stats.t.cdf(at, 3.0, loc=centre, scale=error) == pytest.approx(share)
-
-
 def test_the_direction_of_a_straight_line_does_not_matter() -> None:
     made = campaign(43, rides=2, length_m=2000.0)
     a, b, size = made.crossing_s[0::2], made.crossing_s[1::2], len(made.station_m)

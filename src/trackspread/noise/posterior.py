@@ -16,7 +16,7 @@ import numpy as np
 
 from trackspread.model import Bools, Floats, Ints
 from trackspread.noise.correlation import lagged
-from trackspread.numeric.distributions import t_below, t_quantile
+from trackspread.numeric.distributions import t_mixture_quantile
 
 LENGTHS_M = 25.0 * 1000.0 ** (np.arange(12) / 11.0)
 SHORT_SHARES = (0.8, 0.5, 0.2, 0.1)  # shares of the variance in the shorter of two processes
@@ -25,8 +25,7 @@ COARSENING_DOF = 20.0  # degrees of freedom that halve the say of the likelihood
 GROUPS, WITHIN_GROUP = 12, (0.0, 0.04, 0.15, 0.45)  # groups of stations, and places in shares of a group
 JITTER = 1e-6  # share of the variance that keeps a covariance positive definite
 LEAST_M2 = 1e-12  # m², no smaller variance
-TABLE, FAR, NEGLIGIBLE = 256, 1e-5, 1e-6
-"""Points of a table; the mass beyond its ends, and a weight that counts as nothing."""
+NEGLIGIBLE = 1e-6  # weight that counts as nothing
 
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)
@@ -43,18 +42,10 @@ class Posterior:
         Its variance is ``share``, (K,), of one value's: a mixture of Student's t with ``dof`` degrees of
         freedom.
         """
-        weight, scale, dof = self._likely(np.sqrt(share * self.square_m2 / self.dof), self.dof)
-        least = scale.min()
-        size = np.geomspace(1e-2 * least, (scale * t_quantile(1.0 - FAR, dof)).max(), TABLE)
-        outside = 2.0 * weight @ t_below(-size / scale[:, None], dof[:, None])
-        rising = np.append(0.0, -np.log(outside)), np.append(0.0, np.log1p(size / least))
-        central = least * np.expm1(np.interp(-np.log(1.0 - np.abs(2.0 * shares - 1.0)), *rising))
-        return np.asarray(np.copysign(central, shares - 0.5))
-
-    def _likely(self, *values: Floats) -> list[Floats]:
-        """Return the weights, and values, of the candidates that count."""
         some = self.weight > NEGLIGIBLE
-        return [self.weight[some] / self.weight[some].sum(), *(one[some] for one in values)]
+        weight, dof = self.weight[some] / self.weight[some].sum(), self.dof[some]
+        scale = np.sqrt(share[some] * self.square_m2[some] / dof)
+        return t_mixture_quantile(shares, weight, np.zeros(len(dof)), scale, dof)
 
 
 @cache

@@ -10,9 +10,11 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 from scipy import special
+from scipy.optimize import elementwise
 
 from trackspread.model import Floats
 
+ROUNDING = 1e-6  # of a scale, by which a bracket is wider than its ends, which may be one
 Number = float | NDArray[np.floating[Any]]
 
 
@@ -80,6 +82,43 @@ def t_below(x: Number, dof: Number) -> Floats:
     ndarray
     """
     return np.asarray(special.stdtr(dof, x))
+
+
+def t_mixture_quantile(p: Floats, weight: Floats, centre: Floats, scale: Floats, dof: Number) -> Floats:
+    """Return the quantiles of a mixture of Student's t; they lie between those of its components.
+
+    Parameters
+    ----------
+    p : ndarray, shape (Q,)
+        Probabilities, 0 to 1.
+    weight : ndarray, shape (K,)
+        Of the components, of sum 1.
+    centre, scale : ndarray, shape (K,)
+        Of each component.
+    dof : float or ndarray, shape (K,)
+        Degrees of freedom.
+
+    Returns
+    -------
+    ndarray, shape (Q,)
+
+    Examples
+    --------
+    The middle of two alike but for their centre lies half way:
+
+    >>> half, alike = np.array([0.5, 0.5]), np.ones(2)
+    >>> round(float(t_mixture_quantile(np.array([0.5]), half, np.array([1.0, 3.0]), alike, 5.0)[0]), 9)
+    2.0
+    """
+    component = centre + scale * t_quantile(p[:, None], dof)
+
+    def excess(x: Floats, probability: Floats) -> Floats:
+        below = t_below((x[:, None] - centre) / scale, dof)
+        return np.asarray(below @ weight - probability)
+
+    rounding = ROUNDING * np.max(scale)
+    bracket = component.min(axis=1) - rounding, component.max(axis=1) + rounding
+    return np.asarray(elementwise.find_root(excess, bracket, args=(p,)).x)
 
 
 def f_quantile(p: Number, above: Number, below: Number) -> Floats:

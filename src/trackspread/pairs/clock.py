@@ -9,7 +9,7 @@ import numpy as np
 from trackspread.model import Estimate, Floats, Ints, Reason
 from trackspread.noise.effective import Along
 from trackspread.noise.wandering import wanderings, whitened
-from trackspread.numeric.distributions import chi2_quantile, t_below
+from trackspread.numeric.distributions import chi2_quantile, t_mixture_quantile
 from trackspread.numeric.runs import evenly
 from trackspread.pairs.motion import Motion, motion, rising
 
@@ -155,20 +155,9 @@ class _Fits:
         if rides > 0 and square > chi2_quantile(confidence, rides):
             ratio, dof = square / rides, float(rides)
         error = error * np.sqrt(ratio)
-        tail = 0.5 - 0.5 * confidence
-        low, high = (_mixed(self.weight, centre, error, dof, p) for p in (tail, 1.0 - tail))
+        ends = np.array([0.5 - 0.5 * confidence, 0.5 + 0.5 * confidence])
+        low, high = t_mixture_quantile(ends, self.weight, centre, error, dof).tolist()
         return Estimate(value=float(self.weight @ centre), low=low, high=high)
-
-
-def _mixed(weight: Floats, centre: Floats, error: Floats, dof: float, share: float) -> float:
-    """Return below what ``share`` of a mixture of Student's t lies, by halving."""
-    reach = 1e3 * float(error.max())
-    low, high = float(centre.min()) - reach, float(centre.max()) + reach
-    for _ in range(60):
-        middle = 0.5 * (low + high)
-        below = float(weight @ t_below((middle - centre) / error, dof)) < share
-        low, high = (middle, high) if below else (low, middle)
-    return middle
 
 
 def _fits(a_s: Floats, b_s: Floats, start_s: Floats, station_m: Floats, along: Along) -> _Fits | None:
