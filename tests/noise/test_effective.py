@@ -11,12 +11,12 @@ from scipy import linalg, stats
 from ridden_together import gauss_markov
 from trackspread.noise.effective import (
     Along,
-    candidate_shares,
+    kind_shares,
     centred,
     mean_estimate,
     sum_share,
 )
-from trackspread.noise.posterior import by_length, mixed
+from trackspread.noise.gauss_markov import LENGTH_UNIT_M, grid
 from trackspread.results.words.reasons import said
 
 
@@ -55,11 +55,11 @@ def test_share_of_a_weighted_sum_under_every_candidate() -> None:
     heading, weights = rng.uniform(0, 7, 30), rng.normal(size=(2, 30))
     weights[1, :9] = 0.0
     apart = 40.0 * np.abs(np.subtract.outer(np.arange(30.0), np.arange(30.0)))
-    rho = mixed(by_length(apart))
+    rho = grid().correlation(apart.ravel() / LENGTH_UNIT_M).reshape(-1, 30, 30)
     turned = rho * np.cos(np.subtract.outer(heading, heading))
     expected = np.einsum("ri,kij,rj->k", weights, np.concatenate([turned, rho]), weights)
     along = Along(step_m=40.0, heading_rad=heading)
-    assert candidate_shares(weights, along) == pytest.approx(expected, rel=1e-9)
+    assert kind_shares(weights, along) == pytest.approx(expected, rel=1e-9)
 
 
 def test_centred_values() -> None:

@@ -10,11 +10,17 @@ from scipy import linalg, stats
 from scipy.optimize import brentq
 
 from polylines import gauss_markov
-from trackspread.noise import posterior as subject
-from trackspread.noise.posterior import Posterior, by_length, candidates, independent, mixed, posterior, sites
+from trackspread.noise.gauss_markov import LENGTH_UNIT_M, grid
+from trackspread.noise.posterior import MOST_STATIONS, Posterior, independent, posterior
 
 few = settings(max_examples=15, deadline=None, derandomize=True)
 STEP_M = 5.0
+
+
+def correlation(size: int, step_m: float) -> np.ndarray:
+    """Return the correlation matrix of stations of a straight line under every kind, (K, S, S)."""
+    apart = step_m * np.abs(np.subtract.outer(np.arange(size), np.arange(size)))
+    return grid().correlation(apart.ravel() / LENGTH_UNIT_M).reshape(-1, size, size)
 
 
 def residuals(seed: int, rides: int, size: int, length_m: float, sd_m: float = 1.0) -> np.ndarray:
@@ -59,30 +65,6 @@ def test_quantiles_are_those_of_a_mixture_of_inverse_gammas() -> None:
         )
 
 
-@few
-@given(st.integers(0, 10_000), st.integers(1, 5))
-def test_the_likelihood_with_stations_missing_is_that_of_the_normal_law(seed: int, rows: int) -> None:
-    """scipy.stats.multivariate_normal of what is known of each row, row by row."""
-    rng = np.random.default_rng(seed)
-    size = 9
-    place = np.sort(rng.uniform(0, 900, size))
-    covariance = mixed(by_length(np.abs(place[:, None] - place)))[::40]
-    known = rng.random((rows, size)) < 0.7
-    known[0] = rng.random() < 0.5
-    values = np.where(known, rng.normal(size=(rows, size)), 0.0)
-    inverted = np.linalg.inv(covariance), np.linalg.slogdet(covariance)[1]
-    gram, log_det = subject._whitened(values[:, :, None], known, *inverted)
-    square = gram[:, 0, 0]
-    for k, matrix in enumerate(covariance):
-        logs = [
-            stats.multivariate_normal.logpdf(v[m], cov=matrix[np.ix_(m, m)])
-            for v, m in zip(values, known, strict=True)
-            if m.any()
-        ]
-        own = -0.5 * (square[k] + log_det[k] + known.sum() * np.log(2 * np.pi))
-        assert own == pytest.approx(np.sum(logs), rel=1e-6, abs=1e-6)
-
-
 @pytest.mark.parametrize("slope", [False, True])
 def test_a_level_or_a_slope_is_taken_off_by_generalised_least_squares(slope: bool) -> None:
     """numpy: what is left of y beside a column of ones or x, both whitened by the Cholesky factor of R."""
@@ -91,10 +73,9 @@ def test_a_level_or_a_slope_is_taken_off_by_generalised_least_squares(slope: boo
     values[1, 3:6] = np.nan
     about = rng.normal(size=(2, 12)) if slope else np.ones((2, 12))
     found = posterior(values, np.zeros(12), 50.0, about=about)
-    apart = 50.0 * np.abs(np.arange(12)[:, None] - np.arange(12))
-    covariance = mixed(by_length(apart)) + 1e-6 * np.eye(12)
+    covariance = correlation(12, 50.0) + 1e-6 * np.eye(12)
     assert found.dof[100] == 20.0
-    for k in (0, 100, 200):
+    for k in (0, 70, 140):
         whitened = []
         for row, column in zip(values, about, strict=True):
             m = np.isfinite(row)
@@ -113,13 +94,13 @@ def test_beside_a_slope_candidates_weigh_as_the_error_contrasts_have_it() -> Non
     rng = np.random.default_rng(11)
     values, about = rng.normal(size=(2, 1, 14))
     found = posterior(values, np.zeros(14), 60.0, about=about)
-    covariance = mixed(by_length(60.0 * np.abs(np.subtract.outer(np.arange(14), np.arange(14)))))
+    covariance = correlation(14, 60.0)
     free = linalg.null_space(about)
     inner = free.T @ (covariance + 1e-6 * np.eye(14)) @ free
     left = values[0] @ free
     square = np.einsum("i,kij,j->k", left, np.linalg.inv(inner), left)
     likely = -0.5 * np.linalg.slogdet(inner)[1] - 6.5 * np.log(square)
-    share = np.exp(likely * 20.0 / 21.0) * candidates()[2]
+    share = np.exp(likely * 20.0 / 21.0) * grid().prior
     share = np.tile(share / share.sum() / 2, 2)
     assert found.weight == pytest.approx(share, rel=1e-5)
     assert share.max() > 30 * np.median(share)
@@ -165,7 +146,7 @@ def test_worth_of_first_order_processes() -> None:
     """n / (1 + 2 sum (1 - k/n) r_k), Bayley & Hammersley (1946), with r_k = rho_k^2, worked out here."""
     k = np.arange(1, 100)
     found = independent(np.ones((1, 100), dtype=bool), np.zeros(100), 25.0)
-    rho = mixed(by_length(25.0 * k))
+    rho = grid().correlation(25.0 * k / LENGTH_UNIT_M)
     by_hand = 100 / (1 + 2 * np.sum((1 - k / 100) * rho**2, axis=1))
     assert found == pytest.approx(np.tile(by_hand, 2))
     rides = independent(np.ones((7, 100), dtype=bool), np.zeros(100), 25.0)
@@ -177,27 +158,24 @@ def test_worth_of_errors_that_turn_and_of_gaps() -> None:
     known = np.ones((2, 100), dtype=bool)
     known[1, 50:] = False
     heading = np.where(np.arange(100) < 50, 0.0, np.pi / 2)
-    half = len(candidates()[0])
-    longest = int(np.flatnonzero((candidates()[1] == 11).all(axis=1))[0])
+    half = len(grid().prior)
+    longest = int(np.flatnonzero(grid().quick == 7)[0])
     one = independent(np.ones((1, 100), dtype=bool), heading, 0.01)
     assert (one[longest], one[half + longest]) == pytest.approx((2.0, 1.0), rel=1e-3)
     two = independent(known, heading, 25.0)
     assert (two > independent(known[:1], heading, 25.0)).all()
 
 
-def test_where_more_stations_are_known_than_asked_all_of_them_speak() -> None:
-    """1000 stations 100 m apart, white errors: 2 * 1000 degrees of freedom (NIST/SEMATECH 7.2.3.1), not 2 * 48."""
+def test_stations_an_even_distance_apart_are_asked_for_all() -> None:
+    """1000 stations 100 m apart, white errors: every eleventh is asked, N = 2 * 91 (NIST/SEMATECH 7.2.3.1)."""
     rng = np.random.default_rng(9)
     values = rng.normal(size=(3, 1000))
     values -= values.mean(axis=0)
     found = posterior(values, np.zeros(1000), 100.0, 2 / 3)
-    square = float(np.sum(values**2))
-    for share in (0.025, 0.975):
-        assert sd(found, share) == pytest.approx(np.sqrt(square / stats.chi2.ppf(1 - share, 2000)), rel=0.005)
-    known = np.sort(rng.choice(1000, 40, replace=False))
-    few = np.full(values.shape, np.nan)
-    few[:, known] = values[:, known]
-    assert posterior(few, np.zeros(1000), 100.0, 2 / 3).dof.max() <= 80.0 + 1e-9
+    every = -(-1000 // MOST_STATIONS)
+    assert found.dof == pytest.approx(2.0 * len(range(0, 1000, every)))
+    one = posterior(values[:, ::every], np.zeros(len(values[0, ::every])), every * 100.0, 2 / 3)
+    assert (found.weight, found.square_m2) == (pytest.approx(one.weight), pytest.approx(one.square_m2))
 
 
 def test_independent_errors_give_the_interval_by_chi_square() -> None:
@@ -252,16 +230,6 @@ def test_rides_without_data_do_not_count() -> None:
     assert (other.weight, other.square_m2) == (pytest.approx(one.weight), pytest.approx(one.square_m2))
 
 
-def test_the_prior_is_one_and_favours_no_length() -> None:
-    share, place, prior = candidates()
-    assert prior.sum() == pytest.approx(1.0)
-    assert len(np.unique(np.column_stack([share, place]), axis=0)) == len(share)
-    assert (place[:, 1] <= place[:, 0]).all()
-    assert ((share > 0.0) & (share <= 1.0)).all()
-    assert np.bincount(place[:, 0], prior) == pytest.approx(np.full(12, 1 / 12))
-    assert (subject.LENGTHS_M[0], subject.LENGTHS_M[-1]) == pytest.approx((25.0, 25_000.0))
-
-
 def test_noise_from_point_to_point_is_told_from_errors_that_last() -> None:
     """Ten rides of 3 km, errors alike over 5 km and 1 % of noise: 60 routes, standard error 0.028.
 
@@ -275,18 +243,6 @@ def test_noise_from_point_to_point_is_told_from_errors_that_last() -> None:
         found = straight(residuals(seed, 10, 600, 5000.0) + noise - noise.mean(axis=0))
         inside.append(sd(found, 0.025) <= 1.0 <= sd(found, 0.975))
     assert np.mean(inside) >= 0.87
-
-
-def test_sites_lie_all_along_the_route() -> None:
-    assert sites(48).tolist() == list(range(48))
-    for size in (49, 800, 12_345):
-        at = sites(size)
-        assert at[0] == 0
-        assert at[-1] < size
-        assert (np.diff(at) > 0).all()
-        assert len(at) <= 48
-        assert np.bincount(at * 12 // size, minlength=12).min() >= 2
-        assert np.diff(at).max() < 0.6 * size / 12 + 1
 
 
 # --- what it tells ----------------------------------------------------------------------------------

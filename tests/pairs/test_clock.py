@@ -15,7 +15,7 @@ from scipy import optimize, stats
 from ridden_together import LONG, MIXED, SHORT, Campaign, campaign
 from thinly import first_quick
 from trackspread.noise.effective import Along
-from trackspread.noise.wandering import wanderings
+from trackspread.noise.gauss_markov import SIZES, TIME_UNIT_S, Kinds, grid
 from trackspread.pairs import clock as module
 from trackspread.pairs.clock import CLOCKS_SET, Clock, along_separation, clock_offset, find_companions
 from trackspread.pairs.motion import Motion
@@ -160,7 +160,10 @@ def test_two_rides_are_enough_to_see_that_clocks_were_set() -> None:
     assert found.by_ride_s == pytest.approx([0.0, 6.0], abs=0.1)
 
 
-def regression(seed: int, rides: int = 2) -> tuple[Motion, np.ndarray]:
+EVEN = np.full(4, 0.25)
+
+
+def regression(seed: int, rides: int = 2) -> tuple[Motion, Kinds]:
     """Instants of rides with both speeds alike, and what wanderings to try: some quick, some slow."""
     rng = np.random.default_rng(seed)
     columns = rng.normal(0.0, 1.0, (rides, 40, 3)).cumsum(axis=1)
@@ -170,20 +173,22 @@ def regression(seed: int, rides: int = 2) -> tuple[Motion, np.ndarray]:
         step_s=5.0, columns=columns, hidden_m2=np.zeros((rides, 40)),
         direction=np.tile([0.6, 0.8], (rides, 40, 1)),
     )  # fmt: skip
-    return made, wanderings()[0][[1, 4, 30, 77]]
+    return made, replace(grid().of(np.isin(np.arange(len(grid().prior)), [1, 4, 30, 77])), prior=EVEN)
 
 
 def test_the_regression_is_that_of_generalised_least_squares() -> None:
     """numpy's least squares of columns whitened by the Cholesky factor of R; errors of s^2 (x' R^-1 x)^-1.
 
-    Weights by the restricted likelihood (see the module), to the power of a half.
+    Weights by the restricted likelihood (see the module), of two rides to the power of 20 / 22.
     """
-    made, kind = regression(40)
+    made, kinds = regression(40)
+    kinds = replace(kinds, prior=np.array([0.1, 0.2, 0.3, 0.4]))
     made.hidden_m2[0, 5:9], square_m2 = 2.0, np.array([1.0, 2.0, 5.0, 10.0])
-    found = module._regressed(made, np.array([7.0, 8.0]), kind, np.array([0.1, 0.2, 0.3, 0.4]), square_m2)
+    found = module._regressed(made, np.array([7.0, 8.0]), kinds, square_m2)
     apart = 5.0 * np.abs(np.subtract.outer(np.arange(40), np.arange(40)))
     slope, power, log_det, left = np.zeros((4, 4, 2))
-    for k, (share, slow, quick) in enumerate(kind):
+    sizes = TIME_UNIT_S * SIZES[kinds.slow], TIME_UNIT_S * SIZES[kinds.quick]
+    for k, (share, slow, quick) in enumerate(zip(kinds.share, *sizes, strict=True)):
         rho = share * np.exp(-apart / slow) + (1.0 - share) * np.exp(-apart / quick) + 1e-6 * np.eye(40)
         for ride in range(2):
             whole = rho + np.diag(made.hidden_m2[ride] / square_m2[k])
@@ -195,31 +200,28 @@ def test_the_regression_is_that_of_generalised_least_squares() -> None:
     assert found.offset_s == pytest.approx(np.array([7.0, 8.0]) - slope)
     assert found.error_s == pytest.approx(np.sqrt(rest[:, None] / 78.0 / power))
     likely = -0.5 * (log_det + np.log(power)).sum(axis=1) - 39.0 * np.log(rest)
-    weight = np.array([0.1, 0.2, 0.3, 0.4]) * np.exp(0.5 * (likely - likely.max()))
+    weight = np.array([0.1, 0.2, 0.3, 0.4]) * np.exp(20.0 / 22.0 * (likely - likely.max()))
     assert found.weight == pytest.approx(weight / weight.sum())
     assert 0.01 < np.median(found.weight) < 0.5
 
 
 def test_the_regression_of_b_on_a_is_that_of_a_on_b_turned() -> None:
-    made, kind = regression(41)
+    made, kinds = regression(41)
     made.columns[:, :, 2] += np.random.default_rng(42).normal(0.0, 0.5, (2, 40))
     turned = replace(made, columns=made.columns[:, :, [0, 2, 1]] * np.array([-1.0, 1.0, 1.0]))
-    one, other = (
-        module._regressed(m, np.zeros(2), kind, np.full(4, 0.25), np.ones(4)) for m in (made, turned)
-    )
+    one, other = (module._regressed(m, np.zeros(2), kinds, np.ones(4)) for m in (made, turned))
     assert other.offset_s == pytest.approx(-one.offset_s)
     assert (other.error_s, other.weight) == (pytest.approx(one.error_s), pytest.approx(one.weight))
 
 
 def test_a_ride_of_which_nothing_is_known_has_no_say() -> None:
-    made, kind = regression(44, rides=3)
+    made, kinds = regression(44, rides=3)
     made.columns[1] = np.nan
     some = replace(
         made, columns=made.columns[[0, 2]], hidden_m2=made.hidden_m2[::2], direction=made.direction[::2]
     )
     found, alone = (
-        module._regressed(m, np.arange(float(len(m.columns))), kind, np.full(4, 0.25), np.ones(4))
-        for m in (made, some)
+        module._regressed(m, np.arange(float(len(m.columns))), kinds, np.ones(4)) for m in (made, some)
     )
     assert found.offset_s[:, 1].tolist() == [1.0] * 4
     assert found.power[:, 1].tolist() == [0.0] * 4

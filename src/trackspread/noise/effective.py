@@ -13,7 +13,8 @@ import numpy as np
 
 from trackspread.model import Estimate, Floats, Reason
 from trackspread.noise.correlation import lagged
-from trackspread.noise.posterior import Posterior, by_length, mixed, posterior
+from trackspread.noise.gauss_markov import LENGTH_UNIT_M, grid
+from trackspread.noise.posterior import Posterior, posterior
 from trackspread.numeric.distributions import t_quantile
 from trackspread.numeric.means import about_mean
 from trackspread.numeric.runs import evenly
@@ -127,8 +128,8 @@ def sum_share(weights: Floats, heading_rad: Floats, rho: Floats) -> Floats:
     return np.asarray(np.maximum(total, 1e-12 * pairs[0]))
 
 
-def candidate_shares(weights: Floats, along: Along) -> Floats:
-    """Return `sum_share` under every candidate of `posterior`, (2K,), first those that keep to the earth.
+def kind_shares(weights: Floats, along: Along) -> Floats:
+    """Return `sum_share` under every kind of error, (2K,), first those that keep to the earth.
 
     Parameters
     ----------
@@ -141,16 +142,16 @@ def candidate_shares(weights: Floats, along: Along) -> Floats:
     -------
     ndarray, shape (2K,)
     """
-    rho = by_length(np.asarray(along.step_m * np.arange(weights.shape[1]), dtype=float))
+    rho = grid().correlation(along.step_m * np.arange(weights.shape[1]) / LENGTH_UNIT_M)
     turned = along.heading_rad, np.zeros(weights.shape[1])
-    return np.concatenate([mixed(sum_share(weights, heading, rho)) for heading in turned])
+    return np.concatenate([sum_share(weights, heading, rho) for heading in turned])
 
 
 def mean_estimate(values: Floats, along: Along, confidence: float) -> tuple[Estimate, float]:
     """Return the mean over all cells of (R, S) with its interval, and its standard error.
 
     Rides are few and nobody knows how far errors are alike along them: the interval is the posterior's
-    (`posterior`), under each candidate Student's with the error of a mean of so correlated values. Of many
+    (`posterior`), under each kind Student's with the error of a mean of so correlated values. Of many
     rides `MOST_ASKED` are asked how errors are alike. The standard error is that of a normal value with the
     same interval.
 
@@ -176,6 +177,6 @@ def mean_estimate(values: Floats, along: Along, confidence: float) -> tuple[Esti
         return Estimate(value=mean, low=mean, high=mean), 0.0
     found = along.posterior(values - mean, about=np.ones(values.shape))
     top = 0.5 + confidence / 2.0
-    half = float(found.error(candidate_shares(known / known.sum(), along), np.array([top]))[0])
+    half = float(found.error(kind_shares(known / known.sum(), along), np.array([top]))[0])
     error = half / float(t_quantile(top, np.inf))
     return Estimate(value=mean, low=mean - half, high=mean + half), error

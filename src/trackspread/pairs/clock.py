@@ -8,7 +8,7 @@ import numpy as np
 
 from trackspread.model import Estimate, Floats, Ints, Reason
 from trackspread.noise.effective import Along
-from trackspread.noise.wandering import wanderings, whitened
+from trackspread.noise.gauss_markov import TIME_UNIT_S, Kinds, grid, weights, whitened
 from trackspread.numeric.distributions import chi2_quantile, t_mixture_quantile
 from trackspread.numeric.runs import evenly
 from trackspread.pairs.motion import Motion, motion, rising
@@ -17,7 +17,6 @@ NEAR_S, CLOSE_S = 30.0, 0.01  # s around an offset that are searched; s of move 
 MOST_STEP_S = 3.0  # s of one step, for the expansion holds nearby only
 PASSES, OWN_PASSES = 6, 3  # turns of the search, and first ones with an offset a ride
 MOST_RIDES_ASKED = 8  # rides of the first pass, bounds the work
-LIKELIHOOD_POWER = 0.5  # of no model that is true (Miller & Dunson 2019)
 LEAST_KIND_WEIGHT = 1e-3  # share of the best kind's weight below which a kind is dropped
 LEAST_INSTANTS = 12  # instants more than rides that an offset needs
 LEAST_SQUARE_M2 = 1e-6  # m², no smaller variance: copies have none
@@ -65,10 +64,9 @@ def clock_offset(a_s: Floats, b_s: Floats, station_m: Floats, along: Along, conf
 
     Notes
     -----
-    Generalised least squares, as errors wander: under every wandering of `wanderings` there is an offset,
-    its error and the likelihood of what is left (restricted: Patterson & Thompson 1971, Biometrika 58:545;
-    raised to the power of `LIKELIHOOD_POWER`, as none is the truth: Miller & Dunson 2019, J. Am. Stat.
-    Assoc. 114:1113; both from memory); mixed they give figure and interval. How large their errors really are
+    Generalised least squares, as errors wander: under every kind of error (`gauss_markov`) there is an
+    offset, its error and the likelihood of what is left (restricted: Patterson & Thompson 1971, Biometrika
+    58:545, from memory; `weights`); mixed they give figure and interval. How large their errors really are
     is trusted like `TRUST_DOF` degrees of freedom, and the scatter of the rides adds rides - 1 to those
     (moderated variance: Smyth 2004, Stat. Appl. Genet. Mol. Biol. 3:3, with Student's t). Where rides differ
     by more than their errors allow, which chance would do in 1 - ``confidence`` of cases, their scatter alone
@@ -110,7 +108,7 @@ def _unsteady(by_ride_s: Floats) -> Clock:
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)
 class _Fits:
-    """Regressions of the rides, (R,), under wanderings of posterior ``weight``, (K,).
+    """Regressions of the rides, (R,), under kinds of error of posterior ``weight``, (K,).
 
     ``offset_s`` and ``power``, (K, R): the offset of a ride and what it weighs; ``error_s``, (K, R), its
     standard error, ``inf`` where a ride tells nothing.
@@ -127,7 +125,7 @@ class _Fits:
         return np.asarray(self.weight @ self.offset_s)
 
     def common_s(self) -> Floats:
-        """Return the offset of all rides under each wandering, (K,)."""
+        """Return the offset of all rides under each kind, (K,)."""
         return np.asarray((self.power * self.offset_s).sum(axis=1) / self.power.sum(axis=1))
 
     def scatter(self) -> tuple[float, int]:
@@ -163,9 +161,9 @@ class _Fits:
 def _fits(a_s: Floats, b_s: Floats, start_s: Floats, station_m: Floats, along: Along) -> _Fits | None:
     """Return the regressions about the offsets that they give: first ride by ride, then about the common one.
 
-    The first pass asks `MOST_RIDES_ASKED` rides which wanderings are worth going on with.
+    The first pass asks `MOST_RIDES_ASKED` rides which kinds of error are worth going on with.
     """
-    (kind, prior), at_s, rides = wanderings(), start_s.copy(), np.arange(len(start_s))
+    kinds, at_s, rides = grid(), start_s.copy(), np.arange(len(start_s))
     for turn in range(PASSES):
         rows = np.array(evenly(len(rides), MOST_RIDES_ASKED)) if turn == 0 else rides
         found = motion(a_s[rows], b_s[rows], at_s[rows], station_m, along)
@@ -173,14 +171,14 @@ def _fits(a_s: Floats, b_s: Floats, start_s: Floats, station_m: Floats, along: A
         if np.isfinite(ahead).sum() < LEAST_INSTANTS + len(rows):
             return None
         if turn == 0:
-            square = np.full(len(kind), float(np.nanmean(ahead**2)))
+            square = np.full(len(kinds.prior), float(np.nanmean(ahead**2)))
             if square[0] < LEAST_SQUARE_M2:
                 return None
-        fits = _regressed(found, at_s[rows], kind, prior, square)
+        fits = _regressed(found, at_s[rows], kinds, square)
         if not (fits.power > 0.0).any():
             return None
         worth = fits.weight > LEAST_KIND_WEIGHT * fits.weight.max()
-        kind, prior, square = kind[worth], prior[worth], fits.square_m2[worth]
+        kinds, square = kinds.of(worth), fits.square_m2[worth]
         before = at_s.copy()
         if turn < OWN_PASSES or fits.unsteady():
             step = np.clip(fits.by_ride_s() - at_s[rows], -MOST_STEP_S, MOST_STEP_S)
@@ -192,7 +190,7 @@ def _fits(a_s: Floats, b_s: Floats, start_s: Floats, station_m: Floats, along: A
     return fits
 
 
-def _regressed(found: Motion, at_s: Floats, kind: Floats, prior: Floats, square_m2: Floats) -> _Fits:
+def _regressed(found: Motion, at_s: Floats, kinds: Kinds, square_m2: Floats) -> _Fits:
     """Return the regressions of one motion about offsets ``at_s``, (R,), taken off its times.
 
     The speed is the mean of two measured ones. Its own errors make the regressor seem to tell more than it
@@ -200,19 +198,20 @@ def _regressed(found: Motion, at_s: Floats, kind: Floats, prior: Floats, square_
     """
     short = 1.0 - np.sum(found.direction**2, axis=2)
     noise = found.hidden_m2 / square_m2[:, None, None] + short
-    gram, log_det = whitened(found.columns, noise, found.direction, found.step_s, kind)
+    gram, log_det = whitened(found.columns, noise, found.direction, found.step_s / TIME_UNIT_S, kinds)
     level, score = gram[:, :, 0, 0], 0.5 * (gram[:, :, 0, 1] + gram[:, :, 0, 2])
     power = 0.25 * gram[:, :, 1:, 1:].sum(axis=(2, 3))
     cross = np.maximum(gram[:, :, 1, 2], LEAST_CROSS * power)
     tells = cross > 0.0
     safe, safe_power = np.where(tells, cross, 1.0), np.where(tells, power, 1.0)
     left = np.sum(level - np.where(tells, score**2 / safe_power, 0.0), axis=1)
-    dof = float(np.isfinite(found.columns[:, :, 0]).sum() - tells.all(axis=0).sum())
+    known = np.isfinite(found.columns[:, :, 0])
+    told = tells.all(axis=0)
+    dof = float(known.sum() - told.sum())
     square = np.maximum(left / dof, LEAST_SQUARE_M2)
-    likely = -0.5 * (log_det + np.log(safe_power)).sum(axis=1) - 0.5 * dof * np.log(square)
-    weight = prior * np.exp(LIKELIHOOD_POWER * (likely - likely.max()))
+    whole = (log_det + np.log(safe_power)).sum(axis=1)
     return _Fits(
-        weight=weight / weight.sum(), square_m2=square,
+        weight=weights(kinds.prior, whole, square, dof, float(told.sum())), square_m2=square,
         offset_s=at_s - np.where(tells, score / safe, 0.0), power=np.where(tells, cross, 0.0),
         error_s=np.where(tells, np.sqrt(square[:, None] * power) / safe, np.inf),
     )  # fmt: skip

@@ -15,7 +15,7 @@ from trackspread.geometry.points import join
 from trackspread.geometry.polyline import resample
 from trackspread.model import Bools, Estimate, Floats, Ints, Reason, ReferenceResult
 from trackspread.model.arrays import kept
-from trackspread.noise.effective import Along, around, candidate_shares, mean_estimate
+from trackspread.noise.effective import Along, around, kind_shares, mean_estimate
 from trackspread.noise.posterior import independent
 from trackspread.numeric.distributions import chi2_quantile, t_quantile
 from trackspread.numeric.intervals import sd_factors, shortest
@@ -38,8 +38,8 @@ _SHARE: Floats = 0.5 - 0.5 * np.cos(np.pi * (np.arange(NODES) + 0.5) / NODES)
 _SHARE_WEIGHT: Floats = np.sin(np.pi * (np.arange(NODES) + 0.5) / NODES)
 """Quantiles, close together in both tails, that stand for the distributions of bias and variance, and what
 each weighs: the midpoint rule in x of p = (1 - cos x) / 2. The outermost, 0.00027, holds ends at 99.8 %."""
-LEAST_CANDIDATE_WEIGHT = 1e-4
-"""Candidates that weigh less do not move an interval of 95 %."""
+LEAST_KIND_SHARE = 1e-4
+"""Kinds that weigh less do not move an interval of 95 %."""
 
 
 class NoReference(TrackspreadError, ValueError):
@@ -197,7 +197,7 @@ def bias_and_rmse(error_m: Floats, along: Along, confidence: float) -> tuple[Est
     Notes
     -----
     d = b + e: a bias b that is the same everywhere and a wandering e of variance v, both unknown, so that
-    RMSE^2 = b^2 + v. The restricted `posterior` of e under each candidate gives v as Q / chi-square(N) and,
+    RMSE^2 = b^2 + v. The restricted `posterior` of e under each kind gives v as Q / chi-square(N) and,
     given v, b as normal about the mean of d with the error of a mean of so correlated values. The interval of
     the RMSE is the shortest of log sqrt(b^2 + v) over both together (Box & Tiao 1973, sections 2.4 and 2.8,
     from memory). Its
@@ -212,8 +212,8 @@ def bias_and_rmse(error_m: Floats, along: Along, confidence: float) -> tuple[Est
         )  # fmt: skip
     bias, _ = mean_estimate(error_m, along, confidence)
     found = along.posterior(error_m - mean, about=np.ones(error_m.shape))
-    share = candidate_shares(known / known.sum(), along)
-    some = found.weight > LEAST_CANDIDATE_WEIGHT
+    share = kind_shares(known / known.sum(), along)
+    some = found.weight > LEAST_KIND_SHARE
     variance = found.square_m2[some, None] / chi2_quantile(1.0 - _SHARE, found.dof[some, None])
     level = mean + np.sqrt(share[some, None] * variance)[:, :, None] * t_quantile(_SHARE, np.inf)
     square = (level**2 + variance[:, :, None]).ravel()
