@@ -11,8 +11,8 @@ from scipy import linalg, stats
 from ridden_together import gauss_markov
 from trackspread.noise.effective import (
     Along,
-    kind_shares,
     centred,
+    kind_shares,
     mean_estimate,
     sum_share,
 )
