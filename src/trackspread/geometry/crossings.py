@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from itertools import pairwise
 
@@ -98,36 +99,95 @@ def crossings(
     offset, time, span, away_m = (np.full(shape, np.nan) for _ in range(4))
     away = np.zeros(shape, dtype=bool)
     across = point_offsets(bundle, station_m, line) if across_m is None else across_m
-    gaps, travel = np.cumsum(bundle.gap_before), bundle.travel_m()
+    travel = bundle.travel_m()
+    for way in _passes(bundle, station_m, line, gap_m, across):
+        trace, near, first, last = way.trace, way.near, way.first, way.last
+        offset[trace, near], span[trace, near] = way.offset_m, way.span_m[near]
+        moment = np.interp(line.station_m, way.at_m, bundle.time_s[way.index])
+        time[trace, near] = moment[near]
+        step = np.hypot(bundle.x[last] - bundle.x[first], bundle.y[last] - bundle.y[first])
+        off = way.logged | way.joined & ~near & (step <= CUT_SHORT * way.span_m)
+        away[trace] = off
+        if off.any():
+            time[trace, off] = moment[off]
+            beside = _distance_to_way(bundle, first[off], last[off], line, off)
+            away_m[trace, off] = beside
+            back = np.flatnonzero(off)[(np.abs(beside) < reach_m) & way.logged[off]]
+            offset[trace, back], away_m[trace, back], away[trace, back] = away_m[trace, back], np.nan, False
+            span[trace, back] = ((travel[last] - travel[first]) / (last - first))[back]
+    return Crossings(offset_m=offset, time_s=time, span_m=span, away=away, away_m=away_m)
+
+
+def offsets_between(
+    bundle: Bundle, station_m: Floats, line: Line, gap_m: float, across_m: Floats
+) -> tuple[Floats, Floats]:
+    """Return ``offset_m`` and ``span_m`` of `crossings`, with nothing of ways out of reach.
+
+    Parameters
+    ----------
+    bundle : Bundle
+        Points of all traces on the grid.
+    station_m, across_m : ndarray, shape (P,)
+        Station of every point, metres, NaN away, and its offset (`point_offsets`).
+    line : Line
+        The centreline on its grid.
+    gap_m : float
+        Longest distance along the line over which is interpolated.
+
+    Returns
+    -------
+    offset_m, span_m : ndarray, shape (T, S)
+    """
+    offset, span = (np.full((bundle.traces, len(line.station_m)), np.nan) for _ in range(2))
+    for way in _passes(bundle, station_m, line, gap_m, across_m):
+        offset[way.trace, way.near], span[way.trace, way.near] = way.offset_m, way.span_m[way.near]
+    return offset, span
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, eq=False)
+class _Pass:
+    """One trace along the stations.
+
+    Its points ``index``, at the stations ``at_m``, go on along the line. For each station of the line: the
+    points ``first`` and ``last`` about it, how far apart they are along the line, whether nothing parts them,
+    whether points out of reach were ``logged`` between them, and whether they are ``near`` enough to
+    interpolate between; there is ``offset_m``.
+    """
+
+    trace: int
+    index: Ints
+    at_m: Floats
+    first: Ints
+    last: Ints
+    span_m: Floats
+    joined: Bools
+    logged: Bools
+    near: Bools
+    offset_m: Floats
+
+
+def _passes(bundle: Bundle, station_m: Floats, line: Line, gap_m: float, across_m: Floats) -> Iterator[_Pass]:
+    """Give every trace that has two points on the line, as it passes the stations."""
+    gaps = np.cumsum(bundle.gap_before)
     for trace in range(bundle.traces):
         part = bundle.of(trace)
-        index = _advancing(station_m[part], across[part]) + part.start
+        index = _advancing(station_m[part], across_m[part]) + part.start
         if len(index) < 2:
             continue
         at = station_m[index]
         left = np.searchsorted(at, line.station_m, side="right") - 1
         inside = (line.station_m >= at[0]) & (line.station_m <= at[-1])
         left = np.clip(left, 0, len(at) - 2)
-        first, last = index[left], index[left + 1]
+        first, last, span = index[left], index[left + 1], at[left + 1] - at[left]
         joined = inside & (gaps[first] == gaps[last])
         lost = np.cumsum(np.isnan(station_m[part]))
-        off = joined & (lost[first - part.start] != lost[last - part.start])
-        logged = off.copy()
-        near = joined & ~off & (at[left + 1] - at[left] <= gap_m)
-        offset[trace, near] = np.interp(line.station_m, at, across[index])[near]
-        time[trace, near] = np.interp(line.station_m, at, bundle.time_s[index])[near]
-        span[trace, near] = (at[left + 1] - at[left])[near]
-        step = np.hypot(bundle.x[last] - bundle.x[first], bundle.y[last] - bundle.y[first])
-        off |= joined & ~near & (step <= CUT_SHORT * (at[left + 1] - at[left]))
-        away[trace] = off
-        if off.any():
-            time[trace, off] = np.interp(line.station_m, at, bundle.time_s[index])[off]
-            beside = _distance_to_way(bundle, first[off], last[off], line, off)
-            away_m[trace, off] = beside
-            near = np.flatnonzero(off)[(np.abs(beside) < reach_m) & logged[off]]
-            offset[trace, near], away_m[trace, near], away[trace, near] = away_m[trace, near], np.nan, False
-            span[trace, near] = ((travel[last] - travel[first]) / (last - first))[near]
-    return Crossings(offset_m=offset, time_s=time, span_m=span, away=away, away_m=away_m)
+        logged = joined & (lost[first - part.start] != lost[last - part.start])
+        near = joined & ~logged & (span <= gap_m)
+        offset = np.interp(line.station_m, at, across_m[index])[near]
+        yield _Pass(
+            trace=trace, index=index, at_m=at, first=first, last=last, span_m=span, joined=joined,
+            logged=logged, near=near, offset_m=offset,
+        )  # fmt: skip
 
 
 def with_ways_beside(found: Crossings, bundle: Bundle, station_m: Floats, line: Line) -> Crossings:

@@ -16,6 +16,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.sparse import csr_array
 from scipy.spatial import cKDTree
 
 from trackspread.geometry.points import Bundle
@@ -101,13 +102,15 @@ def candidates(px: Floats, py: Floats, line: Line, reach_m: float) -> tuple[Ints
     """
     tree, points = cKDTree(np.column_stack([line.x, line.y])), cKDTree(np.column_stack([px, py]))
     pairs = points.sparse_distance_matrix(tree, reach_m, output_type="ndarray")
-    order = np.argsort(pairs["i"] * len(line.x) + pairs["j"])
-    point, vertex, distance = pairs["i"][order], pairs["j"][order], pairs["v"][order]
+    table = csr_array((pairs["v"], (pairs["i"], pairs["j"])), shape=(len(px), len(line.x)))
+    table.sort_indices()
+    point, vertex = np.repeat(np.arange(len(px)), np.diff(table.indptr)), table.indices.astype(np.int64)
+    distance = table.data
     joined = (point[1:] == point[:-1]) & (vertex[1:] == vertex[:-1] + 1)
     low = np.ones(len(point), dtype=bool)
     low[1:] &= ~joined | (distance[1:] < distance[:-1])
     low[:-1] &= ~joined | (distance[1:] >= distance[:-1])
-    point, vertex = point[low].astype(np.int64), vertex[low].astype(np.int64)
+    point, vertex = point[low], vertex[low]
     station, _, foot = project_at_vertex(px[point], py[point], vertex, line.x, line.y, line.station_m)
     station = np.clip(station, 0.0, line.length_m)
     rank = _rank_within(point, foot)
@@ -145,29 +148,33 @@ def best_stations(samples: Samples, line: Line, reach_m: float) -> Floats:
     _, traces, states = cost.shape
     away, rows = states - 2, np.arange(traces)
     travel, valid = samples.travel_m.T.copy(), (samples.index >= 0).T.copy()
+    there = np.isfinite(cost[:, :, :away]) & valid[:, :, None]
     total = cost[0].copy()
     total[:, away] = np.inf
-    memory, left_at = np.zeros(traces), travel[0].copy()
+    memory, left_at, seen = np.zeros(traces), travel[0].copy(), 1
     back: NDArray[np.int8] = np.zeros(cost.shape, dtype=np.int8)
     for i, move in enumerate(_moves(at, travel, wide), 1):
-        rejoin = _way_cost(at[i] - memory[:, None], (travel[i] - left_at)[:, None], wide)
-        np.minimum(rejoin, RETURN_COST, out=move[:, away, :away])
         np.add(move, total[:, :, None], out=move)
-        back[i] = move.argmin(axis=1)
+        origin = move.argmin(axis=1)
+        if np.any((origin[:, :away] == away) & there[i]):  # seldom: coming back would win, were it free
+            leaves = valid[seen:i] & (back[seen:i, :, away] < away)
+            last = i - 1 - leaves[::-1].argmax(axis=0)
+            left = at[last - 1, rows, np.minimum(back[last, rows, away], away - 1)]
+            memory = np.where(leaves.any(axis=0), left, memory)
+            left_at, seen = np.where(leaves.any(axis=0), travel[last - 1, rows], left_at), i
+            rejoin = _way_cost(at[i] - memory[:, None], (travel[i] - left_at)[:, None], wide)
+            move[:, away, :away] += np.minimum(rejoin, RETURN_COST)
+            origin = move.argmin(axis=1)
+        back[i] = origin
         np.copyto(total, move.min(axis=1) + cost[i], where=valid[i, :, None])
-        origin = back[i, :, away]
-        leaves = valid[i] & (origin < away)
-        if leaves.any():
-            memory = np.where(leaves, at[i - 1, rows, np.minimum(origin, away - 1)], memory)
-            left_at = np.where(leaves, travel[i - 1], left_at)
     return _traced_back(at, total, back, valid)
 
 
 def _moves(at_m: Floats, travel_m: Floats, wide: float) -> Iterator[Floats]:
     """Give the costs of going from each state of a sample to each of the next, step by step, (T, N, N).
 
-    States are the candidates, being away, and not having come to the line yet, in this order. What coming
-    back costs is left to be filled in.
+    States are the candidates, being away, and not having come to the line yet, in this order. Coming back is
+    free here.
     """
     steps, traces, away = at_m.shape
     block = max(1, BLOCK // traces)
@@ -177,7 +184,7 @@ def _moves(at_m: Floats, travel_m: Floats, wide: float) -> Iterator[Floats]:
         ahead = at_m[here, :, None, :] - at_m[before, :, :, None]
         move = np.full((*way.shape, away + 2, away + 2), np.inf)
         np.minimum(_way_cost(ahead, way[:, :, None, None], wide), JUMP_COST, out=move[..., :away, :away])
-        move[..., : away + 1, away] = move[..., away + 1, :away] = move[..., away + 1, away + 1] = 0.0
+        move[..., : away + 1, away] = move[..., away:, :away] = move[..., away + 1, away + 1] = 0.0
         yield from move
 
 

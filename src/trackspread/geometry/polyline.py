@@ -276,11 +276,15 @@ def project_near(
             after = np.searchsorted(station_m, near_m[few], side="right")
             squared = _squared(rows[0][after], px[few]) + _squared(rows[1][after], py[few])
             squared += _squared(rows[2][after], near_m[few], NEARNESS)
-            if heading is not None:
-                forward = rows[3][after] * heading[0][few, None]
-                forward += rows[4][after] * heading[1][few, None]
-                squared += _squared(np.minimum(forward, 0.0), factor=AGAINST_M)
-            nearest[begin - first : few.stop - first] = after - 1 - half_width + squared.argmin(axis=1)
+            column = squared.argmin(axis=1)
+            if heading is not None:  # it counts where the line runs against it, so only there can it matter
+                hx, hy = heading[0][few], heading[1][few]
+                against = rows[3][after, column] * hx + rows[4][after, column] * hy < 0.0
+                forward = rows[3][after[against]] * hx[against, None]
+                forward += rows[4][after[against]] * hy[against, None]
+                turned = squared[against] + _squared(np.minimum(forward, 0.0), factor=AGAINST_M)
+                column[against] = turned.argmin(axis=1)
+            nearest[begin - first : few.stop - first] = after - 1 - half_width + column
         nearest = np.clip(nearest, 0, len(x) - 1)
         out[:, part] = project_at_vertex(px[part], py[part], nearest, x, y, station_m)
     return out[0], out[1], out[2]

@@ -68,9 +68,10 @@ def deviation(
     half = max(1, round(WINDOW_M / step_m))
     level = np.where(np.isfinite(offset_m), running_mean(offset_m, half), np.nan)
     numbers = np.unique(ride)
+    alike = _alike(correlation, offset_m.shape[1], half)
     out, scale = np.full(offset_m.shape, np.nan), np.full(offset_m.shape, np.nan)
     if len(numbers) > MOST_RIDES_JUDGED:
-        location, weight, spread = _judged_by(offset_m, level, ride, half, correlation)
+        location, weight, spread = _judged_by(offset_m, level, ride, half, alike)
         total = weight.sum(axis=0)
         said = weight * np.where(np.isfinite(offset_m), offset_m, 0.0)
         of_ride = (ride[:, None] == numbers).astype(float)
@@ -81,7 +82,7 @@ def deviation(
         mine = ride == number
         if mine.all():
             break
-        location, _, spread = _judged_by(offset_m[~mine], level[~mine], ride[~mine], half, correlation)
+        location, _, spread = _judged_by(offset_m[~mine], level[~mine], ride[~mine], half, alike)
         out[mine], scale[mine] = shown_m[mine] - location, spread
     return Deviation(deviation_m=out, scale_m=scale)
 
@@ -122,8 +123,14 @@ def receiver_scale(own: Deviation, ride: Ints, receiver: Ints, correlation: Corr
     return own.scale_m * factor[:, None]
 
 
+def _alike(correlation: Correlation, size: int, half: int) -> tuple[float, float]:
+    """Return the mean squared correlation in a window, and the share of it that the whole route shares."""
+    shared = max(float(np.mean(correlation.by_lag[: 2 * half + 1] ** 2)), 1e-3)
+    return shared, min(correlation.mean_square(0, size) / shared, 1.0)
+
+
 def _judged_by(
-    others_m: Floats, level_m: Floats, ride: Ints, half: int, correlation: Correlation
+    others_m: Floats, level_m: Floats, ride: Ints, half: int, alike: tuple[float, float]
 ) -> tuple[Floats, Floats, Floats]:
     """Return location and weights of the others, and the chance scale of a further trace, shape (S,)."""
     say = ride_weights(np.isfinite(others_m), ride)
@@ -136,10 +143,8 @@ def _judged_by(
         others_m, scale = together, never_small(local)
     location, weight = bisquare_weights(others_m, scale, say)
     count = effective_count(others_m, say)
-    size = others_m.shape[1]
-    shared = float(np.mean(correlation.by_lag[: 2 * half + 1] ** 2))
-    common = min(correlation.mean_square(0, size) / max(shared, 1e-3), 1.0)
-    dof = np.maximum(MAD_EFFICIENCY * (count - 1.0) / max(shared, 1e-3), 0.2)
+    shared, common = alike
+    dof = np.maximum(MAD_EFFICIENCY * (count - 1.0) / shared, 0.2)
     moderated = moderated_variance(local**2, dof, common)
     return location, weight, np.sqrt(moderated * (1.0 + 1.0 / np.maximum(count, 1.0)))
 
@@ -169,9 +174,9 @@ def moderated_variance(variance: Floats, dof: Floats, common: float = 0.0) -> Fl
     if not known.any():
         return np.full(len(variance), np.nan)
     s0 = float(np.mean(np.sqrt(variance[known])) ** 2)
-    d = dof[known]
-    e = np.log(variance[known]) - special.digamma(d / 2.0) + np.log(d / 2.0)
-    excess = float(np.mean((e - e.mean()) ** 2) - (1.0 - common) * np.mean(special.polygamma(1, d / 2.0)))
+    half, of = np.unique(dof[known] / 2.0, return_inverse=True)  # few are distinct
+    e = np.log(variance[known]) - special.digamma(half)[of] + np.log(half)[of]
+    excess = float(np.mean((e - e.mean()) ** 2) - (1.0 - common) * np.mean(special.polygamma(1, half)[of]))
     if excess <= 0:
         return np.full(len(variance), s0)
     d0 = 2.0 * inverse_trigamma(excess)

@@ -16,15 +16,10 @@ from trackspread.geometry.consensus.lines import (
     line_through,
 )
 from trackspread.geometry.consensus.medoid import medoid
-from trackspread.geometry.crossings import crossings, point_offsets
+from trackspread.geometry.crossings import crossings, offsets_between, point_offsets
 from trackspread.geometry.matching import SCATTER_TO_SCALE, Line, match, refine
 from trackspread.geometry.points import Bundle
-from trackspread.geometry.polyline import (
-    cumulative_length,
-    smooth,
-    tangents,
-    without_folds,
-)
+from trackspread.geometry.polyline import cumulative_length, smooth, tangents, without_folds
 from trackspread.model import Bools, Floats, Ints
 from trackspread.numeric.robust import bisquare_location, pooled_scale, ride_weights, running_mean
 
@@ -106,18 +101,20 @@ def consensus(
         return _through_points(bundle, line, station_m, step_m, reach_m, left_out)
     for step in range(steps):
         across = point_offsets(bundle, station_m, line)
-        found = crossings(bundle, station_m, line, gap_m, across_m=across)
-        voiced = found.offset_m
+        offset, span = offsets_between(bundle, station_m, line, gap_m, across)
+        voiced = offset
         if left_out is not None:
-            silent = crossings(bundle, np.where(left_out, np.nan, station_m), line, gap_m, across_m=across)
-            voiced = np.where(np.isfinite(silent.offset_m), voiced, np.nan)
+            heard = np.where(left_out, np.nan, station_m)
+            voiced = np.where(
+                np.isfinite(offsets_between(bundle, heard, line, gap_m, across)[0]), offset, np.nan
+            )
         half = max(1, round(SCALE_WINDOW_M / step_m))
         say = None if ride is None else ride_weights(np.isfinite(voiced), ride)
         move = bisquare_location(voiced, pooled_scale(voiced, half, say), say)
         tip = _tips(*tangents(line.x, line.y))
-        move = _filled(np.where(tip, move, _smoothed(move, found.span_m, 2 if step < 3 else 1, step_m)))
+        move = _filled(np.where(tip, move, _smoothed(move, span, 2 if step < 3 else 1, step_m)))
         line, station_m = _moved(line, move, station_m, step_m)
-        enough = np.isfinite(found.offset_m).sum(axis=0) >= half_of(bundle)
+        enough = np.isfinite(offset).sum(axis=0) >= half_of(bundle)
         line, station_m = _ended(bundle, line, enough, station_m, step_m)
         station_m = refine(bundle, station_m, line, reach_m)
         better = uncurled(bundle, line, station_m, step_m)
