@@ -44,6 +44,19 @@ MOST_NAMED = 3
 def and_more(count: int, most: int = MOST_NAMED, what: str = "") -> str:
     """Return how many are left where ``most`` of them are named, ``""`` where none is.
 
+    Parameters
+    ----------
+    count : int
+        How many there are.
+    most : int
+        How many of them are named.
+    what : str
+        Put behind, with a blank before it: what they are.
+
+    Returns
+    -------
+    str
+
     Examples
     --------
     >>> and_more(5), and_more(3)
@@ -55,6 +68,21 @@ def and_more(count: int, most: int = MOST_NAMED, what: str = "") -> str:
 def first_few(texts: Sequence[str], what: str = "", by: str = ", ", last: str = " ") -> str:
     """Return the first three texts, and how many more there are.
 
+    Parameters
+    ----------
+    texts : sequence of str
+        All of them.
+    what : str
+        What is counted, with a blank before it.
+    by : str
+        Stands between two texts.
+    last : str
+        Stands before the count.
+
+    Returns
+    -------
+    str
+
     Examples
     --------
     >>> first_few(["a", "b", "c", "d", "e"]), first_few(["a", "b"])
@@ -65,7 +93,24 @@ def first_few(texts: Sequence[str], what: str = "", by: str = ", ", last: str = 
 
 
 def printable(text: str, longest: int = 80) -> str:
-    """Return ``text`` on one line without control or direction marks, cut to ``longest`` characters."""
+    """Return ``text`` on one line without control or direction marks, cut to ``longest`` characters.
+
+    Parameters
+    ----------
+    text : str
+        Of a file or of the user: nothing is known of it.
+    longest : int
+        Characters that are left at most.
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> printable("moss and sedge", 5)
+    'moss…'
+    """
     clean = "".join(c if c.isprintable() else "�" for c in text)
     return clean if len(clean) <= longest else clean[: longest - 1] + "…"
 

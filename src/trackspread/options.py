@@ -137,10 +137,26 @@ class Options:
 def with_thresholds(options: Options | None, thresholds: Mapping[str, Any]) -> Options:
     """Return options with single thresholds changed.
 
+    Parameters
+    ----------
+    options : Options or None
+        What the thresholds change; the defaults without one.
+    thresholds : mapping of str to object
+        By the names of the fields of `Options`.
+
+    Returns
+    -------
+    Options
+
     Raises
     ------
     BadOption
         A threshold is outside its range, or there is none of that name.
+
+    Examples
+    --------
+    >>> with_thresholds(None, {"segment_m": 50}).segment_m
+    50
     """
     names = [field.name for field in fields(Options)]
     for name in thresholds:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import os
-import signal
 import subprocess
 import sys
 import time
@@ -12,7 +11,7 @@ from pathlib import Path
 import pytest
 
 from trackspread.system import placing
-from trackspread.system.placing import held, put, undisturbed, whole, workplace
+from trackspread.system.placing import held, put, whole, workplace
 
 
 def tree(folder: Path) -> dict[str, bytes]:
@@ -161,22 +160,3 @@ def test_the_longest_name_that_a_folder_may_have(tmp_path: Path) -> None:
     replaced(tmp_path / ("n" * 255), {"a": "a"})
     replaced(tmp_path / ("n" * 255), {"a": "b"})
     assert tree(tmp_path) == {"n" * 255 + "/a": b"b"}
-
-
-def test_an_interruption_waits_until_files_have_changed_places() -> None:
-    steps = []
-
-    def work() -> None:
-        with undisturbed():
-            os.kill(os.getpid(), signal.SIGINT)
-            steps.append("done")
-        steps.append("never")
-
-    before = signal.signal(signal.SIGINT, signal.default_int_handler)  # a run in the background ignores it
-    try:
-        with pytest.raises(KeyboardInterrupt):
-            work()
-        assert steps == ["done"]
-        assert signal.getsignal(signal.SIGINT) is signal.default_int_handler
-    finally:
-        signal.signal(signal.SIGINT, before)

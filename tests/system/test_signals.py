@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import os
 import signal
 import subprocess
 import sys
 import time
 
 import pytest
+
+from trackspread.system.signals import undisturbed
 
 CHILD = """
 import signal, sys, time
@@ -55,3 +58,22 @@ def test_bursts_of_interruptions_leave_no_traceback() -> None:
         time.sleep(0.0005)
     heard, said = child.communicate(timeout=30)
     assert (heard, said, child.returncode) == ("True\n", "", 0)
+
+
+def test_an_interruption_waits_until_files_have_changed_places() -> None:
+    steps = []
+
+    def work() -> None:
+        with undisturbed():
+            os.kill(os.getpid(), signal.SIGINT)
+            steps.append("done")
+        steps.append("never")
+
+    before = signal.signal(signal.SIGINT, signal.default_int_handler)  # a run in the background ignores it
+    try:
+        with pytest.raises(KeyboardInterrupt):
+            work()
+        assert steps == ["done"]
+        assert signal.getsignal(signal.SIGINT) is signal.default_int_handler
+    finally:
+        signal.signal(signal.SIGINT, before)

@@ -34,6 +34,16 @@ def route_folders(root: Path) -> list[Path]:
     watch) where two that lie side by side hold rides from the same start to the same end: the folder above
     is then analysed as one, so that its watches are compared. Routes of one name in two regions are no
     watches. Sub-folders that set out at one moment twice are those of watches, whatever they are called.
+
+    Parameters
+    ----------
+    root : Path
+        Hidden folders below it are passed over.
+
+    Returns
+    -------
+    list of Path
+        In order, none inside another.
     """
     found: list[Path] = []
     for here, folders, files in os.walk(root):
@@ -47,14 +57,39 @@ def route_folders(root: Path) -> list[Path]:
 def split_campaigns(root: Path, folders: Iterable[Path]) -> list[Path]:
     """Return the folders whose sub-folders are analysed apart, so that none is compared with another.
 
-    ``folders`` are those that `route_folders` found below ``root``.
+    Parameters
+    ----------
+    root : Path
+        Of the archive.
+    folders : iterable of Path
+        Those that `route_folders` found below it.
+
+    Returns
+    -------
+    list of Path
+        In order.
     """
     parents = Counter(folder.parent for folder in folders)
     return sorted(parent for parent, count in parents.items() if count > 1 and parent != root)
 
 
 def passed_over(root: Path, folders: Iterable[Path]) -> Iterator[tuple[Path, str]]:
-    """Yield what lies in none of the route folders and cannot be read there, with the reason."""
+    """Yield what lies in none of the route folders and cannot be read there, with the reason.
+
+    Parameters
+    ----------
+    root : Path
+        Of the archive.
+    folders : iterable of Path
+        Those that `route_folders` found below it.
+
+    Yields
+    ------
+    path : Path
+        A trace, or a link that leads nowhere.
+    reason : str
+        With what can be done about it.
+    """
     routes = set(folders)
     for here, inside, files in os.walk(root):
         if Path(here) in routes:

@@ -49,6 +49,24 @@ def write_index(outcomes: Sequence[Outcome], folder: Path, *, batch: int = 50) -
     Results of ``batch`` routes are in memory at a time. The three take their places one after the other
     (all or none, but for a loss of power between): to exchange the folder in one step, every file of every
     route would have to be linked anew.
+
+    Parameters
+    ----------
+    outcomes : sequence of Outcome
+        Of all route folders, in the order of the page.
+    folder : Path
+        Holds the results, a folder a route.
+    batch : int
+        Routes whose layers are written at a time.
+
+    Returns
+    -------
+    list of Path
+
+    Raises
+    ------
+    FolderRefused
+        They cannot be written there.
     """
     try:
         folder.mkdir(parents=True, exist_ok=True)

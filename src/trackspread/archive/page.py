@@ -41,7 +41,18 @@ class Outcome(Protocol):
 
 
 def archive_page(outcomes: Sequence[Outcome]) -> str:
-    """Return the page; every text is escaped, every link leads into a folder below."""
+    """Return the page; every text is escaped, every link leads into a folder below.
+
+    Parameters
+    ----------
+    outcomes : sequence of Outcome
+        Of all route folders, in the order of the page.
+
+    Returns
+    -------
+    str
+        HTML.
+    """
     failed = [outcome for outcome in outcomes if outcome.state == "failed"]
     watches = [
         _row(outcome, _watch(watch))

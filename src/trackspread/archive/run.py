@@ -145,7 +145,18 @@ def _submitted(executor: Executor, jobs: list[Job], ahead: int) -> Iterator[tupl
 
 
 def analyse_one(job: Job) -> Outcome:
-    """Analyse one route folder, unless it is finished; runs in a worker."""
+    """Analyse one route folder, unless it is finished; runs in a worker.
+
+    Parameters
+    ----------
+    job : Job
+        The folder, where its results go, and the thresholds.
+
+    Returns
+    -------
+    Outcome
+        ``failed`` with the reason where it cannot be analysed: errors of a folder end nothing else.
+    """
     try:
         signature = _signature(job)
         known = _known(job, signature)
@@ -252,7 +263,13 @@ def _first_fixes(route: dict[str, Any]) -> dict[str, Any]:
 
 
 def clear_parts(folder: Path) -> None:
-    """Delete what killed runs left half-written below the results."""
+    """Delete what killed runs left half-written below the results.
+
+    Parameters
+    ----------
+    folder : Path
+        The results of an archive, or of a run before.
+    """
     for here, folders, _ in os.walk(folder):
         for name in [name for name in folders if is_ours(name)]:
             folders.remove(name)

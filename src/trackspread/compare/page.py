@@ -35,7 +35,19 @@ h1 + p { margin-top: var(--space-2); max-width: 60rem; }
 
 
 def cells(row: Standing, by: str) -> tuple[str, ...]:
-    """Return the cells of one row under `HEADS`."""
+    """Return the cells of one row under `HEADS`.
+
+    Parameters
+    ----------
+    row : Standing
+        One watch of one analysis.
+    by : str
+        The figure whose rank is told, one of `FIGURES`.
+
+    Returns
+    -------
+    tuple of str
+    """
     return (
         rank_text(row.ranks[by]), row.receiver, row.analysis, _spread(row.spread),
         _median(row.first_fix, "s"), _median(row.settled_fix, "s"), _share(row.stretch_share), str(row.rides),
@@ -43,12 +55,40 @@ def cells(row: Standing, by: str) -> tuple[str, ...]:
 
 
 def rank_text(rank: int | None) -> str:
-    """Return a rank, a dash where there is none."""
+    """Return a rank, a dash where there is none.
+
+    Parameters
+    ----------
+    rank : int or None
+        From 1.
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> rank_text(2), rank_text(None)
+    ('2', '–')
+    """
     return "–" if rank is None else str(rank)
 
 
 def tied(group: Group, by: str) -> list[str]:
-    """Return the ties of a group in words."""
+    """Return the ties of a group in words.
+
+    Parameters
+    ----------
+    group : Group
+        Watches that rode one route.
+    by : str
+        The figure that ranks them, one of `FIGURES`.
+
+    Returns
+    -------
+    list of str
+        A sentence a tie.
+    """
     out = []
     for rank in sorted({row.ranks[by] or 0 for row in group.rows} - {0}):
         same = [f"{row.receiver} ({row.analysis})" for row in group.rows if row.ranks[by] == rank]
@@ -84,7 +124,18 @@ def _share(figure: MedianEstimate) -> str:
 
 
 def rank_csv(groups: Sequence[Group]) -> str:
-    """Return one row a receiver, numbers with their intervals, a rank for every figure."""
+    """Return one row a receiver, numbers with their intervals, a rank for every figure.
+
+    Parameters
+    ----------
+    groups : sequence of Group
+        A group a route, numbered from 1.
+
+    Returns
+    -------
+    str
+        CSV; a cell is empty where there is no figure.
+    """
     buffer = io.StringIO()
     writer = csv.writer(buffer)
     figures = ("spread_m", "first_fix_s", "settled_fix_s", "stretch_share")
@@ -108,7 +159,20 @@ def rank_csv(groups: Sequence[Group]) -> str:
 
 
 def rank_page(groups: Sequence[Group], by: str) -> str:
-    """Return the page: one self-contained file under the policy of all our pages."""
+    """Return the page: one self-contained file under the policy of all our pages.
+
+    Parameters
+    ----------
+    groups : sequence of Group
+        A group a route.
+    by : str
+        The figure that orders the rows, one of `FIGURES`.
+
+    Returns
+    -------
+    str
+        HTML.
+    """
     body = "\n".join(line for group in groups for line in _section(group, by))
     intro = f"<p>Ordered by {escape(by)}. {escape(EXPLAINED)}</p>"
     return simple_page("Watches side by side", _CSS + TABLE_CSS + PICTURE_CSS, f"{intro}\n{body}")

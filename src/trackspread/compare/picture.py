@@ -34,7 +34,18 @@ PICTURE_CSS = """
 
 
 def picture(group: Group) -> Iterator[str]:
-    """Yield the rows of the picture: by watch, then in the order of time; nothing without a spread."""
+    """Yield the rows of the picture: by watch, then in the order of time; nothing without a spread.
+
+    Parameters
+    ----------
+    group : Group
+        Watches that rode one route.
+
+    Yields
+    ------
+    str
+        Lines of HTML.
+    """
     rows = [row for row in group.rows if math.isfinite(row.spread.value)]
     if not rows:
         return
@@ -62,7 +73,17 @@ def picture(group: Group) -> Iterator[str]:
 
 
 def scale_end(rows: list[Standing]) -> float:
-    """Return the end of the scale, metres: 1, 2 or 5 times a power of ten, above all that is drawn."""
+    """Return the end of the scale, metres: 1, 2 or 5 times a power of ten, above all that is drawn.
+
+    Parameters
+    ----------
+    rows : list of Standing
+        At least one, each with a spread.
+
+    Returns
+    -------
+    float
+    """
     largest = max(row.spread.value for row in rows)
     ends = [row.spread.high for row in rows if math.isfinite(row.spread.high)]
     need = max(largest * 1.05, min(max(ends, default=largest), MOST_SCALE_TIMES * largest), 0.1)
@@ -71,7 +92,20 @@ def scale_end(rows: list[Standing]) -> float:
 
 
 def drawn(row: Standing, end: float) -> str:
-    """Return one interval as a drawing with its text; an end beyond the scale is an arrow."""
+    """Return one interval as a drawing with its text; an end beyond the scale is an arrow.
+
+    Parameters
+    ----------
+    row : Standing
+        One watch of one analysis.
+    end : float
+        Of the scale, metres.
+
+    Returns
+    -------
+    str
+        SVG.
+    """
     low, high = (x if math.isfinite(x) else row.spread.value for x in (row.spread.low, row.spread.high))
     x1, x2, dot = (round(WIDE * min(x, end) / end, 1) for x in (low, high, row.spread.value))
     middle = HIGH / 2

@@ -87,6 +87,11 @@ def standings(paths: Sequence[Path], by: str = "spread") -> tuple[Group, ...]:
     by : str
         The figure that orders the rows, one of `FIGURES`.
 
+    Returns
+    -------
+    tuple of Group
+        In the order in which their routes come first.
+
     Raises
     ------
     UnreadableFile

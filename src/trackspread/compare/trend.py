@@ -39,6 +39,12 @@ def changes(campaigns: Sequence[Campaign], confidence: float) -> tuple[Change, .
     campaigns : sequence of Campaign
         In order of time, on one route.
     confidence : float
+        Of the intervals, and 1 less the risk of all verdicts together.
+
+    Returns
+    -------
+    tuple of Change
+        By campaign, then by name.
 
     Notes
     -----
@@ -108,10 +114,21 @@ def on_one_line(before: Campaign, after: Campaign) -> tuple[tuple[Ridden, Ridden
 
 
 def beside(one: RouteResult, other: RouteResult, kept: Ints) -> tuple[Ints, Floats]:
-    """Return the station of another line nearest to each kept one, and how far to the right that line lies
-    there.
+    """Return the station of another line nearest to each kept one, and how far to its right that line lies.
 
-    ``kept``, (K,), are places in the stations of ``one``.
+    Parameters
+    ----------
+    one, other : RouteResult
+        Two lines of one way.
+    kept : ndarray of int, shape (K,)
+        Places in the stations of ``one``.
+
+    Returns
+    -------
+    at : ndarray of int, shape (K,)
+        Places in the stations of ``other``.
+    right_m : ndarray, shape (K,)
+        Metres.
     """
     _, near = cKDTree(poses(other.lon_deg, other.lat_deg)).query(poses(one.lon_deg, one.lat_deg)[kept])
     here, there = places_m(one.lon_deg, one.lat_deg), places_m(other.lon_deg, other.lat_deg)

@@ -12,7 +12,17 @@ Verdicts = frozenset[tuple[str, str, str]]
 
 
 def of_report(document: Mapping[str, Any]) -> Verdicts | None:
-    """Return the verdicts over all routes of one result, ``None`` where it holds no comparison."""
+    """Return the verdicts over all routes of one result, ``None`` where it holds no comparison.
+
+    Parameters
+    ----------
+    document : mapping
+        A result.json, as it was read.
+
+    Returns
+    -------
+    frozenset of (str, str, str) or None
+    """
     compared = document.get("comparison") or {}
     if compared.get("differences") is None:
         return None
@@ -31,7 +41,17 @@ def of_report(document: Mapping[str, Any]) -> Verdicts | None:
 
 
 def of_pairs(route: Mapping[str, Any]) -> Verdicts:
-    """Return the verdicts on the pairs of one route, for results without a comparison."""
+    """Return the verdicts on the pairs of one route, for results without a comparison.
+
+    Parameters
+    ----------
+    route : mapping
+        A route of a result.json, as it was read.
+
+    Returns
+    -------
+    frozenset of (str, str, str)
+    """
     said = set()
     for pair in route["pairs"]:
         by, own = pair["difference"]["value_m"], pair["sd_a"]["value_m"]

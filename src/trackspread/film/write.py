@@ -13,7 +13,8 @@ from trackspread.film.storyboard import Scene, Shot
 from trackspread.model import Analysis
 from trackspread.results.arrays import write_arrays
 from trackspread.results.document import result_document, result_text
-from trackspread.system.placing import locked, put, refused, workplace
+from trackspread.system.locks import locked
+from trackspread.system.placing import put, refused, workplace
 from trackspread.system.progress import Progress
 
 STILLS, SEQUENCE = "stills", "sequence.html"

@@ -19,12 +19,38 @@ FixSource = Literal["declared", "timer", "file", "none"]
 
 
 def kept(values: Floats, left_out: Bools) -> Floats:
-    """Return values with NaN where they are left out, such as the offsets in stretches, shape as given."""
+    """Return values with NaN where they are left out, such as the offsets in stretches, shape as given.
+
+    Parameters
+    ----------
+    values : ndarray
+        Of any shape.
+    left_out : ndarray of bool
+        Of the same shape.
+
+    Returns
+    -------
+    ndarray
+
+    Examples
+    --------
+    >>> kept(np.array([1.0, 2.0]), np.array([False, True])).tolist()
+    [1.0, nan]
+    """
     return np.where(left_out, np.nan, values)
 
 
 def first_known(values: Floats) -> float:
     """Return the first value that is not NaN; NaN where there is none.
+
+    Parameters
+    ----------
+    values : ndarray, shape (P,)
+        NaN = not known.
+
+    Returns
+    -------
+    float
 
     Examples
     --------
@@ -37,6 +63,15 @@ def first_known(values: Floats) -> float:
 
 def earliest(times_s: Iterable[Floats]) -> float:
     """Return the earliest of the first known times of several traces, seconds; infinite where none is known.
+
+    Parameters
+    ----------
+    times_s : iterable of ndarray
+        Times of each trace in order, seconds UTC; NaN = not known.
+
+    Returns
+    -------
+    float
 
     Examples
     --------

@@ -23,6 +23,15 @@ LONGEST_TEXT = 40
 def shown(value: object) -> str:
     """Return a value as a representation shows it: arrays and tuples of records by their size.
 
+    Parameters
+    ----------
+    value : object
+        Of a field of a record.
+
+    Returns
+    -------
+    str
+
     Examples
     --------
     >>> shown(np.zeros((2, 878)))

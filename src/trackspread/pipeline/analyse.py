@@ -76,8 +76,32 @@ def analyse(
 ) -> Analysis:
     """Analyse witnesses: every route that at least two of them share.
 
-    ``reference`` holds the pieces (longitude, latitude) of a surveyed or drawn line. Several large
-    routes are analysed on the ``executor``, if there is one.
+    Parameters
+    ----------
+    witnesses : sequence of Witness
+        Traces with who, when and which, in the order in which inputs are told.
+    options : Options
+        All thresholds.
+    reference : tuple of (ndarray, ndarray), shape (V,) each
+        Pieces of a surveyed or drawn line: longitude and latitude, degrees.
+    created_s : float
+        When the analysis is made, seconds UTC.
+    problems : tuple of str
+        What could not be read, to be told with the result.
+    progress : callable, optional
+        Hears a phase and the share of it that is done; what it raises stops the analysis.
+    executor : Executor, optional
+        Several large routes are analysed on it.
+
+    Returns
+    -------
+    Analysis
+        Without a route where no two traces share one; the inputs say why.
+
+    Raises
+    ------
+    Cancelled
+        If ``progress`` raises it.
     """
     tell = progress or (lambda phase, share: None)
     apart = with_rides_apart(witnesses, options.corridor_m)
@@ -166,7 +190,28 @@ def analyse_route(
     options: Options,
     tell: Callable[[float], None],
 ) -> RouteWork:
-    """Analyse one route; ``tell`` hears the share of its time that is gone, and may raise to stop."""
+    """Analyse one route.
+
+    Parameters
+    ----------
+    members : dict of int to Witness
+        The traces sorted into the route, by their number among all.
+    reference : tuple of (ndarray, ndarray), shape (V,) each
+        Pieces of a reference line: longitude and latitude, degrees.
+    options : Options
+        All thresholds.
+    tell : callable
+        Hears the share of the route's time that is gone, and may raise to stop.
+
+    Returns
+    -------
+    RouteWork
+
+    Raises
+    ------
+    NoLine
+        The traces have no line in common.
+    """
     tracks = on_grid(tuple(members.values()), options)
     tell(0.02)
     line, station, found = first_centreline(tracks, options)
@@ -212,7 +257,22 @@ def _telling(witness: Witness) -> tuple[bool, int, bool, bool]:
 def route_result(
     judged: Judged, reference: tuple[tuple[Floats, Floats], ...], options: Options
 ) -> RouteResult:
-    """Gather all figures of a judged route."""
+    """Gather all figures of a judged route.
+
+    Parameters
+    ----------
+    judged : Judged
+        See `judge`.
+    reference : tuple of (ndarray, ndarray), shape (V,) each
+        Pieces of a reference line: longitude and latitude, degrees.
+    options : Options
+        All thresholds.
+
+    Returns
+    -------
+    RouteResult
+        Without a name and a title: the other routes decide on these.
+    """
     line, tracks, found = judged.line, judged.tracks, judged.found
     lon, lat = tracks.grid.inverse(line.x, line.y)
     shown = figures.every_offset_m(judged)

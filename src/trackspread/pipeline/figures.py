@@ -41,12 +41,34 @@ Spreads = tuple[Estimate, Estimate]
 
 
 def residual_m(judged: Judged) -> Floats:
-    """Return the offsets less their mean across traces, what is left out NaN, shape (T, S)."""
+    """Return the residuals: offsets less their mean across traces, NaN where they are left out.
+
+    Parameters
+    ----------
+    judged : Judged
+        See `judge`.
+
+    Returns
+    -------
+    ndarray, shape (T, S)
+        Metres.
+    """
     return about_mean(kept(judged.found.offset_m, judged.left_out))
 
 
 def every_offset_m(judged: Judged) -> Floats:
-    """Return all offsets, of ways out of reach too, shape (T, S)."""
+    """Return all offsets, of ways out of reach too.
+
+    Parameters
+    ----------
+    judged : Judged
+        See `judge`.
+
+    Returns
+    -------
+    ndarray, shape (T, S)
+        Metres, NaN where nothing was logged.
+    """
     return np.where(judged.found.away, judged.found.away_m, judged.found.offset_m)
 
 
@@ -67,6 +89,20 @@ def spreads(judged: Judged, rows: Ints, options: Options) -> Spreads:
     """Return the spread of what is kept and that of all errors, of some of the traces.
 
     Of all errors nothing is left out but where the rider went elsewhere.
+
+    Parameters
+    ----------
+    judged : Judged
+        See `judge`.
+    rows : ndarray of int, shape (R,)
+        Numbers of the traces.
+    options : Options
+        For the confidence of the intervals.
+
+    Returns
+    -------
+    kept, every : Estimate
+        Metres.
     """
     every = _variance(judged, rows, every_offset_m(judged), went_elsewhere(judged))
     kept_only = of_route(_kept_variance(judged, rows), options.confidence)
@@ -88,7 +124,20 @@ def _variance(judged: Judged, rows: Ints, offset_m: Floats, left_out: Bools) -> 
 
 
 def segments(judged: Judged, options: Options) -> tuple[Segment, ...]:
-    """Return figures and verdict of every segment, for all traces and for those of each receiver."""
+    """Return figures and verdict of every segment, for all traces and for those of each receiver.
+
+    Parameters
+    ----------
+    judged : Judged
+        See `judge`.
+    options : Options
+        For the length of segments and the thresholds of verdicts.
+
+    Returns
+    -------
+    tuple of Segment
+        In order of station.
+    """
     station, left = judged.line.station_m, residual_m(judged)
     bounds, edges = edges_of(station, options.segment_m)
     masks = astray_masks(stretches(judged), station, len(left), options)
@@ -161,7 +210,18 @@ def _of_receivers(judged: Judged) -> dict[int, Variance]:
 
 
 def stretches(judged: Judged) -> tuple[Stretch, ...]:
-    """Return the stretches as records, in order of trace and station."""
+    """Return the stretches as records.
+
+    Parameters
+    ----------
+    judged : Judged
+        See `judge`.
+
+    Returns
+    -------
+    tuple of Stretch
+        In order of trace and station.
+    """
     out = []
     for run in sorted(judged.runs, key=lambda r: (r.trace, r.first)):
         part = slice(run.first, run.last + 1)
@@ -189,7 +249,18 @@ def stretches(judged: Judged) -> tuple[Stretch, ...]:
 
 
 def variants(judged: Judged) -> tuple[Variant, ...]:
-    """Return the variants as records, in order of station."""
+    """Return the variants as records.
+
+    Parameters
+    ----------
+    judged : Judged
+        See `judge`.
+
+    Returns
+    -------
+    tuple of Variant
+        In order of station.
+    """
     aboard, station = judged.tracks.witnesses, judged.line.station_m
     return tuple(
         Variant(
@@ -205,7 +276,18 @@ def variants(judged: Judged) -> tuple[Variant, ...]:
 
 
 def traces(judged: Judged) -> tuple[TraceResult, ...]:
-    """Return every trace with its own figures."""
+    """Return every trace with its own figures.
+
+    Parameters
+    ----------
+    judged : Judged
+        See `judge`.
+
+    Returns
+    -------
+    tuple of TraceResult
+        In the order of the rows of ``judged``.
+    """
     return tuple(_trace(judged, number) for number in range(len(judged.tracks.witnesses)))
 
 
@@ -285,7 +367,19 @@ def _gaps(judged: Judged, number: int) -> tuple[Gap, ...]:
 
 
 def pairs(judged: Judged, options: Options) -> tuple[PairResult, ...]:
-    """Return the figures of every two receivers that were ridden together."""
+    """Return the figures of every two receivers that were ridden together.
+
+    Parameters
+    ----------
+    judged : Judged
+        See `judge`.
+    options : Options
+        For the confidence of the intervals.
+
+    Returns
+    -------
+    tuple of PairResult
+    """
     witnesses, found, correlation = judged.tracks.witnesses, judged.found, judged.variance.correlation
     names = ["" if witness.receiver == UNKNOWN else witness.receiver for witness in witnesses]
     rides = [witness.ride for witness in witnesses]
@@ -298,7 +392,19 @@ def pairs(judged: Judged, options: Options) -> tuple[PairResult, ...]:
 def receivers(judged: Judged, options: Options, of_all: Spreads | None = None) -> tuple[ReceiverResult, ...]:
     """Return the figures of each receiver over its rides; unknown ones are never pooled into one.
 
-    ``of_all`` are the `spreads` of all traces, where they are known: those of a receiver that is alone.
+    Parameters
+    ----------
+    judged : Judged
+        See `judge`.
+    options : Options
+        For the confidence of the intervals.
+    of_all : (Estimate, Estimate), optional
+        `spreads` of all traces, where they are known: those of a receiver that is alone.
+
+    Returns
+    -------
+    tuple of ReceiverResult
+        By name.
     """
     told = (_receiver(judged, number, options, of_all) for number in np.unique(judged.tracks.receiver))
     return tuple(receiver for receiver in told if receiver.receiver != UNKNOWN)

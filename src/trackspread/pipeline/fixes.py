@@ -52,6 +52,31 @@ def fixes(
     What comes before the settled fix is settling only where the position converges on the others, or leaps
     to them. A trace that comes to the line as a rider comes from another street made an approach: it is not
     settling, nothing of the route is missing, and whether its fix had settled nobody can say.
+
+    Parameters
+    ----------
+    witnesses : sequence of Witness, length T
+        The traces of a route.
+    bundle : Bundle
+        Their points, (P,) of them.
+    ride : ndarray of int, shape (T,)
+        Number of the ride of each trace.
+    line : Line
+        Centreline with S stations.
+    station_m : ndarray, shape (P,)
+        Station of each point, metres; NaN away.
+    found : Crossings
+        Where and when each trace passes each station.
+    beside : Beside
+        What fixes are judged by.
+    options : Options
+        For band and hold of the settled fix.
+
+    Returns
+    -------
+    fixes : list of (FirstFix, SettledFix), length T
+    stations : list of int, length T
+        How many stations from the first the settling takes up, 0 where there is none.
     """
     out, settling = [], []
     for number, witness in enumerate(witnesses):
@@ -181,7 +206,22 @@ def joining(
 
 
 def first_station_m(bundle: Bundle, station_m: Floats, trace: int) -> float:
-    """Return the station of a trace's first point; before its first match, reckoned back by way travelled."""
+    """Return the station of a trace's first point; before its first match, reckoned back by way travelled.
+
+    Parameters
+    ----------
+    bundle : Bundle
+        Points of all traces, (P,) of them.
+    station_m : ndarray, shape (P,)
+        Station of each point, metres; NaN away.
+    trace : int
+        Number of the trace.
+
+    Returns
+    -------
+    float
+        Metres, at least 0; NaN where no point has a station.
+    """
     part = bundle.of(trace)
     known = np.flatnonzero(np.isfinite(station_m[part]))
     if len(known) == 0:

@@ -17,6 +17,17 @@ def pairs_told(routes: Sequence[RouteResult], compared: Comparison | None) -> tu
     Two receivers are told apart on a route where its own rides show it and the comparison, which counts all
     rides and holds all its p-values to one risk, says the same. Where the comparison tells them apart and
     the rides of a route alone do not, the route says so.
+
+    Parameters
+    ----------
+    routes : sequence of RouteResult
+        All of one analysis.
+    compared : Comparison or None
+        What all routes together say of the same receivers.
+
+    Returns
+    -------
+    tuple of RouteResult
     """
     if compared is None:
         return tuple(routes)

@@ -48,12 +48,37 @@ class Ridden:
 
 
 def name_of_ride(trace: TraceResult) -> str:
-    """Return the ride of a trace; without one it is a ride of its own, which none shares."""
+    """Return the ride of a trace; without one it is a ride of its own, which none shares.
+
+    Parameters
+    ----------
+    trace : TraceResult
+        Of any route.
+
+    Returns
+    -------
+    str
+    """
     return trace.ride or f"#{trace.file}:{trace.part}"
 
 
 def is_shared(ride: str) -> bool:
-    """Return whether a ride has a name, so that two receivers may share it."""
+    """Return whether a ride has a name, so that two receivers may share it.
+
+    Parameters
+    ----------
+    ride : str
+        See `name_of_ride`.
+
+    Returns
+    -------
+    bool
+
+    Examples
+    --------
+    >>> is_shared("3"), is_shared("#moss.gpx:0")
+    (True, False)
+    """
     return not ride.startswith("#")
 
 
@@ -62,6 +87,16 @@ def ridden(routes: Sequence[RouteResult]) -> list[Ridden]:
 
     Where the rider took another way (`is_elsewhere`, a variant, or an approach) no receiver erred. All else
     counts, stretches and settling included.
+
+    Parameters
+    ----------
+    routes : sequence of RouteResult
+        All of one analysis.
+
+    Returns
+    -------
+    list of Ridden
+        In the same order.
     """
     out = []
     for route in routes:
@@ -91,6 +126,20 @@ def spread_of(tables: Sequence[Ridden], receiver: str, confidence: float) -> Est
     On one route it is that which the route tells of the receiver. Over several it is the root of the mean
     variance, each route weighing (rides - 1) times its length, with the interval of all rides together
     (`sd_told`).
+
+    Parameters
+    ----------
+    tables : sequence of Ridden
+        All routes.
+    receiver : str
+        Its name.
+    confidence : float
+        Of the interval, 0 to 1.
+
+    Returns
+    -------
+    Estimate
+        Metres; NaN with the reason ``one_ride_on_route`` where no route was ridden twice.
     """
     told = [(table, spread) for table in tables if np.isfinite((spread := _on_route(table, receiver)).value)]
     if len(told) < 2:
@@ -117,10 +166,23 @@ def _sample(table: Ridden, receiver: str) -> Sample:
 
 
 def away_squares(table: Ridden, receiver: str, rides: Sequence[str]) -> Floats:
-    """Return the mean square deviation from the other rides, ride by ride, (R,); NaN where too little is
-    known.
+    """Return the mean square deviation from the other rides, ride by ride.
 
     With m other rides on the route, the chance error of their mean, one m-th, is taken off.
+
+    Parameters
+    ----------
+    table : Ridden
+        One route.
+    receiver : str
+        Its name.
+    rides : sequence of str, length R
+        Rides of the receiver.
+
+    Returns
+    -------
+    ndarray, shape (R,)
+        Square metres, NaN with fewer than `LEAST_STATIONS` stations.
     """
     values = table.stack(table.deviation_m, receiver, rides)
     count = np.isfinite(values).sum(axis=1)
@@ -132,7 +194,22 @@ def away_squares(table: Ridden, receiver: str, rides: Sequence[str]) -> Floats:
 def by_ride(
     tables: Sequence[Ridden], receiver: str, value: Callable[[RouteResult, TraceResult], float]
 ) -> dict[tuple[str, str], float]:
-    """Return a figure of each route and ride, the first that is known where a recording has parts."""
+    """Return a figure of each route and ride, the first that is known where a recording has parts.
+
+    Parameters
+    ----------
+    tables : sequence of Ridden
+        All routes.
+    receiver : str
+        Its name.
+    value : callable
+        Gives the figure of a trace of a route; NaN = not known.
+
+    Returns
+    -------
+    dict of (str, str) to float
+        By the names of route and ride.
+    """
     out: dict[tuple[str, str], float] = {}
     for table in tables:
         for trace in table.route.traces:

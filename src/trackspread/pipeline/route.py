@@ -72,7 +72,24 @@ class Judged:
 
 
 def on_grid(witnesses: tuple[Witness, ...], options: Options) -> Tracks:
-    """Put the traces of a route on their grid, thinned and with standing collapsed."""
+    """Put the traces of a route on their grid, thinned and with standing collapsed.
+
+    Parameters
+    ----------
+    witnesses : tuple of Witness, length T
+        The traces of a route.
+    options : Options
+        For the kind of grid and the longest gap.
+
+    Returns
+    -------
+    Tracks
+
+    Raises
+    ------
+    NoLine
+        A trace reaches too far for the grid.
+    """
     lon = np.concatenate([w.trace.lon_deg for w in witnesses])
     lat = np.concatenate([w.trace.lat_deg for w in witnesses])
     grid = Grid.utm(lon, lat) if options.grid == "utm" else Grid.local(lon, lat)
@@ -94,7 +111,19 @@ def on_grid(witnesses: tuple[Witness, ...], options: Options) -> Tracks:
 
 
 def with_rides_of(tracks: Tracks, witnesses: tuple[Witness, ...]) -> Tracks:
-    """Return the tracks with the rides that the same witnesses are said to be of by now."""
+    """Return the tracks with the rides that the same witnesses are said to be of by now.
+
+    Parameters
+    ----------
+    tracks : Tracks
+        The traces on their grid.
+    witnesses : tuple of Witness, length T
+        The same traces in the same order.
+
+    Returns
+    -------
+    Tracks
+    """
     rides = _numbers([w.ride or f"#{i}" for i, w in enumerate(witnesses)])
     return replace(tracks, witnesses=witnesses, ride=rides)
 
@@ -104,6 +133,23 @@ def own_gap_m(x: Floats, y: Floats, gap_m: float) -> float:
 
     A receiver that logs every ten seconds, or only where the way bends, leaves longer steps than one that
     misses a point: `GAP_STEPS` times its 95 % step, at most `MOST_GAP` times ``gap_m``.
+
+    Parameters
+    ----------
+    x, y : ndarray, shape (P,)
+        Points of a trace on the grid, metres.
+    gap_m : float
+        Longest step that is no gap where points are logged often, metres.
+
+    Returns
+    -------
+    float
+        Metres.
+
+    Examples
+    --------
+    >>> own_gap_m(np.arange(0.0, 400.0, 40.0), np.zeros(10), 30.0)
+    60.0
     """
     step = np.hypot(np.diff(x), np.diff(y))
     moving = step[step > STEP_MOVING_M]
@@ -116,7 +162,27 @@ def _numbers(names: list[str]) -> Ints:
 
 
 def first_centreline(tracks: Tracks, options: Options) -> tuple[Line, Floats, Crossings]:
-    """Return the consensus of all points, and where each trace crosses it."""
+    """Return the consensus of all points, and where each trace crosses it.
+
+    Parameters
+    ----------
+    tracks : Tracks
+        The traces on their grid, (P,) points in all.
+    options : Options
+        For step, reach and gap.
+
+    Returns
+    -------
+    line : Line
+    station_m : ndarray, shape (P,)
+        Station of each point, metres; NaN away.
+    found : Crossings
+
+    Raises
+    ------
+    NoLine
+        The traces have no line in common.
+    """
     line, station = centreline(
         tracks.bundle,
         step_m=options.station_step_m,
@@ -128,7 +194,26 @@ def first_centreline(tracks: Tracks, options: Options) -> tuple[Line, Floats, Cr
 
 
 def judge(tracks: Tracks, line: Line, station: Floats, found: Crossings, options: Options) -> Judged:
-    """Find variants, settling phases and stretches, refine the line without them, and measure again."""
+    """Find variants, settling phases and stretches, refine the line without them, and measure again.
+
+    Parameters
+    ----------
+    tracks : Tracks
+        The traces on their grid, (P,) points in all.
+    line : Line
+        The consensus of all points.
+    station : ndarray, shape (P,)
+        Station of each point on it, metres; NaN away.
+    found : Crossings
+        Where and when each trace crosses it.
+    options : Options
+        All thresholds.
+
+    Returns
+    -------
+    Judged
+        With the refined line, not the one given.
+    """
     found = with_ways_beside(found, tracks.bundle, station, line)
     nothing = np.zeros(found.offset_m.shape, bool)
     rough = _measured(tracks, line, station, found, nothing, options)
@@ -218,7 +303,19 @@ def _without_shadows(rough: Judged) -> Bools:
 
 
 def scale_dof(tracks: Tracks, spread: Variance) -> float:
-    """Return the degrees of freedom of the scale by which one ride is judged by the others (MAD: half)."""
+    """Return the degrees of freedom of the scale by which one ride is judged by the others (MAD: half).
+
+    Parameters
+    ----------
+    tracks : Tracks
+        For how many rides there are.
+    spread : Variance
+        For the correlation of errors along the route.
+
+    Returns
+    -------
+    float
+    """
     others = len(np.unique(tracks.ride)) - 2
     return 0.5 * max(others, 1) / spread.correlation.mean_square(0, len(spread.count))
 

@@ -19,7 +19,17 @@ POSE_STEP_M = 25.0  # m between places of a way
 
 
 def given_title(witnesses: Iterable[Witness]) -> str:
-    """Return what the table of rides calls a route: the name that most of its traces have, or ""."""
+    """Return what the table of rides calls a route: the name that most of its traces have, or "".
+
+    Parameters
+    ----------
+    witnesses : iterable of Witness
+        The traces of one route.
+
+    Returns
+    -------
+    str
+    """
     names = Counter(witness.route for witness in witnesses if witness.route)
     return max(names, key=lambda name: (names[name], name)) if names else ""
 
@@ -29,6 +39,18 @@ def titled(routes: Sequence[RouteResult], corridor_m: float) -> tuple[RouteResul
 
     Of the two, the one that was ridden first is outward; without times, the one that comes first.
     Several such pairs are numbered. Titles that are there already stay.
+
+    Parameters
+    ----------
+    routes : sequence of RouteResult
+        All of one analysis.
+    corridor_m : float
+        How far apart two ways of one street may lie, metres.
+
+    Returns
+    -------
+    tuple of RouteResult
+        In the same order.
     """
     out = list(routes)
     pairs = _pairs(out, corridor_m)

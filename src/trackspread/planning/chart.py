@@ -14,7 +14,18 @@ MOST_RATIO = 5.0  # upper end of the axis
 
 
 def plan_chart(plan: RidePlan) -> bytes:
-    """Return the SVG: how well the spread is known, and which ratio is seen, by number of rides."""
+    """Return the SVG: how well the spread is known, and which ratio is seen, by number of rides.
+
+    Parameters
+    ----------
+    plan : RidePlan
+        With one row at least.
+
+    Returns
+    -------
+    bytes
+        UTF-8; the same plan gives the same bytes.
+    """
     settings: Any = {"svg.hashsalt": "trackspread", "svg.fonttype": "none", "text.parse_math": False}
     with drawing(settings):
         figure = Figure(figsize=(9.0, 3.8), layout="constrained")

@@ -107,6 +107,38 @@ def ride_plans(
 
     What is typed goes before what the pilot says, and that before the defaults: 1 independent value a ride,
     a ratio of 1.5, nothing in common.
+
+    Parameters
+    ----------
+    pilot : Path or None
+        A result.json, or the folder that holds it.
+    within : float
+        Share to which the spread shall be known, such as 0.2.
+    ratio : float or None
+        Of two standard deviations that shall be told apart, above 1.
+    power : float
+        Share of campaigns that tell them apart, 0 to 1.
+    confidence : float
+        Of the intervals, 0 to 1.
+    lengths : float or None
+        Independent values in one ride.
+    common : float or None
+        What both receivers share, in standard deviations of the better one.
+
+    Returns
+    -------
+    tuple of RidePlan
+
+    Raises
+    ------
+    UnreadableFile
+        The pilot is no result.
+
+    Examples
+    --------
+    >>> (plan,) = ride_plans(None, 0.2, 1.5, 0.8, 0.95, None, None)
+    >>> plan.spread_rides
+    50
     """
     known = _pilots(load_result(pilot)) if pilot is not None else []
     return tuple(
@@ -231,7 +263,18 @@ def _assumptions(
 
 
 def plan_csv(plans: Sequence[RidePlan]) -> str:
-    """Return all rows of all plans as CSV."""
+    """Return all rows of all plans as CSV.
+
+    Parameters
+    ----------
+    plans : sequence of RidePlan
+        All of one command.
+
+    Returns
+    -------
+    str
+        A row a number of rides; a cell is empty where there is no figure.
+    """
     buffer = io.StringIO()
     writer = csv.writer(buffer)
     names = ("rides", "dof", "low_factor", "high_factor", "within", "ratio_together", "ratio_apart")

@@ -21,7 +21,8 @@ import numpy as np
 
 from trackspread.geometry.discs import Draw, geocentric
 from trackspread.system.folders import data_folder
-from trackspread.system.placing import locked, whole
+from trackspread.system.locks import locked
+from trackspread.system.placing import whole
 
 FILE = "cuts.json"
 SAME_PLACE_M = 250.0

@@ -16,8 +16,9 @@ from trackspread.results.arrays import write_arrays
 from trackspread.results.csv import csv_files
 from trackspread.results.document import result_document, result_text
 from trackspread.results.schema import SCHEMA
+from trackspread.system.locks import locked
 from trackspread.system.opening import check_replaceable, place_of
-from trackspread.system.placing import is_ours, locked, plain_place, put, refused, workplace
+from trackspread.system.placing import is_ours, plain_place, put, refused, workplace
 from trackspread.system.progress import Progress
 from trackspread.system.workers import begun
 

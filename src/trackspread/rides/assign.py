@@ -29,6 +29,13 @@ def assign_witnesses(read: ReadResult, sheet: Sheet) -> tuple[tuple[Witness, ...
     in the file names (receiver), and overlap in time and place (traces recorded at once are one ride).
     ``receiver_from`` and ``ride_from`` say which it was.
 
+    Parameters
+    ----------
+    read : ReadResult
+        What was read.
+    sheet : Sheet
+        The table of rides, which may be empty.
+
     Returns
     -------
     witnesses : tuple of Witness
@@ -67,7 +74,20 @@ def assign_witnesses(read: ReadResult, sheet: Sheet) -> tuple[tuple[Witness, ...
 
 
 def rows_of(read: ReadResult, sheet: Sheet) -> list[Row | None]:
-    """Return what the table says of each trace in their order, rows of a ride log among it."""
+    """Return what the table says of each trace in their order, rows of a ride log among it.
+
+    Parameters
+    ----------
+    read : ReadResult
+        What was read.
+    sheet : Sheet
+        The table of rides, which may be empty.
+
+    Returns
+    -------
+    list of Row or None
+        None where the table says nothing of a trace.
+    """
     if not sheet.noted:
         return [sheet.row(trace.file, trace.part) for trace in read.traces]
     read = with_weeks_mended(read)

@@ -71,7 +71,17 @@ class Timed:
 
 
 def timed(traces: Sequence[Trace]) -> Timed:
-    """Return times and places of traces, of their points with a time."""
+    """Return times and places of traces, of their points with a time.
+
+    Parameters
+    ----------
+    traces : sequence of Trace, length T
+        Points without a time do not count.
+
+    Returns
+    -------
+    Timed
+    """
     span = np.full((len(traces), 2), -np.inf)
     low, high = np.full((len(traces), 3), np.inf), np.full((len(traces), 3), -np.inf)
     base = np.zeros(len(traces))
@@ -99,6 +109,16 @@ def made_at_once(recorded: Timed) -> list[Pair]:
 
     They overlap by `LEAST_OVERLAP` of the shorter one, both clocks were set, and at half of `MOMENTS` within
     the overlap one was within `NEAR_TRACE_M` of where the other was up to `CLOCK_S` before or after.
+
+    Parameters
+    ----------
+    recorded : Timed
+        Times and places of the traces.
+
+    Returns
+    -------
+    list of (int, int)
+        Numbers of traces.
     """
     pairs = np.array(list(_overlapping(recorded)), dtype=np.int64).reshape(-1, 2)
     near = [
@@ -153,7 +173,20 @@ def _side_by_side(recorded: Timed, first: Ints, second: Ints) -> Bools:
 
 
 def of_two_watches(recorded: Timed, together: Sequence[Pair]) -> list[Pair]:
-    """Return the pairs that are not one recording exported twice: they are apart while both recorded."""
+    """Return the pairs that are not one recording exported twice: they are apart while both recorded.
+
+    Parameters
+    ----------
+    recorded : Timed
+        Times and places of the traces.
+    together : sequence of (int, int)
+        Pairs of traces that were recorded at once.
+
+    Returns
+    -------
+    list of (int, int)
+        Those whose median distance over `MOMENTS_SAME` moments is at least `SAME_M`.
+    """
     out: list[Pair] = []
     for k in range(0, len(together), STEPS_AT_ONCE):
         part = np.array(together[k : k + STEPS_AT_ONCE], dtype=np.int64)
@@ -183,10 +216,17 @@ def joined_rides(
 
     Parameters
     ----------
+    recorded : Timed
+        Times and places of the T traces.
     together : sequence of (int, int)
         Pairs of traces (see `made_at_once`).
     receivers, said : sequence of str, length T
         Receiver and ride of each trace, ``""`` where it is not known.
+
+    Returns
+    -------
+    list of list of int
+        Numbers of the traces of each ride; every trace is in one.
     """
     group = [
         _Group(members=[i], named=said[i], spans={name: [_span(recorded, i)]} if name else {})

@@ -71,6 +71,19 @@ def watch_slots(names: Iterable[str], given: Mapping[str, str] | None = None) ->
 def may_change(slots: Mapping[str, int], given: Mapping[str, str] | None = None) -> bool:
     """Return whether a watch has neither a given colour nor that of its name, but one that the others left.
 
+    Parameters
+    ----------
+    slots : mapping of str to int
+        Slot of each watch (see `watch_slots`).
+    given : mapping of str to str, optional
+        Colours of the table of rides by watch.
+
+    Returns
+    -------
+    bool
+
+    Examples
+    --------
     >>> may_change(watch_slots(["Moss"])), may_change({"Moss": 6}), may_change({"Moss": 6}, {"Moss": "ink"})
     (False, True, False)
     """
@@ -79,7 +92,18 @@ def may_change(slots: Mapping[str, int], given: Mapping[str, str] | None = None)
 
 
 def colour_name(slot: int) -> str:
-    """Return the name of the colour of a slot."""
+    """Return the name of the colour of a slot.
+
+    Parameters
+    ----------
+    slot : int
+        See `watch_slots`.
+
+    Returns
+    -------
+    str
+        One of `NAMES`.
+    """
     return NAMES[slot % len(NAMES)]
 
 

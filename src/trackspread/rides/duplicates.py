@@ -27,7 +27,7 @@ COARSEST_M = 1.0  # m of rounding beyond which points of all traces coincide
 def same_recording(
     station_m: Floats, offset_m: Floats, crossing_s: Floats, points: Sequence[Floats] | None = None
 ) -> Ints:
-    """Return a label for each trace, shape (T,), equal for traces that are one recording.
+    """Return a label for each trace, equal for traces that are one recording.
 
     Two rows are one recording where their offsets agree far closer than two receivers can: half of the
     differences within 0.12 m and 90 % within 0.35 m, over at least 200 m and half of the
@@ -38,11 +38,17 @@ def same_recording(
     Parameters
     ----------
     station_m : ndarray, shape (S,)
+        Stations, metres.
     offset_m, crossing_s : ndarray, shape (T, S)
         Offsets, and times of passing each station, NaN unknown.
     points : sequence of ndarray, shape (P, 2), optional
         Logged longitude and latitude of each trace, degrees: then copies with points left out or coordinates
         rounded are found too.
+
+    Returns
+    -------
+    ndarray of int, shape (T,)
+        From 0.
     """
     count = len(offset_m)
     label = np.arange(count, dtype=np.int64)
@@ -96,6 +102,21 @@ def rounding_m(points_deg: Floats) -> float:
     """Return the largest error that rounding to so many decimals may have brought, metres.
 
     Half the diagonal of a mesh of 10^-k degrees, with the fewest decimals k that all coordinates have.
+
+    Parameters
+    ----------
+    points_deg : ndarray, shape (P, 2)
+        Logged longitude and latitude, degrees.
+
+    Returns
+    -------
+    float
+        Metres, 0 beyond seven decimals.
+
+    Examples
+    --------
+    >>> round(rounding_m(np.array([[-87.3, 75.0], [-87.3001, 75.0002]])), 2)
+    7.86
     """
     for decimals in range(8):
         if len(points_deg) and np.all(np.abs(points_deg - np.round(points_deg, decimals)) < 1e-9):

@@ -42,9 +42,18 @@ def with_laps(witnesses: Sequence[Witness], corridor_m: float, always: bool = Tr
 
     Parameters
     ----------
+    witnesses : sequence of Witness
+        All recordings.
+    corridor_m : float
+        How far apart two passes of one way may lie, metres.
     always : bool
         Without it recordings are split only where all of them hold laps. Where some do, each of those bears a
         finding `laps` that says how many, and how to split it.
+
+    Returns
+    -------
+    tuple of Witness
+        In the same order, the laps of a recording in order of time.
     """
     own: list[list[Floats]] = [[] for _ in witnesses]
     counts = [len(lap_starts(w.trace, corridor_m, gates)) for w, gates in zip(witnesses, own, strict=True)]
@@ -80,7 +89,17 @@ def _common_first(gates: list[Floats], witnesses: Sequence[Witness], corridor_m:
 
 
 def numbered(witnesses: Sequence[Witness]) -> tuple[Witness, ...]:
-    """Return the witnesses with ``#1``, ``#2``, … behind the names of files that hold several of them."""
+    """Return the witnesses with ``#1``, ``#2``, … behind the names of files that hold several of them.
+
+    Parameters
+    ----------
+    witnesses : sequence of Witness
+        Those of one file in order.
+
+    Returns
+    -------
+    tuple of Witness
+    """
     total = Counter(w.trace.file for w in witnesses)
     so_far = Counter[str]()
     out: list[Witness] = []
@@ -101,8 +120,16 @@ def lap_starts(trace: Trace, corridor_m: float, gates: list[Floats]) -> Ints:
 
     Parameters
     ----------
+    trace : Trace
+        The recording.
+    corridor_m : float
+        How far apart two passes of one way may lie, metres.
     gates : list of ndarray, shape (6,)
         Poses of gates to be tried, the best first; those found here are added.
+
+    Returns
+    -------
+    ndarray of int, shape (L,)
     """
     if len(trace.lon_deg) < 10:
         return np.empty(0, dtype=np.int64)

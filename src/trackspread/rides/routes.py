@@ -60,8 +60,17 @@ def grouped(traces: list[Trace], corridor_m: float, rides: Sequence[str] = ()) -
 
     Parameters
     ----------
+    traces : list of Trace, length T
+        All recordings, laps apart.
+    corridor_m : float
+        How far from each other two traces of one route may run, metres.
     rides : sequence of str, length T
         Names of rides; where there are none, every trace is a ride.
+
+    Returns
+    -------
+    Grouping
+        Routes in the order of `order_of_routes`.
     """
     strays = {i: reason for i, trace in enumerate(traces) if (reason := _too_little(trace))}
     along = {i: _logged_poses(trace, corridor_m) for i, trace in enumerate(traces) if i not in strays}
@@ -103,7 +112,21 @@ def _reason(
 
 
 def order_of_routes(traces: Sequence[Trace], members: Sequence[int]) -> tuple[int, float, int]:
-    """Return the key that puts the route with most traces first, then the one ridden first."""
+    """Return the key that puts the route with most traces first, then the one ridden first.
+
+    Parameters
+    ----------
+    traces : sequence of Trace
+        All recordings.
+    members : sequence of int
+        Numbers of the traces of one route, in order.
+
+    Returns
+    -------
+    count, first_s, number : int, float, int
+        Minus the number of traces, when the route was ridden first (seconds UTC, infinite without times),
+        and the first of ``members``.
+    """
     return -len(members), earliest([traces[i].time_s for i in members]), members[0]
 
 
@@ -130,9 +153,27 @@ def _too_few(trace: Trace) -> Reason:
 
 
 def poses(trace: Trace, heading_m: float, step_m: float, most: int) -> tuple[Floats, Floats, Floats]:
-    """Return places and headings along a trace, shape (N, 6); a full turn counts ``2 heading_m``.
+    """Return places and headings along a trace, with the way travelled up to them.
 
-    With them come the way travelled up to each, shape (N,), and up to each logged point, shape (P,).
+    Parameters
+    ----------
+    trace : Trace
+        With two points at least.
+    heading_m : float
+        Length of a heading's vector, metres: opposite headings are ``2 heading_m`` apart.
+    step_m : float
+        Between two places, metres.
+    most : int
+        Places at most.
+
+    Returns
+    -------
+    poses : ndarray, shape (N, 6)
+        Place on a sphere, then heading, metres.
+    along_m : ndarray, shape (N,)
+        Way travelled up to each, metres.
+    travel_m : ndarray, shape (P,)
+        Way travelled up to each logged point, metres.
     """
     xyz = places_m(trace.lon_deg, trace.lat_deg)
     step = np.linalg.norm(np.diff(xyz, axis=0), axis=1)

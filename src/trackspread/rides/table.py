@@ -83,6 +83,17 @@ def read_sheets(read: ReadResult, rides: Path | str | None = None) -> Sheet:
     without a file that says when start was pressed or the fix was shown is one of a ride log; any other
     that speaks of no file is a problem.
 
+    Parameters
+    ----------
+    read : ReadResult
+        What was read: the traces, and the tables among and beside them.
+    rides : Path or str, optional
+        The table that the user named; then no other counts.
+
+    Returns
+    -------
+    Sheet
+
     Raises
     ------
     UnreadableFile
@@ -246,6 +257,17 @@ def start_seconds(row: Row, first_s: float) -> float:
 
     A time of day is the last such moment (UTC) before the trace's first point.
 
+    Parameters
+    ----------
+    row : Row
+        Of the table of rides.
+    first_s : float
+        First time of its trace, seconds UTC; NaN where it has none.
+
+    Returns
+    -------
+    float
+
     Raises
     ------
     ValueError
@@ -280,6 +302,17 @@ def _hours_off(wait_s: float) -> str:
 def seen_seconds(row: Row, start_s: float, first_s: float) -> float:
     """Return ``fix_seen`` in seconds UTC, NaN where the cell is empty.
 
+    Parameters
+    ----------
+    row : Row
+        Of the table of rides.
+    start_s, first_s : float
+        When start was pressed, and first time of the trace, seconds UTC; NaN = not known.
+
+    Returns
+    -------
+    float
+
     Raises
     ------
     ValueError
@@ -298,10 +331,28 @@ def seen_seconds(row: Row, start_s: float, first_s: float) -> float:
 def moment_s(text: str, first_s: float, column: str = "start_pressed") -> float:
     """Return a moment in seconds UTC; a time of day is the last such before the first point.
 
+    Parameters
+    ----------
+    text : str
+        Such as ``2031-03-03T07:00:00Z``, ``07:00:00`` or ``09:00:00+02:00``.
+    first_s : float
+        First time of the trace, seconds UTC; NaN where it has none.
+    column : str
+        Named by the error.
+
+    Returns
+    -------
+    float
+
     Raises
     ------
     ValueError
         It is no time to the second, or a time of day where ``first_s`` is not known.
+
+    Examples
+    --------
+    >>> moment_s("1970-01-02T00:00:10+00:00", float("nan")), moment_s("00:00:05", 86_500.0)
+    (86410.0, 86405.0)
     """
     clock = _CLOCK.fullmatch(text)
     if clock and clock[3] is None:
@@ -325,7 +376,22 @@ def moment_s(text: str, first_s: float, column: str = "start_pressed") -> float:
 
 
 def is_time_without_zone(text: str) -> bool:
-    """Return whether a text is a time of day, or date and time, that names neither offset nor zone."""
+    """Return whether a text is a time of day, or date and time, that names neither offset nor zone.
+
+    Parameters
+    ----------
+    text : str
+        Of a cell.
+
+    Returns
+    -------
+    bool
+
+    Examples
+    --------
+    >>> is_time_without_zone("07:00:00"), is_time_without_zone("07:00:00Z")
+    (True, False)
+    """
     clock = _CLOCK.fullmatch(text)
     if clock:
         return clock[4] is None

@@ -29,6 +29,15 @@ def write_new_sheet(target: Path, witnesses: Sequence[Witness], files: Sequence[
     again, and a row would make it one that somebody noted. Each watch keeps the colour that it has here.
     Columns that the tool does not know are kept behind its own. No cell runs as a formula in a spreadsheet.
 
+    Parameters
+    ----------
+    target : Path
+        Where the table goes.
+    witnesses : sequence of Witness
+        All traces, a row each.
+    files : sequence of FileTraces
+        The files that they came from.
+
     Raises
     ------
     FolderRefused

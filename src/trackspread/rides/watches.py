@@ -26,6 +26,15 @@ def device_names(traces: Sequence[Trace]) -> list[str]:
     """Return the device that each file names itself, ``""`` where it names none.
 
     Devices of one product are told apart by the last four signs of their serial numbers.
+
+    Parameters
+    ----------
+    traces : sequence of Trace, length T
+        All traces.
+
+    Returns
+    -------
+    list of str, length T
     """
     serials: defaultdict[str, set[str]] = defaultdict(set)
     for trace in traces:
@@ -53,10 +62,17 @@ def writer_names(traces: Sequence[Trace], asked: Sequence[int], clashes: Sequenc
 
     Parameters
     ----------
+    traces : sequence of Trace
+        All traces.
     asked : sequence of int
         Numbers of the traces that ask.
     clashes : sequence of (int, int)
         Pairs of traces that were recorded at once by two watches.
+
+    Returns
+    -------
+    dict of int to str
+        By the number of the trace; empty without evidence.
     """
     names = {i: traces[i].device.writer for i in asked if traces[i].device.writer}
     inside = [(i, j) for i, j in clashes if i in names and j in names]
@@ -66,7 +82,18 @@ def writer_names(traces: Sequence[Trace], asked: Sequence[int], clashes: Sequenc
 
 
 def proposed_name(trace: Trace) -> str:
-    """Return a name where nothing tells for sure: the device, or the program that wrote the file."""
+    """Return a name where nothing tells for sure: the device, or the program that wrote the file.
+
+    Parameters
+    ----------
+    trace : Trace
+        Of a watch that nobody names.
+
+    Returns
+    -------
+    str
+        ``""`` where the file names neither.
+    """
     return _product(trace) or printable(trace.device.writer, LONGEST).strip()
 
 
@@ -76,7 +103,21 @@ def pattern_names(traces: Sequence[Trace], asked: Sequence[int], clashes: Sequen
     A word at one place of all names (counted from the front or from the back, with or without a short
     number) tells them apart where recordings made at once differ in it. Where nothing was made at once, it
     must be the only such word, and each must have rides from the same start to the same end as another.
-    Every watch has two files at least. Parameters as for `writer_names`.
+    Every watch has two files at least.
+
+    Parameters
+    ----------
+    traces : sequence of Trace
+        All traces.
+    asked : sequence of int
+        Numbers of the traces that ask.
+    clashes : sequence of (int, int)
+        Pairs of traces that were recorded at once by two watches.
+
+    Returns
+    -------
+    dict of int to str
+        By the number of the trace; empty where no word tells.
     """
     if len(asked) < 2 * LEAST_FILES:
         return {}

@@ -16,6 +16,16 @@ def cluster_executor(address: str) -> Executor:
     Ports of a scheduler and its workers must never be open to others: whoever reaches them can run any
     code on those machines.
 
+    Parameters
+    ----------
+    address : str
+        Of the scheduler, such as ``tcp://host:8786``.
+
+    Returns
+    -------
+    Executor
+        Its futures are those of the cluster; a job that was lost with its worker is sent twice more.
+
     Raises
     ------
     BadOption

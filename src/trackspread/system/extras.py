@@ -7,13 +7,39 @@ from importlib.util import find_spec
 
 
 def is_there(library: str) -> bool:
-    """Whether a library is installed."""
+    """Return whether a library is installed, without loading it.
+
+    Parameters
+    ----------
+    library : str
+        Name that it is imported by.
+
+    Returns
+    -------
+    bool
+
+    Examples
+    --------
+    >>> is_there("numpy"), is_there("no_such_library")
+    (True, False)
+    """
     return find_spec(library) is not None
 
 
 def how_to_get(library: str) -> str:
     """Return the command that installs a library for this copy.
 
+    Parameters
+    ----------
+    library : str
+        Name that it is installed by.
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
     >>> how_to_get("pyarrow").endswith(" -m pip install pyarrow")
     True
     """

@@ -10,12 +10,24 @@ import platformdirs
 
 
 def cache_folder() -> Path | None:
-    """Return the folder of what can be made again; None where this user has no place for it."""
+    """Return the folder of what can be made again; None where this user has no place for it.
+
+    Returns
+    -------
+    Path or None
+        What ``TRACKSPREAD_CACHE`` names, else that of the platform. It need not exist yet.
+    """
     return _folder("TRACKSPREAD_CACHE", platformdirs.user_cache_dir)
 
 
 def data_folder() -> Path | None:
-    """Return the folder of what must be kept; None where this user has no place for it."""
+    """Return the folder of what must be kept; None where this user has no place for it.
+
+    Returns
+    -------
+    Path or None
+        What ``TRACKSPREAD_DATA`` names, else that of the platform. It need not exist yet.
+    """
     return _folder("TRACKSPREAD_DATA", platformdirs.user_data_dir)
 
 

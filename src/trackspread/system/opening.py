@@ -14,6 +14,18 @@ NOT_REGULAR = "this is not a regular file"
 def regular(path: str, flags: int) -> int:
     """Open a file, as the ``opener`` of `open`.
 
+    Parameters
+    ----------
+    path : str
+        The file.
+    flags : int
+        As `os.open` takes them.
+
+    Returns
+    -------
+    int
+        Number of the open file.
+
     Raises
     ------
     OSError
@@ -27,13 +39,35 @@ def regular(path: str, flags: int) -> int:
 
 
 def regular_bytes(path: Path | str, most: int) -> bytes:
-    """Return the first ``most`` bytes of a regular file."""
+    """Return the first ``most`` bytes of a regular file.
+
+    Parameters
+    ----------
+    path : Path or str
+        The file.
+    most : int
+        Bytes that are read at most.
+
+    Returns
+    -------
+    bytes
+
+    Raises
+    ------
+    OSError
+        As of `regular`.
+    """
     with open(path, "rb", opener=regular) as stream:
         return stream.read(most)
 
 
 def check_replaceable(file: Path) -> None:
     """Refuse to write where anything but a regular file stands.
+
+    Parameters
+    ----------
+    file : Path
+        Where a file is to be written; nothing need stand there.
 
     Raises
     ------

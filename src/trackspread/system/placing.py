@@ -11,19 +11,17 @@ import ctypes
 import os
 import re
 import shutil
-import signal
 import sys
 import tempfile
-import threading
 import time
 import uuid
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
-from types import FrameType
-from typing import IO
 
 from trackspread.errors import FolderRefused, printable
+from trackspread.system.locks import beside, let_go, locked, short_name, taken
+from trackspread.system.signals import undisturbed
 
 SCRATCH = "trackspread-layers"
 """Where layers are made, in the temporary folder."""
@@ -34,11 +32,25 @@ BORN = ".born"
 UNLOCKABLE_S = 86_400.0
 """What cannot be locked, or is not yet, counts as left behind when it is older than this."""
 _EXCHANGE = 2  # RENAME_EXCHANGE of renameat2(2)
-_SIGNALS = [getattr(signal, name) for name in ("SIGINT", "SIGTERM", "SIGHUP") if hasattr(signal, name)]
 
 
 def is_ours(name: str) -> bool:
-    """Whether a name is that of a hidden folder or lock of this module."""
+    """Return whether a name is that of a hidden folder or lock of this module.
+
+    Parameters
+    ----------
+    name : str
+        Last part of a path.
+
+    Returns
+    -------
+    bool
+
+    Examples
+    --------
+    >>> is_ours(".report.0a1b2c3d.part"), is_ours(".report.lock"), is_ours("report")
+    (True, True, False)
+    """
     return bool(PART.fullmatch(name) or LOCK.fullmatch(name))
 
 
@@ -47,24 +59,49 @@ def is_ours(name: str) -> bool:
 
 @contextmanager
 def held(parent: Path, name: str, mode: int = 0o777) -> Iterator[Path]:
-    """Give an empty hidden folder in ``parent``; it is gone afterwards, with all that is still in it."""
+    """Give an empty hidden folder in ``parent``; it is gone afterwards, with all that is still in it.
+
+    Parameters
+    ----------
+    parent : Path
+        Folder in which it is made.
+    name : str
+        What is made there: what killed runs left for it is cleared first.
+    mode : int
+        Rights of the folder.
+
+    Yields
+    ------
+    Path
+        The hidden folder, locked for as long as it is in use.
+    """
     clear_abandoned(parent, name)
-    made = parent / f".{_short(name)}.{uuid.uuid4().hex[:8]}.part"
+    made = parent / f".{short_name(name)}.{uuid.uuid4().hex[:8]}.part"
     born = made.with_suffix(BORN)
     born.mkdir(mode=mode)
-    handle = _taken(born)
+    handle = taken(born)
     born.rename(made)  # only now: a part that is not locked is abandoned
     try:
         yield made
     finally:
         with undisturbed():
             shutil.rmtree(made, ignore_errors=True)
-            _let_go(handle)
+            let_go(handle)
 
 
 @contextmanager
 def plain_place(file: str) -> Iterator[Path]:
     """Give a place for a file in a private temporary folder: SQLite needs a local disk and a plain name.
+
+    Parameters
+    ----------
+    file : str
+        Name of the file, without a folder.
+
+    Yields
+    ------
+    Path
+        Where it is to be made; it is gone afterwards.
 
     Raises
     ------
@@ -88,6 +125,16 @@ def workplace(folder: Path) -> Iterator[Path]:
     """Give an empty folder in which the files for ``folder`` are made.
 
     It lies beside it, or inside where nothing can be written beside it or another disk is mounted there.
+
+    Parameters
+    ----------
+    folder : Path
+        Where the files go in the end; it need not exist.
+
+    Yields
+    ------
+    Path
+        The empty folder.
     """
     parent = beside(folder)
     with locked(folder):
@@ -98,41 +145,59 @@ def workplace(folder: Path) -> Iterator[Path]:
 
 @contextmanager
 def whole(file: Path) -> Iterator[Path]:
-    """Give a place where one file is made, and put it into its own when that has come to a good end."""
+    """Give a place where one file is made, and put it into its own when that has come to a good end.
+
+    Parameters
+    ----------
+    file : Path
+        Where the file goes in the end.
+
+    Yields
+    ------
+    Path
+        Where it is to be made; after an error nothing has changed.
+    """
     with held(file.parent, file.name) as made:
         part = made / file.name
         yield part
         os.replace(part, file)
 
 
-def beside(folder: Path) -> Path:
-    """Return where hidden folders for ``folder`` are made: its parent, or itself where that cannot be."""
-    inside = folder.is_dir() and (os.path.ismount(folder) or not os.access(folder.parent, os.W_OK))
-    return folder if inside else folder.parent
-
-
 def clear_abandoned(parent: Path, name: str) -> None:
-    """Delete the hidden folders that killed runs left for ``name``."""
-    ours = re.compile(rf"\.{re.escape(_short(name))}\.[0-9a-f]{{8}}\.(part|born)")
+    """Delete the hidden folders that killed runs left for ``name``.
+
+    Parameters
+    ----------
+    parent : Path
+        Folder that they lie in.
+    name : str
+        What they were made for.
+    """
+    ours = re.compile(rf"\.{re.escape(short_name(name))}\.[0-9a-f]{{8}}\.(part|born)")
     with suppress(OSError):
         for path in parent.iterdir():
             if ours.fullmatch(path.name) and is_abandoned(path):
                 shutil.rmtree(path, ignore_errors=True)
 
 
-def _short(name: str) -> str:
-    """Return so much of a name that another can be made of it (255 bytes are the most)."""
-    return os.fsdecode(os.fsencode(name)[:200])
-
-
 def is_abandoned(path: Path) -> bool:
-    """Whether nobody holds a hidden folder any more."""
+    """Return whether nobody holds a hidden folder any more.
+
+    Parameters
+    ----------
+    path : Path
+        A folder of this module (`is_ours`).
+
+    Returns
+    -------
+    bool
+    """
     try:
         age_s = time.time() - path.stat().st_mtime
-        handle = None if path.suffix == BORN else _taken(path)
+        handle = None if path.suffix == BORN else taken(path)
     except OSError:
         return False
-    _let_go(handle)
+    let_go(handle)
     return age_s > UNLOCKABLE_S if handle is None else handle >= 0
 
 
@@ -145,6 +210,25 @@ def put(made: Path, folder: Path, gone: Callable[[Path], bool] = lambda name: Fa
     A new folder appears in one step. An existing one is exchanged for one that holds the new files and the
     others' (as links to the same data), in one step too; where the system cannot, file by file, and back if
     that fails. ``gone`` says which files of an earlier run give way. Only one run at a time is here.
+
+    Parameters
+    ----------
+    made : Path
+        Folder of what was made; it may be gone afterwards.
+    folder : Path
+        Where it goes.
+    gone : callable
+        Says of a path below ``folder`` whether it gives way.
+
+    Returns
+    -------
+    list of Path
+        What was moved, as paths below ``folder``, in order.
+
+    Raises
+    ------
+    OSError
+        It could not be moved; ``folder`` is as it was.
     """
     names = sorted(path.relative_to(made) for path in made.rglob("*") if path.is_file())
     with undisturbed():
@@ -231,93 +315,20 @@ def _one_by_one(made: Path, folder: Path, names: list[Path], gone: Callable[[Pat
         raise
 
 
-@contextmanager
-def undisturbed() -> Iterator[None]:
-    """Hold an interruption back until this is over: files are changing places."""
-    if threading.current_thread() is not threading.main_thread():
-        yield
-        return
-    came: list[int] = []
-
-    def later(number: int, frame: FrameType | None) -> None:
-        came.append(number)
-
-    before = {number: signal.signal(number, later) for number in _SIGNALS}
-    try:
-        yield
-    finally:
-        for number, handler in before.items():
-            signal.signal(number, handler if handler is not None else signal.SIG_DFL)
-        if came:
-            signal.raise_signal(came[0])
-
-
-# --- locks --------------------------------------------------------------------------------------------
-
-
-@contextmanager
-def locked(folder: Path) -> Iterator[None]:
-    """Hold the lock of a folder, a hidden file; another run that writes to the same folder waits."""
-    path = beside(folder) / f".{_short(folder.name)}.lock"
-    handle = _locked_file(path)
-    try:
-        yield
-    finally:
-        with suppress(OSError):
-            path.unlink()
-        handle.close()
-
-
-def _locked_file(path: Path) -> IO[str]:
-    while True:
-        handle = path.open("a")
-        try:
-            _wait(handle)
-            with suppress(FileNotFoundError):  # the run before has deleted it
-                if os.path.samestat(os.fstat(handle.fileno()), path.stat()):
-                    return handle
-        except BaseException:
-            handle.close()
-            raise
-        handle.close()
-
-
-def _let_go(handle: int | None) -> None:
-    if handle is not None and handle >= 0:
-        os.close(handle)
-
-
-try:
-    import fcntl
-
-    def _wait(handle: IO[str]) -> None:
-        fcntl.flock(handle, fcntl.LOCK_EX)
-
-    def _taken(folder: Path) -> int | None:
-        """Take the lock of a folder; -1 where another has it, None where folders cannot be locked."""
-        handle = os.open(folder, os.O_RDONLY)
-        try:
-            fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
-        except BlockingIOError:
-            os.close(handle)
-            return -1
-        except OSError:
-            os.close(handle)
-            return None
-        return handle
-
-except ImportError:  # Windows
-    import msvcrt
-
-    def _wait(handle: IO[str]) -> None:
-        msvcrt.locking(handle.fileno(), msvcrt.LK_LOCK, 1)  # type: ignore[attr-defined]
-
-    def _taken(folder: Path) -> int | None:
-        return None
-
-
 def refused(folder: Path | str, error: OSError) -> FolderRefused:
-    """Return the words for results that could not be written."""
+    """Return the words for results that could not be written.
+
+    Parameters
+    ----------
+    folder : Path or str
+        Where the results were to go.
+    error : OSError
+        Why they could not.
+
+    Returns
+    -------
+    FolderRefused
+    """
     why = error.strerror or str(error) or type(error).__name__
     remedy = "name another folder or make this one fit for it (nothing in it was changed)"
     return FolderRefused(f"{printable(str(folder), 300)}: the results cannot be written: {why}; {remedy}")

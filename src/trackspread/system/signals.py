@@ -6,11 +6,14 @@ import os
 import queue
 import signal
 import sys
+import threading
 import time
+from collections.abc import Iterator
 from types import FrameType
 from typing import Any, TextIO
 
 AGAIN_S = 0.01  # s between two looks
+_SIGNALS = [getattr(signal, name) for name in ("SIGINT", "SIGTERM", "SIGHUP") if hasattr(signal, name)]
 
 
 class Heard:
@@ -72,7 +75,18 @@ def _interrupt(number: int, frame: FrameType | None) -> None:
 
 
 def interrupt(frame: FrameType | None) -> None:
-    """Raise an interruption in a frame, or a moment later where none may be raised: in our hook itself."""
+    """Raise an interruption in a frame, or a moment later where none may be raised: in our hook itself.
+
+    Parameters
+    ----------
+    frame : frame or None
+        In which the signal fell, as its handler is told.
+
+    Raises
+    ------
+    KeyboardInterrupt
+        Where one may be raised.
+    """
     while frame is not None:
         if frame.f_code is _again.__code__:
             _thread.start_new_thread(_interrupt_soon, ())
@@ -82,8 +96,40 @@ def interrupt(frame: FrameType | None) -> None:
 
 
 def was_interrupted() -> bool:
-    """Whether a signal of `interrupted_by` came."""
+    """Return whether a signal of `interrupted_by` came.
+
+    Returns
+    -------
+    bool
+    """
     return _HEARD.is_set()
+
+
+@contextlib.contextmanager
+def undisturbed() -> Iterator[None]:
+    """Hold an interruption back until this is over: files are changing places.
+
+    Yields
+    ------
+    None
+        Signals that come meanwhile are raised afterwards.
+    """
+    if threading.current_thread() is not threading.main_thread():
+        yield
+        return
+    came: list[int] = []
+
+    def later(number: int, frame: FrameType | None) -> None:
+        came.append(number)
+
+    before = {number: signal.signal(number, later) for number in _SIGNALS}
+    try:
+        yield
+    finally:
+        for number, handler in before.items():
+            signal.signal(number, handler if handler is not None else signal.SIG_DFL)
+        if came:
+            signal.raise_signal(came[0])
 
 
 def open_streams() -> None:
@@ -104,13 +150,25 @@ def open_streams() -> None:
 
 
 def silence(stream: TextIO) -> None:
-    """Let a stream that takes nothing more lead nowhere, so that nothing is said of it at the end."""
+    """Let a stream that takes nothing more lead nowhere, so that nothing is said of it at the end.
+
+    Parameters
+    ----------
+    stream : TextIO
+        Such as `sys.stdout` of a pipe whose reader has gone.
+    """
     with contextlib.suppress(OSError, ValueError):
         os.dup2(os.open(os.devnull, os.O_WRONLY), stream.fileno())
 
 
 def flush_streams() -> bool:
-    """Put out what was printed; say whether all of it could be."""
+    """Put out what was printed; say whether all of it could be.
+
+    Returns
+    -------
+    bool
+        False where one of them was closed, or its disk was full.
+    """
     whole = True
     for stream in (sys.stdout, sys.stderr):
         try:

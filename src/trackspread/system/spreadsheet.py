@@ -14,6 +14,15 @@ def is_formula(text: str) -> bool:
 def guarded(text: str) -> str:
     """Return a text that no spreadsheet takes for a formula, with an apostrophe before it where needed.
 
+    Parameters
+    ----------
+    text : str
+        Text of a cell.
+
+    Returns
+    -------
+    str
+
     Examples
     --------
     >>> guarded(" =1+1"), guarded("sedge")
@@ -24,6 +33,15 @@ def guarded(text: str) -> str:
 
 def unguarded(text: str) -> str:
     """Return a text without the apostrophe that `guarded` puts on.
+
+    Parameters
+    ----------
+    text : str
+        Text of a cell, as it was read.
+
+    Returns
+    -------
+    str
 
     Examples
     --------

@@ -79,6 +79,22 @@ def in_order(
 
     Beside our own workers this process does jobs too, whenever it has given ``each`` of them so many. A job
     that was lost with its worker is done again here. At most ``ahead`` are under way.
+
+    Parameters
+    ----------
+    executor : Executor or None
+        Where jobs are done.
+    jobs : iterable of callable
+        Each is done once, without arguments.
+    ahead : int
+        Jobs under way at most.
+    each : int
+        Jobs that a worker of our own has before this process does one.
+
+    Yields
+    ------
+    object
+        What each job returned.
     """
     busy = each * executor.count if isinstance(executor, Workers) else ahead
     waiting: deque[tuple[Callable[[], Result], Future[Result]]] = deque()
@@ -98,14 +114,35 @@ def load(*modules: str) -> None:
 
 
 def load_ahead(executor: Executor | None, *modules: str) -> None:
-    """Let a worker load modules before the work that needs them comes; one that is lost costs nothing."""
+    """Let a worker load modules before the work that needs them comes; one that is lost costs nothing.
+
+    Parameters
+    ----------
+    executor : Executor or None
+        Without one nothing is done.
+    *modules : str
+        Full names.
+    """
     if executor is not None:
         with suppress(BrokenExecutor):
             executor.submit(load, *modules)
 
 
 def begun(executor: Executor | None, job: Callable[[], Result]) -> Callable[[], Result]:
-    """Begin a job on an executor; what comes back waits for its result, or does the job without one."""
+    """Begin a job on an executor; what comes back waits for its result, or does the job without one.
+
+    Parameters
+    ----------
+    executor : Executor or None
+        Where the job is done.
+    job : callable
+        Done once, without arguments.
+
+    Returns
+    -------
+    callable
+        Returns what the job returned.
+    """
     return partial(_ended, job, _begun(executor, job)) if executor else job
 
 
