@@ -37,7 +37,7 @@ from trackspread.geometry.consensus.centreline import centreline
 from trackspread.geometry.matching import match
 from trackspread.options import Options
 from trackspread.pipeline.analyse import analyse
-from trackspread.pipeline.route import Tracks, on_grid
+from trackspread.pipeline.tracks import Tracks, on_grid
 from trackspread.readers import read_files
 from trackspread.report.write import write_all
 from world import Receiver, simulate

@@ -12,7 +12,6 @@ import pytest
 from trackspread.errors import Cancelled
 from trackspread.model import Analysis, Estimate, Witness
 from trackspread.options import Options
-from trackspread.pipeline import analyse as module
 from trackspread.pipeline.analyse import analyse
 from trackspread.results.words.reasons import said
 from world import Fault, Globe, Receiver, Route, World, simulate
@@ -303,11 +302,6 @@ def test_a_reference_line_gives_the_bias() -> None:
     assert reference.receiver == "alder"
     assert reference.bias_m.value == pytest.approx(6.0, abs=2.0)
     assert analyse(as_witnesses(world), OPTIONS).routes[0].references == ()
-
-
-def test_routes_are_lettered_like_the_columns_of_a_sheet() -> None:
-    names = [module._name(k) for k in (0, 1, 25, 26, 27, 51, 52, 701, 702)]
-    assert names == [f"Route {x}" for x in ("A", "B", "Z", "AA", "AB", "AZ", "BA", "ZZ", "AAA")]
 
 
 def test_a_world_of_its_own_line_is_a_route() -> None:

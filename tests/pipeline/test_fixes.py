@@ -7,26 +7,17 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from trackspread.model import Witness
+from judged_routes import judged
 from trackspread.options import Options
 from trackspread.pipeline.fixes import first_station_m
-from trackspread.pipeline.route import Judged, first_centreline, judge, on_grid
+from trackspread.pipeline.route import Judged
 from trackspread.results.words.reasons import said
-from world import SHAPES, Receiver, World, simulate
+from world import SHAPES, Receiver, simulate
 from world.routes import rounded
 from world.witnesses import as_witnesses
 
 OPTIONS = Options()
 PAIR = (Receiver(name="alder"), Receiver(name="bilberry"))
-
-
-def judged(witnesses: list[Witness]) -> Judged:
-    tracks = on_grid(tuple(witnesses), OPTIONS)
-    return judge(tracks, *first_centreline(tracks, OPTIONS), OPTIONS)
-
-
-def of(world: World) -> Judged:
-    return judged(as_witnesses(world))
 
 
 def with_one_from(
@@ -45,7 +36,7 @@ def with_one_from(
 
 def test_the_first_station_is_reckoned_back_from_the_first_match() -> None:
     world = simulate("straight", seed=8, rides=4, length_m=1000, lights=0)
-    result = of(world)
+    result = judged(world)
     bundle, station = result.tracks.bundle, result.point_station_m.copy()
     part = bundle.of(2)
     known = np.flatnonzero(np.isfinite(station[part]))

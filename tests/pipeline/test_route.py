@@ -7,27 +7,19 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from judged_routes import judged
 from thinly import first_quick
 from trackspread.geometry.crossings import Crossings
-from trackspread.model import NOTHING, Witness
+from trackspread.model import NOTHING
 from trackspread.options import Options
 from trackspread.pipeline import route as module
-from trackspread.pipeline.route import Judged, first_centreline, judge, on_grid, scale_dof
+from trackspread.pipeline.route import Judged, scale_dof
 from trackspread.results.words.reasons import said
 from world import Fault, Receiver, World, simulate
 from world.witnesses import as_witnesses
 
 PAIR = (Receiver(name="alder"), Receiver(name="bilberry"))
 OPTIONS = Options()
-
-
-def judged(witnesses: list[Witness], options: Options = OPTIONS) -> Judged:
-    tracks = on_grid(tuple(witnesses), options)
-    return judge(tracks, *first_centreline(tracks, options), options)
-
-
-def of(world: World, options: Options = OPTIONS) -> Judged:
-    return judged(as_witnesses(world), options)
 
 
 def named(result: Judged, world: World) -> list[tuple[str, int, str, float, float]]:
@@ -45,33 +37,6 @@ def named(result: Judged, world: World) -> list[tuple[str, int, str, float, floa
     ]
 
 
-# --- on the grid -------------------------------------------------------------------------------------
-
-
-def test_traces_keep_their_distances_on_the_grid_and_their_names_become_numbers() -> None:
-    world = simulate("winding", seed=1, rides=3, length_m=800, receivers=PAIR, lights=0)
-    tracks = on_grid(tuple(as_witnesses(world)), OPTIONS)
-    assert tracks.ride.tolist() == [0, 0, 1, 1, 2, 2]
-    assert tracks.receiver.tolist() == [0, 1, 0, 1, 0, 1]
-    for number, recording in enumerate(world.recordings):
-        part = tracks.bundle.of(number)
-        east, north = world.globe.to_plane(recording.lon_deg, recording.lat_deg)
-        expected = np.hypot(np.diff(east), np.diff(north))
-        np.testing.assert_allclose(tracks.bundle.step_m()[part][1:], expected, rtol=1e-5, atol=1e-5)
-
-
-def test_a_trace_without_a_ride_is_a_ride_of_its_own() -> None:
-    world = simulate("winding", seed=1, rides=3, length_m=800)
-    tracks = on_grid(tuple(replace(w, ride="") for w in as_witnesses(world)), OPTIONS)
-    assert sorted(tracks.ride.tolist()) == [0, 1, 2]
-
-
-def test_the_utm_grid_is_used_when_asked_for() -> None:
-    witnesses = tuple(as_witnesses(simulate("winding", seed=1, rides=2, length_m=800)))
-    assert "+proj=utm" in on_grid(witnesses, Options(grid="utm")).grid.proj4
-    assert "+proj=tmerc" in on_grid(witnesses, OPTIONS).grid.proj4
-
-
 # --- causes ------------------------------------------------------------------------------------------
 
 STRETCH = Fault(kind="stretch", ride=1, receiver="alder", from_m=900, to_m=1150, offset_m=22.0)
@@ -82,7 +47,7 @@ def test_a_receiver_s_fault_and_a_rider_s_detour_are_told_apart_by_the_companion
     world = simulate(
         "straight", seed=2, rides=5, length_m=2400, receivers=PAIR, faults=[STRETCH, DETOUR], lights=0
     )
-    found = named(of(world), world)
+    found = named(judged(world), world)
     faults = [run for run in found if run[2] == "receiver"]
     assert [run[:2] for run in faults] == [("alder", 1)]
     assert faults[0][3:] == pytest.approx((900, 1150), abs=40.0)
@@ -101,20 +66,20 @@ def test_of_two_rides_with_two_receivers_only_what_strayed_is_told(seed: int) ->
         receivers=[Receiver(name=name, sigma_m=1.5) for name in ("alder", "birch")],
         faults=[Fault(kind="stretch", ride=0, receiver="alder", from_m=1000, to_m=1300, offset_m=22)],
     )  # fmt: skip
-    there = [run for run in named(of(world), world) if run[3] < 1300 and run[4] > 950]
+    there = [run for run in named(judged(world), world) if run[3] < 1300 and run[4] > 950]
     assert [(run[0], run[1], run[2]) for run in there] == [("alder", 0, "receiver")]
 
 
 def test_alone_nobody_can_tell_why() -> None:
     world = simulate("straight", seed=2, rides=5, length_m=2400, faults=[STRETCH], lights=0)
-    found = named(of(world), world)
+    found = named(judged(world), world)
     assert [run[:3] for run in found] == [("alder", 1, "unknown")]
 
 
 def test_a_detour_out_of_reach_is_a_stretch_too() -> None:
     far = Fault(kind="detour", ride=2, from_m=1200, to_m=1500, offset_m=150.0)
     world = simulate("straight", seed=3, rides=5, length_m=2400, receivers=PAIR, faults=[far], lights=0)
-    result = of(world)
+    result = judged(world)
     found = named(result, world)
     assert sorted(run[:3] for run in found) == [("alder", 2, "line"), ("bilberry", 2, "line")]
     assert all(run[3:] == pytest.approx((1200, 1500), abs=80) for run in found)
@@ -130,7 +95,7 @@ def test_a_stretch_after_a_gap_says_so_where_nobody_else_was_there(companion: bo
     ]
     receivers = PAIR if companion else PAIR[:1]
     world = simulate("straight", seed=4, rides=5, length_m=2400, receivers=receivers, faults=faults, lights=0)
-    causes = {run[2] for run in named(of(world), world) if run[:2] == ("alder", 1) and run[4] > 950}
+    causes = {run[2] for run in named(judged(world), world) if run[:2] == ("alder", 1) and run[4] > 950}
     assert causes == ({"receiver"} if companion else {"after a gap"})
 
 
@@ -144,7 +109,7 @@ def test_stretches_neither_bend_the_line_nor_enter_the_spread() -> None:
         for r, f, o in ((0, 700, 25), (1, 1200, -25))
     ]
     torn = simulate("straight", seed=5, rides=5, length_m=2000, lights=0, faults=faults)
-    plain, spoilt = of(calm), of(torn)
+    plain, spoilt = judged(calm), judged(torn)
     assert {r.trace for r in spoilt.runs} == {0, 1}
     spread = [np.sqrt(np.nanmean(j.variance.variance_m2)) for j in (plain, spoilt)]
     assert spread[1] == pytest.approx(spread[0], rel=0.08)
@@ -157,7 +122,7 @@ def test_stretches_neither_bend_the_line_nor_enter_the_spread() -> None:
 
 def test_what_is_left_out_covers_the_runs_with_a_margin() -> None:
     world = simulate("straight", seed=2, rides=5, length_m=2400, faults=[STRETCH], lights=0)
-    result = of(world)
+    result = judged(world)
     (run,) = result.runs
     out = np.flatnonzero(result.left_out[run.trace])
     assert (out[0], out[-1]) == (run.first - 3, run.last + 3)
@@ -167,7 +132,7 @@ def test_what_is_left_out_covers_the_runs_with_a_margin() -> None:
 def test_offsets_come_back_as_they_were() -> None:
     """On a straight line the offsets found are the true ones less the mean error of the line."""
     world = simulate("straight", seed=6, rides=5, length_m=1500, lights=0)
-    result = of(world)
+    result = judged(world)
     start = result.tracks.bundle
     for number, recording in enumerate(world.recordings):
         known = np.isfinite(result.point_station_m[start.of(number)])
@@ -189,7 +154,7 @@ def test_first_and_settled_fix_are_those_of_the_world() -> None:
     ]
     known = [True, True, False, True, True, True]
     world = simulate("straight", seed=7, rides=6, length_m=2000, faults=faults, start_known=known, lights=0)
-    result = of(world)
+    result = judged(world)
     for number, recording in enumerate(world.recordings):
         first, settled = result.fixes[number]
         if recording.start_known:
@@ -225,7 +190,7 @@ def test_a_start_far_off_is_a_settling_phase_from_the_first_station_on(shape: st
     """Beyond the reach of matching (60 m) too: the phase is shown whole, and its fix settles with the truth."""
     slow = Fault(kind="settling", ride=1, offset_m=offset_m, seconds=100.0)
     world = simulate(shape, seed=1, rides=5, length_m=3000, lights=0, faults=[slow])
-    result = of(world)
+    result = judged(world)
     (run,) = [r for r in result.runs if r.trace == 1]
     station = result.line.station_m
     assert run.cause == "settling"
@@ -273,7 +238,7 @@ def test_a_way_that_many_rides_took_is_one_variant_and_no_stretch(
         for r in range(others)
     ]
     world = simulate("straight", seed=1, rides=rides, length_m=length_m, lights=0, faults=faults)
-    result = of(world)
+    result = judged(world)
     (way,) = result.ways.found
     assert set(way.traces) == set(range(others))
     assert way.aside_m == pytest.approx(aside_m, abs=4.0)
@@ -290,7 +255,7 @@ def test_a_way_that_many_rides_took_is_one_variant_and_no_stretch(
 def test_two_loops_that_share_most_of_their_way_are_told_as_two_ways() -> None:
     faults = [Fault(kind="detour", ride=r, from_m=1200, to_m=1500, offset_m=150.0) for r in (0, 1, 2)]
     world = simulate("straight", seed=2, rides=6, length_m=3000, lights=0, faults=faults)
-    result = of(world)
+    result = judged(world)
     (way,) = result.ways.found
     assert set(way.traces) in ({0, 1, 2}, {3, 4, 5})
     assert way.aside_m == pytest.approx(150.0, abs=8.0)
@@ -323,7 +288,7 @@ def test_nothing_logged_is_between_the_first_and_the_last_crossing() -> None:
 
 def test_few_rides_that_wander_slowly_know_their_scale_badly() -> None:
     world = simulate("straight", seed=9, rides=4, length_m=1500, lights=0)
-    four = of(world)
+    four = judged(world)
     known = scale_dof(four.tracks, four.variance)
     shared = four.variance.correlation.mean_square(0, len(four.variance.count))
     assert known == pytest.approx(1.0 / shared)
@@ -336,7 +301,7 @@ def test_without_times_there_is_a_line_and_a_spread_and_no_fix() -> None:
         replace(w, trace=replace(w.trace, time_s=np.full(len(w.trace.time_s), np.nan)))
         for w in as_witnesses(world)
     ]
-    result, timed = judged(bare), of(world)
+    result, timed = judged(bare), judged(world)
     assert result.line.length_m == pytest.approx(timed.line.length_m, abs=1.0)
     assert np.nanmean(result.variance.variance_m2) == pytest.approx(
         np.nanmean(timed.variance.variance_m2), rel=0.05

@@ -12,7 +12,6 @@ from thinned import KINDS, thinned
 from trackspread.model import RouteResult
 from trackspread.options import Options
 from trackspread.pipeline.analyse import analyse
-from trackspread.pipeline.route import own_gap_m
 from world import Fault, Receiver, World, simulate
 
 pytestmark = pytest.mark.slow
@@ -118,17 +117,3 @@ def test_a_stretch_is_as_long_as_it_was_and_few_others_are_told(kind: str) -> No
     assert np.median(lengths) == pytest.approx(TO_M - FROM_M, abs=15.0)
     assert np.abs(np.subtract(lengths, TO_M - FROM_M)).max() < 50.0
     assert false <= 3
-
-
-def test_a_gap_is_what_is_long_for_this_receiver() -> None:
-    """80 m for one a second; 1.5 times the 95 % step for one that logs seldom; never above 400 m."""
-
-    def gap(*steps: float) -> float:
-        return own_gap_m(np.cumsum([0.0, *steps]), np.zeros(len(steps) + 1), 80.0)
-
-    assert gap(*[5.5] * 200) == 80.0
-    assert gap(*[5.5] * 200, 300.0) == 80.0, "a few gaps do not make a habit"
-    assert gap(*[90.0] * 40) == pytest.approx(135.0)
-    assert gap(*[0.0] * 500, *[90.0] * 40) == pytest.approx(135.0), "standing is no step"
-    assert gap(*[900.0] * 40) == 400.0
-    assert gap(0.0, 0.0) == 80.0

@@ -6,7 +6,7 @@ import numpy as np
 
 from records import make_analysis
 from trackspread import analyse
-from trackspread.pipeline.titles import titled
+from trackspread.pipeline.titles import name_of_route, titled
 from world import write_gpx
 from world.watches import ridden
 
@@ -61,3 +61,8 @@ def test_the_table_of_rides_names_a_route(tmp_path):
     named = [sheet[0] + ",route", *(line + (",To the mill" if "out_" in line else ",") for line in sheet[1:])]
     (tmp_path / "rides.csv").write_text("\n".join(named), encoding="utf-8")
     assert sorted(route.title for route in analyse(tmp_path).routes) == ["Homeward", "To the mill"]
+
+
+def test_routes_are_lettered_like_the_columns_of_a_sheet() -> None:
+    names = [name_of_route(k) for k in (0, 1, 25, 26, 27, 51, 52, 701, 702)]
+    assert names == [f"Route {x}" for x in ("A", "B", "Z", "AA", "AB", "AZ", "BA", "ZZ", "AAA")]

@@ -8,7 +8,7 @@ from trackspread import read
 from trackspread.readers import read_files
 from trackspread.report.style import receiver_look
 from trackspread.rides.colours import ALIKE, NAMES, colour_name, watch_slots
-from trackspread.rides.template import write_new_sheet
+from trackspread.rides.sheet.template import write_new_sheet
 from world import write_gpx
 from world.watches import ridden
 

@@ -8,7 +8,7 @@ from datetime import UTC, datetime
 import pytest
 
 from trackspread.errors import BadOption
-from trackspread.rides.table import moment_s
+from trackspread.rides.sheet.times import moment_s
 from trackspread.web.clock import Clock
 
 MOMENT_S = datetime(2031, 7, 4, 22, 30, 5, tzinfo=UTC).timestamp()

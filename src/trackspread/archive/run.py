@@ -22,7 +22,7 @@ from trackspread.archive.index import COLUMNS
 from trackspread.errors import FolderRefused, TrackspreadError, printable
 from trackspread.numeric.intervals import median_interval
 from trackspread.options import Options
-from trackspread.pipeline.unknown_watches import unknown_watches
+from trackspread.pipeline.inputs import unknown_watches
 from trackspread.results.words.reasons import said
 from trackspread.system.opening import place_of
 from trackspread.system.placing import is_abandoned, is_ours, whole
@@ -76,16 +76,29 @@ def analyse_archive(
 
     Parameters
     ----------
+    root : Path or str
+        Holds the route folders.
+    folder : Path or str
+        Where results go; may not exist yet. It must not lie among the traces.
+    options : Options, optional
+        All thresholds.
     executor : callable, optional
         Makes any `concurrent.futures.Executor`; a new one is asked for when one breaks. Without it all
         runs here, one route after the other.
     ahead : int
         Most routes under way at once; memory depends on it and not on the number of routes.
+    progress : callable, optional
+        Hears a phase and the share of it that is done.
 
     Returns
     -------
     list of Outcome
         In the order of the folders.
+
+    Raises
+    ------
+    FolderRefused
+        No folder below ``root`` holds traces, or the results would lie among them.
     """
     root, folder = place_of(root), place_of(folder)
     if folder == root or root in folder.parents or folder in root.parents:

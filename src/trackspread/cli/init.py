@@ -28,7 +28,7 @@ def command(folder: Path, rides: Path | None, workers: int) -> int:
     from trackspread.readers import read_files
     from trackspread.readers.sources import SHEET_NAME
     from trackspread.rides import assign_witnesses, read_sheets
-    from trackspread.rides.template import write_new_sheet
+    from trackspread.rides.sheet.template import write_new_sheet
 
     target = folder / SHEET_NAME
     if target.exists() or target.is_symlink():

@@ -94,7 +94,7 @@ def say_problems(analysis: Analysis) -> None:
     ----------
     analysis : Analysis
     """
-    from trackspread.pipeline.unknown_watches import unknown_watches
+    from trackspread.pipeline.inputs import unknown_watches
     from trackspread.results.words.reasons import said
     from trackspread.rides.clocks import WEEK_NUMBER
     from trackspread.rides.laps import LAPS

@@ -343,12 +343,8 @@ def _cautions(members: list[_Ridden], masks: list[Bools]) -> list[str]:
         if any(other != settings[0] for other in settings[1:]):
             changed = sorted({k for other in settings for k in other if other[k] != settings[0].get(k)})
             words.append(f"Analysed with different settings: {printable(', '.join(changed), 200)}.")
-    few = [
-        f"{r['receiver']} ({r['rides']})"
-        for one in members
-        for r in one.record["receivers"]
-        if r["rides"] < 4
-    ]
+    records = (record for one in members for record in one.record["receivers"])
+    few = [f"{record['receiver']} ({record['rides']})" for record in records if record["rides"] < 4]
     if few:
         words.append(f"Few rides: {printable(', '.join(few), 200)}.")
     return words

@@ -65,7 +65,7 @@ def changes(campaigns: Sequence[Campaign], confidence: float) -> tuple[Change, .
 
 
 def _change(before: Campaign, after: Campaign, receiver: str, confidence: float) -> Change:
-    tables, away = on_one_line(before, after)
+    tables, away = _on_one_line(before, after)
     old, new = (_squares(t, values, receiver) for t, values in zip(tables, away, strict=True))
     share = apart([(new, old)])
     both = np.concatenate([old, new])
@@ -94,7 +94,7 @@ def _squares(table: Ridden, away_m: Floats, receiver: str) -> Floats:
     return np.asarray(np.nansum(values[some] ** 2, axis=1) / count[some])
 
 
-def on_one_line(before: Campaign, after: Campaign) -> tuple[tuple[Ridden, Ridden], tuple[Floats, Floats]]:
+def _on_one_line(before: Campaign, after: Campaign) -> tuple[tuple[Ridden, Ridden], tuple[Floats, Floats]]:
     """Return the tables of two campaigns, and deviations (T, K) of each from the rides of both.
 
     The K stations are those of the first line that both share.

@@ -9,14 +9,14 @@ from typing import Literal
 from trackspread.model.reasons import NOTHING, Reason
 
 
-def with_bounds(value: float, low: float, high: float, spec: str = "") -> str:
+def _with_bounds(value: float, low: float, high: float, spec: str = "") -> str:
     """Return a figure and its interval, each in the format ``spec``; ``?`` stands for what is unknown.
 
     Examples
     --------
-    >>> with_bounds(3.04, 2.41, float("nan"), ".1f")
+    >>> _with_bounds(3.04, 2.41, float("nan"), ".1f")
     '3.0 (2.4–?)'
-    >>> with_bounds(float("nan"), float("nan"), float("nan"), ".1f")
+    >>> _with_bounds(float("nan"), float("nan"), float("nan"), ".1f")
     '?'
     """
     shown = [format(number, spec or ".3g") if isfinite(number) else "?" for number in (value, low, high)]
@@ -39,7 +39,7 @@ class Estimate:
     reason: Reason = NOTHING
 
     def __format__(self, spec: str) -> str:
-        return with_bounds(self.value, self.low, self.high, spec)
+        return _with_bounds(self.value, self.low, self.high, spec)
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -55,7 +55,7 @@ class MedianEstimate:
     reason: Reason = NOTHING
 
     def __format__(self, spec: str) -> str:
-        return with_bounds(self.median, self.low, self.high, spec)
+        return _with_bounds(self.median, self.low, self.high, spec)
 
 
 ClaimCode = Literal["less", "alike", "more", "none"]

@@ -67,7 +67,7 @@ class RouteMethods:
     __slots__ = ()
 
     def __repr__(self) -> str:
-        return f"<{route_line(self)}>"  # type: ignore[arg-type]
+        return f"<{_route_line(self)}>"  # type: ignore[arg-type]
 
     def plot(self, kind: str = "spread", axes: Any = None) -> Any:
         """Draw the route's spread, or the offset of every trace, along its stations.
@@ -190,7 +190,7 @@ class AnalysisMethods:
         return layer(self, kind)  # type: ignore[arg-type]
 
 
-def route_line(route: RouteResult) -> str:
+def _route_line(route: RouteResult) -> str:
     """Return a route in one line: name, length, traces, watches, spread."""
     watches = len(route.receivers)
     spread = route.told_spread
@@ -212,5 +212,5 @@ def _lines(analysis: Analysis) -> list[str]:
     if analysis.problems:
         head += f", {len(analysis.problems)} problems"
     more = and_more(len(analysis.routes), MOST_ROUTES)
-    lines = [*map(route_line, analysis.routes[:MOST_ROUTES]), *([f"… {more}"] if more else [])]
+    lines = [*map(_route_line, analysis.routes[:MOST_ROUTES]), *([f"… {more}"] if more else [])]
     return [head, *(f"  {line}" for line in lines)]

@@ -11,13 +11,10 @@ import numpy as np
 
 from trackspread import __version__
 from trackspread.geometry.consensus.lines import NoLine
-from trackspread.geometry.crossings import Crossings
-from trackspread.geometry.matching import Line
 from trackspread.model import (
     NOTHING,
     Analysis,
     Floats,
-    InputRecord,
     Reason,
     ReferenceResult,
     RouteResult,
@@ -29,16 +26,18 @@ from trackspread.options import Options
 from trackspread.pipeline import figures
 from trackspread.pipeline.claims import claimed_at
 from trackspread.pipeline.comparison import comparison
+from trackspread.pipeline.inputs import input_record, notes_on_inputs
 from trackspread.pipeline.pairs_told import pairs_told
-from trackspread.pipeline.route import Judged, first_centreline, judge, on_grid, with_rides_of
+from trackspread.pipeline.route import Judged, first_centreline, judge
 from trackspread.pipeline.route_notes import notes_of
-from trackspread.pipeline.titles import given_title, titled
-from trackspread.pipeline.unknown_watches import unknown_watches
+from trackspread.pipeline.titles import given_title, name_of_route, titled
+from trackspread.pipeline.trace_figures import trace_figures
+from trackspread.pipeline.tracks import on_grid, with_rides_of
 from trackspread.rides.clocks import with_companions
-from trackspread.rides.duplicates import same_recording
+from trackspread.rides.duplicates import doubles_of
 from trackspread.rides.laps import numbered, with_laps
 from trackspread.rides.resumed import with_rides_apart
-from trackspread.rides.routes import LEAST_LENGTH_M, Grouping, grouped, order_of_routes
+from trackspread.rides.routes import LEAST_LENGTH_M, grouped, order_of_routes
 from trackspread.statistics.astray.events import events_of, is_elsewhere
 from trackspread.statistics.film_list import film_entries
 from trackspread.statistics.reference import NOT_BESIDE, NoReference, reference_offset, reference_results
@@ -129,7 +128,7 @@ def analyse(
     routes = titled(routes, options.corridor_m)
     compared = comparison(routes, options)
     routes = pairs_told(routes, compared)
-    inputs = tuple(_input(w, route_of.get(i, ""), strays.get(i, NOTHING)) for i, w in enumerate(every))
+    inputs = tuple(input_record(w, route_of.get(i, ""), strays.get(i, NOTHING)) for i, w in enumerate(every))
     return Analysis(
         version=__version__,
         created_s=created_s,
@@ -137,7 +136,7 @@ def analyse(
         inputs=inputs,
         routes=routes,
         problems=problems,
-        notes=_notes(groups, inputs),
+        notes=notes_on_inputs(inputs, bool(groups.routes)),
         comparison=compared,
     )
 
@@ -216,7 +215,7 @@ def analyse_route(
     tell(0.02)
     line, station, found = first_centreline(tracks, options)
     tell(0.6)
-    doubles = _doubles(members, line, found)
+    doubles = doubles_of(members, line, found)
     used = {i: w for i, w in members.items() if i not in doubles}
     if len(used) < 2:
         return RouteWork(used=used, doubles=doubles, result=None, reason=ONE_RECORDING)
@@ -232,26 +231,6 @@ def analyse_route(
     tell(0.93)
     result = route_result(judged, reference, options)
     return RouteWork(used=used, doubles=doubles, result=replace(result, notes=(*result.notes, *doubts)))
-
-
-def _doubles(members: dict[int, Witness], line: Line, found: Crossings) -> dict[int, Reason]:
-    """Return which members are copies of another recording, and of which: the most telling one."""
-    points = [np.column_stack([w.trace.lon_deg, w.trace.lat_deg]) for w in members.values()]
-    label = same_recording(line.station_m, found.offset_m, found.time_s, points)
-    first: dict[int, str] = {}
-    doubles = {}
-    labelled = zip(members.items(), label.tolist(), strict=True)
-    for (i, witness), number in sorted(labelled, key=lambda entry: _telling(entry[0][1]), reverse=True):
-        if number in first:
-            doubles[i] = Reason.of("same_recording", of=first[number])
-        first.setdefault(number, witness.trace.file)
-    return doubles
-
-
-def _telling(witness: Witness) -> tuple[bool, int, bool, bool]:
-    """Return what makes one of several copies the witness: the table of rides, points, receiver, start."""
-    listed = "sheet" in (witness.receiver_from, witness.ride_from) or witness.start_source == "declared"
-    return listed, len(witness.trace.lon_deg), witness.receiver_from != "none", np.isfinite(witness.start_s)
 
 
 def route_result(
@@ -281,7 +260,7 @@ def route_result(
     stretches, variants = figures.stretches(judged), figures.variants(judged)
     correlation_m = judged.variance.correlation.length_m()
     of_all = figures.spreads(judged, np.arange(len(tracks.witnesses)), options)
-    traces = figures.traces(judged)
+    traces = trace_figures(judged)
     return RouteResult(
         name="",
         length_m=line.length_m,
@@ -362,44 +341,7 @@ def _named(
     for work in ordered:
         if work.result is not None:
             routes.append(
-                replace(work.result, name=_name(len(routes)), title=given_title(work.used.values()))
+                replace(work.result, name=name_of_route(len(routes)), title=given_title(work.used.values()))
             )
             route_of.update(dict.fromkeys(work.used, routes[-1].name))
     return tuple(routes), route_of
-
-
-def _name(number: int) -> str:
-    """Return A, B, …, Z, AA, AB, …"""
-    letters = ""
-    number += 1
-    while number:
-        number, rest = divmod(number - 1, 26)
-        letters = chr(65 + rest) + letters
-    return f"Route {letters}"
-
-
-def _input(witness: Witness, route: str, reason: Reason) -> InputRecord:
-    trace = witness.trace
-    return InputRecord(
-        file=trace.file,
-        format=trace.format,
-        name=trace.name,
-        points=len(trace.lon_deg),
-        points_set_aside=trace.points_set_aside,
-        receiver=witness.receiver,
-        ride=witness.ride,
-        receiver_from=witness.receiver_from,
-        ride_from=witness.ride_from,
-        route=route,
-        status="used" if route else "set aside",
-        reason=reason,
-        findings=trace.findings,
-        start_time_s=trace.first_time_s(),
-        note=witness.note,
-    )
-
-
-def _notes(groups: Grouping, inputs: Sequence[InputRecord]) -> tuple[Reason, ...]:
-    told = unknown_watches(inputs)
-    alone = () if groups.routes else (Reason("no_route"),)
-    return ((told,) if told else ()) + alone

@@ -6,24 +6,20 @@ from itertools import pairwise
 
 import numpy as np
 
-from trackspread.geometry.polyline import cumulative_length
 from trackspread.model import (
     Bools,
     Estimate,
     Floats,
-    Gap,
     Ints,
     PairResult,
     ReceiverResult,
     Segment,
     SegmentReceiver,
     Stretch,
-    TraceResult,
     Variant,
 )
 from trackspread.model.arrays import kept
 from trackspread.numeric.means import about_mean
-from trackspread.numeric.runs import runs
 from trackspread.options import Options
 from trackspread.pairs.compare import pair_results
 from trackspread.pipeline.claims import claim_code, claim_of, claim_over
@@ -72,7 +68,7 @@ def every_offset_m(judged: Judged) -> Floats:
     return np.where(judged.found.away, judged.found.away_m, judged.found.offset_m)
 
 
-def went_elsewhere(judged: Judged) -> Bools:
+def _went_elsewhere(judged: Judged) -> Bools:
     """Return where the rider took another way, which is no error, shape (T, S).
 
     By a variant, by a stretch (`is_elsewhere`), and before an approach met the route (`approached_to_m`).
@@ -104,7 +100,7 @@ def spreads(judged: Judged, rows: Ints, options: Options) -> Spreads:
     kept, every : Estimate
         Metres.
     """
-    every = _variance(judged, rows, every_offset_m(judged), went_elsewhere(judged))
+    every = _variance(judged, rows, every_offset_m(judged), _went_elsewhere(judged))
     kept_only = of_route(_kept_variance(judged, rows), options.confidence)
     return kept_only, of_route(every, options.confidence, bursts=True)
 
@@ -275,97 +271,6 @@ def variants(judged: Judged) -> tuple[Variant, ...]:
     )
 
 
-def traces(judged: Judged) -> tuple[TraceResult, ...]:
-    """Return every trace with its own figures.
-
-    Parameters
-    ----------
-    judged : Judged
-        See `judge`.
-
-    Returns
-    -------
-    tuple of TraceResult
-        In the order of the rows of ``judged``.
-    """
-    return tuple(_trace(judged, number) for number in range(len(judged.tracks.witnesses)))
-
-
-def _trace(judged: Judged, number: int) -> TraceResult:
-    witness, bundle = judged.tracks.witnesses[number], judged.tracks.bundle
-    trace, part = witness.trace, bundle.of(number)
-    own = np.where(judged.left_out[number], np.nan, judged.deviation.deviation_m[number])
-    own = own[np.isfinite(own)]
-    rides = len(np.unique(judged.tracks.ride))
-    shrink = np.sqrt(1.0 - 1.0 / rides) if rides > 1 else np.nan
-    seen = np.isfinite(judged.found.offset_m[number]) | judged.found.away[number]
-    first, settled = judged.fixes[number]
-    x, y = judged.tracks.grid.forward(trace.lon_deg, trace.lat_deg)
-    return TraceResult(
-        number=number,
-        file=trace.file,
-        part=trace.part,
-        name=trace.name,
-        receiver=witness.receiver,
-        ride=witness.ride,
-        first_fix=first,
-        settled_fix=settled,
-        spread_m=float(np.sqrt(np.mean(own**2)) * shrink) if len(own) else float("nan"),
-        bias_m=float(np.mean(own)) if len(own) else float("nan"),
-        p95_m=float(np.quantile(np.abs(own), 0.95) * shrink) if len(own) else float("nan"),
-        coverage=float(seen.mean()),
-        recorded_length_m=float(cumulative_length(x, y)[-1]),
-        gaps=_gaps(judged, number),
-        lon_deg=trace.lon_deg,
-        lat_deg=trace.lat_deg,
-        time_s=trace.time_s,
-        station_m=_station_of_logged(judged, number, part),
-        break_before=trace.break_before,
-        claimed_m=claim_of(trace.claims.accuracy_m),
-        firmware=witness.firmware,
-        colour=witness.colour,
-    )
-
-
-def _station_of_logged(judged: Judged, number: int, part: slice) -> Floats:
-    """Return the station of every logged point, shape (P,): by time, or by number where all were kept."""
-    at, bundle = judged.point_station_m[part], judged.tracks.bundle
-    logged = judged.tracks.witnesses[number].trace.time_s
-    time = bundle.time_s[part]
-    known = np.flatnonzero(np.isfinite(time))
-    if len(at) == len(logged):
-        return np.roll(at, -_begins(judged, number, part))
-    if len(known) < 2:
-        return np.full(len(logged), np.nan)
-    known = known[np.argsort(time[known], kind="stable")]
-    return np.interp(logged, time[known], at[known])
-
-
-def _begins(judged: Judged, number: int, part: slice) -> int:
-    """Return where in the bundle a trace's first point is: not first where it started amid a circuit."""
-    bundle, trace = judged.tracks.bundle, judged.tracks.witnesses[number].trace
-    x, y = judged.tracks.grid.forward(trace.lon_deg[:1], trace.lat_deg[:1])
-    return int(np.argmin((bundle.x[part] - x) ** 2 + (bundle.y[part] - y) ** 2 > 1e-9))
-
-
-def _gaps(judged: Judged, number: int) -> tuple[Gap, ...]:
-    """Return the pieces of the line over which a trace logged nothing, between its first and last point."""
-    seen = np.isfinite(judged.found.offset_m[number]) | judged.found.away[number]
-    inside = np.flatnonzero(seen)
-    if len(inside) == 0:
-        return ()
-    missing = ~seen
-    missing[: inside[0]] = missing[inside[-1] :] = False
-    time, station = judged.found.time_s[number], judged.line.station_m
-    return tuple(
-        Gap(
-            from_m=float(station[a - 1]), to_m=float(station[b + 1]), seconds=float(time[b + 1] - time[a - 1])
-        )
-        for a, b in runs(missing)
-        if not time[b + 1] < time[a - 1]  # where it started and ended amid a circuit
-    )
-
-
 def pairs(judged: Judged, options: Options) -> tuple[PairResult, ...]:
     """Return the figures of every two receivers that were ridden together.
 
@@ -384,7 +289,7 @@ def pairs(judged: Judged, options: Options) -> tuple[PairResult, ...]:
     names = ["" if witness.receiver == UNKNOWN else witness.receiver for witness in witnesses]
     rides = [witness.ride for witness in witnesses]
     return pair_results(
-        judged.line.station_m, found.offset_m, kept(judged.deviation.deviation_m, went_elsewhere(judged)),
+        judged.line.station_m, found.offset_m, kept(judged.deviation.deviation_m, _went_elsewhere(judged)),
         found.time_s, judged.left_out, names, rides, options, correlation.length_m(), correlation.heading_rad,
     )  # fmt: skip
 
@@ -397,7 +302,6 @@ def receivers(judged: Judged, options: Options, of_all: Spreads | None = None) -
     judged : Judged
         See `judge`.
     options : Options
-        For the confidence of the intervals.
     of_all : (Estimate, Estimate), optional
         `spreads` of all traces, where they are known: those of a receiver that is alone.
 

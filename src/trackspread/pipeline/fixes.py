@@ -89,7 +89,7 @@ def fixes(
             first = replace(first, reason=Reason(witness.start_reason))
         if np.isfinite(first.value_s):
             first = replace(first, seen_s=witness.fix_seen_s - witness.start_s)
-        joined, joined_time = joining(bundle, station_m, number, first, first_time)
+        joined, joined_time = _joining(bundle, station_m, number, first, first_time)
         settled, stations = settled_fix(
             joined,
             joined_time,
@@ -184,7 +184,7 @@ def _approached(first: FirstFix, settled: SettledFix, met_m: float) -> Fixes:
     return first, replace(settled, value_s=nan, at_station_m=met_m, censored=False, reason=reason)
 
 
-def joining(
+def _joining(
     bundle: Bundle, station_m: Floats, trace: int, first: FirstFix, first_time_s: float
 ) -> tuple[FirstFix, float]:
     """Return place and time from which a trace may have settled: not before the piece that comes to the line.

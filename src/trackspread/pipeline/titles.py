@@ -1,4 +1,4 @@
-"""What people call the routes: outward and homeward, where two are one way, there and back."""
+"""Names and titles of routes: outward and homeward, where two are one way, there and back."""
 
 from __future__ import annotations
 
@@ -16,6 +16,31 @@ from trackspread.model.arrays import earliest
 SAME_WAY = 0.7
 """The share of each of two routes that must lie beside the other, as for traces of one route."""
 POSE_STEP_M = 25.0  # m between places of a way
+
+
+def name_of_route(number: int) -> str:
+    """Return the name of a route: A, B, …, Z, AA, AB, …
+
+    Parameters
+    ----------
+    number : int
+        From 0.
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> name_of_route(0), name_of_route(26)
+    ('Route A', 'Route AA')
+    """
+    letters = ""
+    number += 1
+    while number:
+        number, rest = divmod(number - 1, 26)
+        letters = chr(65 + rest) + letters
+    return f"Route {letters}"
 
 
 def given_title(witnesses: Iterable[Witness]) -> str:

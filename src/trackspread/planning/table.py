@@ -138,7 +138,7 @@ def ride_plans(
     --------
     >>> (plan,) = ride_plans(None, 0.2, 1.5, 0.8, 0.95, None, None)
     >>> plan.spread_rides
-    50
+    49
     """
     known = _pilots(load_result(pilot)) if pilot is not None else []
     return tuple(

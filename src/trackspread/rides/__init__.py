@@ -8,6 +8,6 @@
 """
 
 from trackspread.rides.assign import assign_witnesses, rows_of
-from trackspread.rides.table import Sheet, read_sheets
+from trackspread.rides.sheet.table import Sheet, read_sheets
 
 __all__ = ["Sheet", "assign_witnesses", "read_sheets", "rows_of"]

@@ -12,8 +12,9 @@ from trackspread.readers.read import FileTraces, ReadResult
 from trackspread.rides.at_once import Pair, joined_rides, made_at_once, of_two_watches, timed
 from trackspread.rides.clocks import with_weeks_mended
 from trackspread.rides.colours import COLOURS, UNKNOWN
-from trackspread.rides.ride_log import with_log
-from trackspread.rides.table import Row, Sheet, plain_name, seen_seconds, start_seconds
+from trackspread.rides.sheet.ride_log import with_log
+from trackspread.rides.sheet.table import Row, Sheet, plain_name
+from trackspread.rides.sheet.times import seen_seconds, start_seconds
 from trackspread.rides.watches import device_names, pattern_names, writer_names
 
 FORMATS = frozenset(("gpx", "nmea", "kml", "csv", "parquet", "traces", "files", "export"))

@@ -7,8 +7,10 @@ from collections.abc import Iterator, Sequence
 import numpy as np
 from scipy.spatial import cKDTree
 
+from trackspread.geometry.crossings import Crossings
+from trackspread.geometry.matching import Line
 from trackspread.geometry.sphere import EARTH_RADIUS_M, places_m
-from trackspread.model import Bools, Floats, Ints
+from trackspread.model import Bools, Floats, Ints, Reason, Witness
 
 MEDIAN_M = 0.12  # same recording: half of the offsets within, m
 P90_M = 0.35  # same recording: 90 % within, m
@@ -93,6 +95,41 @@ def _agree(two_m: Floats, two_s: Floats) -> bool:
     late = two_s[0] - two_s[1]
     late = late[np.isfinite(late)]
     return len(late) == 0 or bool(np.quantile(np.abs(late - np.median(late)), 0.75) < CLOCK_WANDER_S)
+
+
+def doubles_of(members: dict[int, Witness], line: Line, found: Crossings) -> dict[int, Reason]:
+    """Return which members are copies of another recording, and of which: the most telling one.
+
+    Parameters
+    ----------
+    members : dict of int to Witness
+        The traces of a route, by their number among all.
+    line : Line
+        Its centreline.
+    found : Crossings
+        Where and when each trace crosses it, in the order of the members.
+
+    Returns
+    -------
+    dict of int to Reason
+        By number; who is not in it is no copy.
+    """
+    points = [np.column_stack([w.trace.lon_deg, w.trace.lat_deg]) for w in members.values()]
+    label = same_recording(line.station_m, found.offset_m, found.time_s, points)
+    first: dict[int, str] = {}
+    doubles = {}
+    labelled = zip(members.items(), label.tolist(), strict=True)
+    for (i, witness), number in sorted(labelled, key=lambda entry: _telling(entry[0][1]), reverse=True):
+        if number in first:
+            doubles[i] = Reason.of("same_recording", of=first[number])
+        first.setdefault(number, witness.trace.file)
+    return doubles
+
+
+def _telling(witness: Witness) -> tuple[bool, int, bool, bool]:
+    """Return what makes one of several copies the witness: the table of rides, points, receiver, start."""
+    listed = "sheet" in (witness.receiver_from, witness.ride_from) or witness.start_source == "declared"
+    return listed, len(witness.trace.lon_deg), witness.receiver_from != "none", np.isfinite(witness.start_s)
 
 
 # --- copies by their points --------------------------------------------------------------------------

@@ -63,6 +63,11 @@ def interrupted_by(*names: str) -> None:
     """Let signals interrupt this process, and remember that one came.
 
     A library that is being loaded may turn an interruption into an error of its own; `was_interrupted` tells.
+
+    Parameters
+    ----------
+    *names : str
+        Such as ``"SIGINT"``; those that the system does not have are passed over.
     """
     for name in names:
         if hasattr(signal, name):

@@ -6,7 +6,7 @@ FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r", "＝", "＋", "－", "＠")
 """First signs of a formula (OWASP, "CSV Injection"), the full-width ones too."""
 
 
-def is_formula(text: str) -> bool:
+def _is_formula(text: str) -> bool:
     """Return whether a spreadsheet may run a text: a formula starts it, perhaps behind blanks."""
     return text.lstrip(" \n").startswith(FORMULA_STARTS) or text.startswith("\n")
 
@@ -28,7 +28,7 @@ def guarded(text: str) -> str:
     >>> guarded(" =1+1"), guarded("sedge")
     ("' =1+1", 'sedge')
     """
-    return f"'{text}" if is_formula(text) else text
+    return f"'{text}" if _is_formula(text) else text
 
 
 def unguarded(text: str) -> str:
@@ -48,4 +48,4 @@ def unguarded(text: str) -> str:
     >>> unguarded("' =1+1"), unguarded("'tis")
     (' =1+1', "'tis")
     """
-    return text[1:] if text.startswith("'") and is_formula(text[1:]) else text
+    return text[1:] if text.startswith("'") and _is_formula(text[1:]) else text

@@ -40,7 +40,7 @@ class Workers(ProcessPoolExecutor):
     def submit(self, fn: Callable[..., Result], /, *args: Any, **kwargs: Any) -> Future[Result]:
         """Do a piece of work in one of the processes."""
         with _born_deaf():
-            return super().submit(interruptible, fn, *args, **kwargs)
+            return super().submit(_interruptible, fn, *args, **kwargs)
 
     def __exit__(self, kind: type[BaseException] | None, error: Any, trace: Any) -> bool | None:
         """Wait for the work to end; after an error it is interrupted first."""
@@ -108,7 +108,13 @@ def in_order(
 
 
 def load(*modules: str) -> None:
-    """Load modules: a worker that has done so ahead begins at once with what needs them."""
+    """Load modules: a worker that has done so ahead begins at once with what needs them.
+
+    Parameters
+    ----------
+    *modules : str
+        Full names.
+    """
     for name in modules:
         import_module(name)
 
@@ -162,7 +168,7 @@ def _ended(job: Callable[[], Result], future: Future[Result]) -> Result:
         return job()
 
 
-def interruptible(work: Callable[..., Result], /, *args: Any, **kwargs: Any) -> Result:
+def _interruptible(work: Callable[..., Result], /, *args: Any, **kwargs: Any) -> Result:
     """Do a piece of work in a worker: an interruption ends it, and between two it is passed over.
 
     A worker that was interrupted does nothing more: modules may be loaded by half.

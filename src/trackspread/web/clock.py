@@ -8,7 +8,7 @@ from datetime import UTC, datetime, tzinfo
 from zoneinfo import ZoneInfo
 
 from trackspread.errors import BadOption, printable
-from trackspread.rides.table import is_time_without_zone
+from trackspread.rides.sheet.times import is_time_without_zone
 
 NO_TIME = "no times"
 

@@ -12,8 +12,8 @@ from trackspread.errors import Problem
 from trackspread.model import Witness
 from trackspread.readers import ReadResult, read_files
 from trackspread.rides import Sheet, assign_witnesses, read_sheets, rows_of
-from trackspread.rides.table import COLUMNS as SHEET_COLUMNS
-from trackspread.rides.table import Row
+from trackspread.rides.sheet.table import COLUMNS as SHEET_COLUMNS
+from trackspread.rides.sheet.table import Row
 from trackspread.system.progress import Progress
 from trackspread.system.spreadsheet import guarded
 

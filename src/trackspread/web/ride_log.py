@@ -8,7 +8,7 @@ from importlib.resources import files
 from trackspread.errors import BadOption, printable
 from trackspread.report import style
 from trackspread.report.policy import json_block, with_policy
-from trackspread.rides.table import LONGEST_CELL
+from trackspread.rides.sheet.table import LONGEST_CELL
 from trackspread.system.spreadsheet import FORMULA_STARTS
 
 MOST_WATCHES = 20  # watches on one page
@@ -18,7 +18,7 @@ def log_page(watches: Sequence[str] = ()) -> str:
     """Return the page, which opens offline and asks for nothing; ``watches`` are offered on it.
 
     What is pressed is kept in the page's own storage, and saved as a table of rides whose rows name no
-    file: `rides.ride_log` matches them by watch and time.
+    file: `rides.sheet.ride_log` matches them by watch and time.
 
     Raises
     ------

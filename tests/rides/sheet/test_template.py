@@ -12,8 +12,8 @@ from trackspread.errors import FolderRefused
 from trackspread.readers import ReadResult
 from trackspread.readers.read import FileTraces
 from trackspread.rides import assign_witnesses
-from trackspread.rides.table import COLUMNS, Sheet
-from trackspread.rides.template import write_new_sheet
+from trackspread.rides.sheet.table import COLUMNS, Sheet
+from trackspread.rides.sheet.template import write_new_sheet
 
 
 def written(folder: Path, *names: str) -> list[dict[str, str]]:

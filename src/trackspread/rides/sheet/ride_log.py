@@ -15,16 +15,8 @@ import numpy as np
 from trackspread.errors import Problem
 from trackspread.model import Trace
 from trackspread.rides.at_once import Pair
-from trackspread.rides.table import (
-    COLUMNS,
-    LIKELY_WAIT_S,
-    LONGEST_DECLARED_WAIT_S,
-    MOST_HOURS,
-    Noted,
-    Row,
-    moment_s,
-    plain_name,
-)
+from trackspread.rides.sheet.table import COLUMNS, Noted, Row, plain_name
+from trackspread.rides.sheet.times import LIKELY_WAIT_S, LONGEST_DECLARED_WAIT_S, MOST_HOURS, moment_s
 
 CLEAR_S = 60.0  # s by which the nearest ride must be nearer than the next
 _NAME_IT = "name the file in the column file, or take the row out"
@@ -66,15 +58,17 @@ def with_log(
 
     Parameters
     ----------
-    watches : sequence of str
+    traces : sequence of Trace, length T
+        All traces.
+    watches : sequence of str, length T
         The watch of each trace, ``""`` where it is not known.
-    rows : sequence of Row or None
+    rows : sequence of Row or None, length T
         What the table says of each trace by the name of its file.
     noted : sequence of Noted
         Rows of the log.
     copies : sequence of (int, int)
         Pairs of traces that are one recording in two files.
-    inferred : sequence of bool
+    inferred : sequence of bool, length T
         Whether the watch of each trace is what its file calls it, and nobody's own word.
 
     Returns

@@ -17,7 +17,7 @@ from trackspread.errors import FolderRefused, printable
 from trackspread.model import Witness
 from trackspread.readers.read import FileTraces
 from trackspread.rides.colours import UNKNOWN, colour_name, watch_slots
-from trackspread.rides.table import COLUMNS
+from trackspread.rides.sheet.table import COLUMNS
 from trackspread.rides.watches import proposed_name
 from trackspread.system.spreadsheet import guarded
 

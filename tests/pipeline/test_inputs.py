@@ -1,4 +1,4 @@
-"""Traces of unknown watches: said at once, figures per watch withheld, the rest as ever."""
+"""What became of every trace; unknown watches: said at once, their figures withheld, the rest as ever."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from corpus.blocks import gpx, saved, track
 from trackspread import analyse
 from trackspread.cli import main
 from trackspread.model import NOTHING
-from trackspread.pipeline.unknown_watches import unknown_watches
+from trackspread.pipeline.inputs import unknown_watches
 from trackspread.results.words.reasons import said
 
 
@@ -59,3 +59,11 @@ def test_known_watches_are_not_told(folder: Path) -> None:
     analysis = analyse(folder)
     assert unknown_watches(analysis.inputs) == NOTHING
     assert [receiver.receiver for receiver in analysis.routes[0].receivers] == ["moss"]
+
+
+def test_every_file_is_accounted_for_with_its_points_and_its_reason(folder: Path) -> None:
+    saved(folder, ride(9, "program 1").replace('lat="75', 'lat="74'), "elsewhere.gpx")
+    *used, alone = sorted(analyse(folder).inputs, key=lambda record: record.file)
+    assert [(record.route, record.status, record.points) for record in used] == [("Route A", "used", 240)] * 4
+    assert (alone.route, alone.status, bool(said(alone.reason))) == ("", "set aside", True)
+    assert alone.start_time_s == 1_941_429_600.0  # 2031-07-10T06:00:00Z
