@@ -37,7 +37,17 @@ class Row:
 
 
 def rows_of(analysis: m.Analysis) -> tuple[Row, ...]:
-    """Return one row a watch, in the order of the comparison."""
+    """Return one row a watch, in the order of the comparison.
+
+    Parameters
+    ----------
+    analysis : Analysis
+
+    Returns
+    -------
+    tuple of Row
+        Without a comparison in the order of the routes, each with one estimate a route.
+    """
     compared = {s.receiver: s for s in analysis.comparison.receivers} if analysis.comparison else {}
     rows = []
     for receiver, slot in watches_of(analysis).items():

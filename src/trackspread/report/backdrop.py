@@ -57,6 +57,17 @@ NO_BACKDROP = Backdrop()
 def read_backdrop(ground: Path | None, places: Path | None) -> Backdrop:
     """Read lines from GeoJSON or a GeoPackage, and places from a table ``name,lon,lat`` or ``name,station``.
 
+    Parameters
+    ----------
+    ground : Path or None
+        Lines or areas, at most 200 MB.
+    places : Path or None
+        In UTF-8, degrees or metres; a column ``route`` counts from 1.
+
+    Returns
+    -------
+    Backdrop
+
     Raises
     ------
     UnreadableFile
@@ -68,7 +79,19 @@ def read_backdrop(ground: Path | None, places: Path | None) -> Backdrop:
 
 
 def lines_near(backdrop: Backdrop, routes: Sequence[m.RouteResult]) -> list[Line]:
-    """Return the lines around some routes, no finer than can be seen."""
+    """Return the lines within `AROUND_M` of the box that holds some routes, no finer than can be seen.
+
+    Parameters
+    ----------
+    backdrop : Backdrop
+    routes : sequence of RouteResult
+
+    Returns
+    -------
+    list of tuple of ndarray
+        Longitude, on the routes' turn around the globe, and latitude of each piece, degrees; thinned to
+        `MOST_GROUND_POINTS` as far as `THINNINGS_M` goes.
+    """
     west = min(float(r.lon_deg.min()) for r in routes)
     east = max(float(r.lon_deg.max()) for r in routes)
     south = min(float(r.lat_deg.min()) for r in routes)
@@ -91,7 +114,20 @@ def lines_near(backdrop: Backdrop, routes: Sequence[m.RouteResult]) -> list[Line
 
 
 def places_on(backdrop: Backdrop, number: int, route: m.RouteResult) -> list[tuple[float, str]]:
-    """Return station and name of the places beside a route."""
+    """Return the places beside a route, in order of station.
+
+    Parameters
+    ----------
+    backdrop : Backdrop
+    number : int
+        Of the route, from 0.
+    route : RouteResult
+
+    Returns
+    -------
+    list of (float, str)
+        Station in metres, and name; a place by longitude and latitude lies within `BESIDE_M` of the line.
+    """
     found = []
     for place in backdrop.places:
         station = place.station_m if place.route == number else float("nan")
@@ -105,7 +141,18 @@ def places_on(backdrop: Backdrop, number: int, route: m.RouteResult) -> list[tup
 
 
 def places_shown(backdrop: Backdrop, analysis: m.Analysis) -> list[tuple[str, float, float]]:
-    """Return name, longitude and latitude of the places to draw; where ends were cut, of those on a route."""
+    """Return the places to draw on a map; where ends were cut, only those beside a route.
+
+    Parameters
+    ----------
+    backdrop : Backdrop
+    analysis : Analysis
+
+    Returns
+    -------
+    list of (str, float, float)
+        Name, longitude and latitude in degrees.
+    """
     found = []
     for place in backdrop.places:
         lon, lat = place.lon_deg, place.lat_deg

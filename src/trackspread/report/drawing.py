@@ -54,7 +54,15 @@ _ONE_AT_A_TIME = RLock()
 
 @contextmanager
 def drawing(settings: Mapping[str, Any]) -> Iterator[None]:
-    """Let settings hold, and names have letters that the font lacks: they become boxes, without a warning."""
+    """Let settings of matplotlib hold for a while.
+
+    Names may have letters that the font lacks: they become boxes, without a warning.
+
+    Parameters
+    ----------
+    settings : mapping
+        Names and values of matplotlib's ``rcParams``.
+    """
     wanted: Any = dict(settings)
     with _ONE_AT_A_TIME, warnings.catch_warnings(), rc_context(wanted):
         warnings.filterwarnings("ignore", "Glyph .* missing", UserWarning)
@@ -62,7 +70,12 @@ def drawing(settings: Mapping[str, Any]) -> Iterator[None]:
 
 
 def new_axes() -> Axes:
-    """Return the axes of a new figure that a notebook shows by itself."""
+    """Return the axes of a new figure that a notebook shows by itself.
+
+    Returns
+    -------
+    Axes
+    """
     from matplotlib import pyplot
 
     return pyplot.subplots(layout="constrained")[1]

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import base64
 import re
 from collections.abc import Mapping
 from dataclasses import asdict
@@ -19,8 +18,9 @@ from trackspread.report import page_notes, style
 from trackspread.report.answer import rows_of
 from trackspread.report.backdrop import NO_BACKDROP, Backdrop, lines_near, places_on, places_shown
 from trackspread.report.charts.answer import FEW_ROWS, answer_pictures
+from trackspread.report.charts.chart import figure_of, plot_sides
 from trackspread.report.charts.pair import pair_figure
-from trackspread.report.charts.route import NARROW, SIDES_PX, WIDE, Chart, route_charts
+from trackspread.report.charts.route import route_charts
 from trackspread.report.charts.strips import strips_of
 from trackspread.report.page_tables import ABOUT, EMPTY, page_table
 from trackspread.report.pair_figures import pair_headlines, pair_matrix
@@ -46,7 +46,23 @@ def report_page(
     basemap: Basemap | None = None,
     backdrop: Backdrop | None = None,
 ) -> str:
-    """Return report.html: the answer on its first screen, then every route, then how it was found."""
+    """Return report.html: the answer on its first screen, then every route, then how it was found.
+
+    Parameters
+    ----------
+    analysis : Analysis
+    document : dict
+        Its document (`results.document.result_document`), for tables and sentences.
+    basemap : Basemap, optional
+        Tiles that were asked for; without them the page asks the network for nothing.
+    backdrop : Backdrop, optional
+        The user's own lines and places.
+
+    Returns
+    -------
+    str
+        HTML with its policy; texts from files are escaped.
+    """
     watches, under = watches_of(analysis), (basemap, backdrop or NO_BACKDROP)
     level = level_words(float(analysis.settings["confidence"]))
     rows = rows_of(analysis)
@@ -97,7 +113,23 @@ def map_page(
     basemap: Basemap | None = None,
     backdrop: Backdrop | None = None,
 ) -> str:
-    """Return map.html: the map of all routes alone, in the whole window."""
+    """Return map.html: the map of all routes alone, in the whole window.
+
+    Parameters
+    ----------
+    analysis : Analysis
+    document : dict
+        Its document (`results.document.result_document`), for the words of marks.
+    basemap : Basemap, optional
+        Tiles that were asked for; without them the page asks the network for nothing.
+    backdrop : Backdrop, optional
+        The user's own lines and places.
+
+    Returns
+    -------
+    str
+        HTML with its policy; texts from files are escaped.
+    """
     watches, under = watches_of(analysis), (basemap, backdrop or NO_BACKDROP)
     made = make_ground(analysis.routes[0], "whole")
     context = {
@@ -146,7 +178,7 @@ def _finished(
         "ground": [encoded(*line, analysis.routes[0]) for line in lines_near(backdrop, analysis.routes)],
         "places": places_shown(backdrop, analysis),
     }
-    css = "\n".join([style.css_variables(), _plot_sides(), leaflet_css, *map(_static, sheets)])
+    css = "\n".join([style.css_variables(), plot_sides(), leaflet_css, *map(_static, sheets)])
     shared = {
         "version": analysis.version,
         "created": (document["created"] or "").replace("T", " ").replace("Z", " UTC"),
@@ -162,16 +194,6 @@ def _finished(
     )  # fmt: skip
     page = environment.get_template(template).render(**context, **shared)
     return with_policy(page.lstrip(), basemap.source if basemap else "") + "\n"
-
-
-def _plot_sides() -> str:
-    """Where the plotted area of a chart lies, as CSS: what stands under a chart keeps to it."""
-    rules = []
-    for (width, _), query in ((WIDE, ""), (NARROW, "@media (max-width:40rem)")):
-        left, right = SIDES_PX[width]
-        area = f":root{{--plot-left:{left / width:.4%};--plot-width:{1 - (left + right) / width:.4%}}}"
-        rules.append(f"{query}{{{area}}}" if query else area)
-    return "\n".join(rules)
 
 
 def _unbroken(prose: str) -> str:
@@ -200,7 +222,7 @@ def _route(
     level: str,
     places: list[tuple[float, str]],
 ) -> Context:
-    charts = [_chart(chart) for chart in route_charts(route, settings, watches, places)]
+    charts = [figure_of(chart) for chart in route_charts(route, settings, watches, places)]
     tables = {
         t.name: _table(t, f"route-{number}-{t.name}", number, f"route {number + 1}")
         for t in route_tables(shown)
@@ -262,34 +284,6 @@ def _watches(watches: Mapping[str, int]) -> list[Context]:
         {"name": shown_name(name), "look": look(slot), "order": order}
         for order, (name, slot) in enumerate(watches.items())
     ]
-
-
-def _chart(chart: Chart) -> Context:
-    about = {
-        "spread": "Line: spread of all traces in a window of one segment. Band: its interval.",
-        "offsets": "Thick where a trace strays or has not settled. Of many traces: the band that holds 90 %.",
-        "fixes": "Ring: first fix. Disc: settled fix. Arrow: never settled.",
-        "claims": "Dotted: what the watch claims (median). Full: its spread.",
-        "watches": "",
-    }[chart.name]
-    return {
-        "name": chart.name,
-        "title": chart.title,
-        "alt": chart.alt,
-        "about": about,
-        "wide": _image(chart.wide),
-        "narrow": _image(chart.narrow),
-        "along": chart.along,
-        "walk": chart.name == "spread",
-        "pair": None,
-        "reach": f"{chart.reach_m:g}" if chart.reach_m else "",
-        "wide_sides": " ".join(f"{side:.4f}" for side in chart.sides[0]),
-        "narrow_sides": " ".join(f"{side:.4f}" for side in chart.sides[1]),
-    }
-
-
-def _image(svg: bytes) -> str:
-    return "data:image/svg+xml;base64," + base64.b64encode(svg).decode("ascii")
 
 
 def _table(table: Table, identity: str, route: int | None, of: str = "") -> Context:

@@ -9,7 +9,18 @@ from trackspread.results.words import findings as words
 
 
 def aside(document: Document) -> list[str]:
-    """Return what was set aside and why, one line each."""
+    """Return what was set aside and why, one line each.
+
+    Parameters
+    ----------
+    document : dict
+        Of a whole analysis.
+
+    Returns
+    -------
+    list of str
+        Files first, then problems, then points; plain text, not escaped.
+    """
     lines = [
         f"{printable(record['file'], 120)}: {printable(record['reason'], 200)}."
         for record in document["inputs"]
@@ -23,7 +34,17 @@ def aside(document: Document) -> list[str]:
 
 
 def inferred(document: Document) -> str:
-    """Return what nobody gave and was guessed, or ""."""
+    """Return what nobody gave and was guessed, or "".
+
+    Parameters
+    ----------
+    document : dict
+        Of a whole analysis.
+
+    Returns
+    -------
+    str
+    """
     told = []
     for name in ("receiver", "ride"):
         guessed = sum(r[f"{name}_from"] not in ("sheet", "none") for r in document["inputs"])
@@ -35,13 +56,32 @@ def inferred(document: Document) -> str:
 
 
 def setting(value: float | int | str | bool) -> str:
-    """Return the value of a setting as it is read."""
+    """Return the value of a setting as it is read.
+
+    Parameters
+    ----------
+    value : bool, int, float or str
+
+    Returns
+    -------
+    str
+    """
     if isinstance(value, bool):
         return "yes" if value else "no"
     return f"{value:g}" if isinstance(value, float) else str(value)
 
 
 def grid(route: Document) -> str:
-    """Return the grid of a route with the bound of its scale error."""
+    """Return the grid of a route with the bound of its scale error.
+
+    Parameters
+    ----------
+    route : dict
+        One of the document's ``routes``.
+
+    Returns
+    -------
+    str
+    """
     error = plain(route["grid"]["scale_error_ppm"])
     return f"Grid of {words.name_of(route)}: {route['grid']['proj4']}, scale error at most {error} ppm."

@@ -75,7 +75,15 @@ class PageTable:
 def page_table(table: Table, route: int | None = None) -> PageTable:
     """Return a table for the page, without positions and without columns that are empty.
 
-    Rows with ``from`` and ``to`` can be framed on the map of ``route``.
+    Parameters
+    ----------
+    table : Table
+    route : int, optional
+        Number of the route on whose map rows with ``from`` and ``to`` can be framed.
+
+    Returns
+    -------
+    PageTable
     """
     on_map = route is not None and [c.name for c in table.columns[:2]] == ["from", "to"]
     every = [tuple(map(_cell, table.columns, row)) for row in table.rows]

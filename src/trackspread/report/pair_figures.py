@@ -22,7 +22,18 @@ class Headline:
 
 
 def pair_headlines(pair: Document) -> list[Headline]:
-    """Return what each of two receivers spreads alone, what both share, and how they differ."""
+    """Return what each of two receivers spreads alone, what both share, and how they differ.
+
+    Parameters
+    ----------
+    pair : dict
+        One of the ``pairs`` of a route in the document.
+
+    Returns
+    -------
+    list of Headline
+        With the reason as note where a figure is not known.
+    """
     a, b = (printable(pair[name], 24) for name in ("a", "b"))
     return [
         _estimate(f"SD of {a} alone", pair["sd_a"], "_m"),
@@ -49,9 +60,20 @@ def _headline(
 
 
 def pair_matrix(route: Document, watches: Sequence[str]) -> dict[str, Any] | None:
-    """Return heads and rows of the matrix (row minus column), nothing without two watches ridden together.
+    """Return the differences of the standard deviations of all pairs of a route, row minus column.
 
-    A cell holds the difference of the standard deviations, and whether it can be told from chance.
+    Parameters
+    ----------
+    route : dict
+        One of the document's ``routes``.
+    watches : sequence of str
+        All of the analysis, in order.
+
+    Returns
+    -------
+    dict or None
+        ``heads`` and ``rows`` of ``cells`` with text, interval and whether the two were told apart; ``None``
+        without two watches ridden together.
     """
     found = {(pair["a"], pair["b"]): pair for pair in route["pairs"]}
     named = {name for pair in found for name in pair}

@@ -12,7 +12,26 @@ from trackspread.report.drawing import Axes, new_axes
 def plot_route(route: m.RouteResult, kind: str = "spread", axes: Axes | None = None) -> Axes:
     """Draw the spread with its interval, or the offset of every trace, along the stations of a route.
 
-    See `RouteResult.plot`.
+    `RouteResult.plot` gives it to notebooks.
+
+    Parameters
+    ----------
+    route : RouteResult
+    kind : str
+        ``spread`` or ``offsets``.
+    axes : matplotlib.axes.Axes, optional
+        Drawn into; new ones without it.
+
+    Returns
+    -------
+    matplotlib.axes.Axes
+
+    Raises
+    ------
+    ValueError
+        There is no such picture.
+    BadOption
+        Matplotlib is not installed.
     """
     draw = {"spread": _spread, "offsets": _offsets}
     if kind not in draw:

@@ -16,9 +16,18 @@ PLACE = "<!--policy-->"
 
 
 def with_policy(page: str, images_from: str = "") -> str:
-    """Return ``page`` with a policy in place of `PLACE`: the hashes of its own scripts and styles (CSP 3).
+    """Return a page with a policy that names the hashes of its own scripts and styles (CSP level 3).
 
-    ``images_from`` is one more source of images, that of a base map that was asked for.
+    Parameters
+    ----------
+    page : str
+        HTML that holds `PLACE` once, in front of all scripts and styles.
+    images_from : str
+        One more source of images, that of a base map that was asked for.
+
+    Returns
+    -------
+    str
     """
     scripts = " ".join(f"'{_digest(text)}'" for text in re.findall(r"<script>(.*?)</script>", page, re.S))
     styles = " ".join(f"'{_digest(text)}'" for text in re.findall(r"<style>(.*?)</style>", page, re.S))
@@ -31,7 +40,27 @@ def with_policy(page: str, images_from: str = "") -> str:
 
 
 def json_block(data: Any) -> str:
-    """Return JSON that can stand in a script element: no character in it opens or closes anything."""
+    """Return JSON that can stand in a script element: no character in it opens or closes anything.
+
+    Parameters
+    ----------
+    data : Any
+        What JSON can hold; numbers are finite.
+
+    Returns
+    -------
+    str
+
+    Raises
+    ------
+    ValueError
+        A number is not finite.
+
+    Examples
+    --------
+    >>> print(json_block("</script>"))
+    "\\u003c/script\\u003e"
+    """
     text = json.dumps(data, ensure_ascii=False, allow_nan=False, separators=(",", ":"))
     for sign in "<>&\u2028\u2029":
         text = text.replace(sign, f"\\u{ord(sign):04x}")
@@ -53,7 +82,24 @@ class Basemap:
 
 
 def parse_basemap(url: str, attribution: str) -> Basemap:
-    """Return a base map; refuse an address without host or placeholders, or without attribution."""
+    """Return a base map from what the user typed.
+
+    Parameters
+    ----------
+    url : str
+        With ``{z}``, ``{x}`` and ``{y}``; its host may begin with ``{s}.``.
+    attribution : str
+        Shown on the map.
+
+    Returns
+    -------
+    Basemap
+
+    Raises
+    ------
+    BadOption
+        The address has no host or lacks a placeholder, or there is no attribution.
+    """
     parts = urlsplit(url)
     if parts.scheme not in ("https", "http") or not re.fullmatch(r"(\{s\}\.)?[\w.-]+(:\d+)?", parts.netloc):
         raise BadOption("basemap", "an address that begins with https:// is needed", repr(url[:80]))

@@ -49,7 +49,13 @@ class Ground:
 
 
 def leaflet_files() -> tuple[str, str]:
-    """Return script and style sheet of Leaflet, without the pictures and maps that they would load."""
+    """Return script and style sheet of Leaflet, without the pictures and maps that they would load.
+
+    Returns
+    -------
+    tuple of str
+        Script, style sheet.
+    """
     folder = files("js_lib_leaflet") / "static" / "js_lib_leaflet"
     script = (folder / "leaflet.js").read_text("utf-8")
     sheet = (folder / "leaflet.css").read_text("utf-8")
@@ -57,7 +63,18 @@ def leaflet_files() -> tuple[str, str]:
 
 
 def make_ground(route: m.RouteResult, prefix: str) -> Ground:
-    """Return an empty map around a route; ``prefix`` must be a plain word, and names the map."""
+    """Return an empty map around a route.
+
+    Parameters
+    ----------
+    route : RouteResult
+    prefix : str
+        Names the map; a plain word of ours, never of a file.
+
+    Returns
+    -------
+    Ground
+    """
     middle = [round(float(route.lat_deg.mean()), 6), round(float(route.lon_deg.mean()), 6)]
     ground = folium.Map(
         location=middle, zoom_start=14, tiles=None, zoom_control=False, attribution_control=False,
@@ -80,8 +97,23 @@ def route_data(
 ) -> dict[str, Any]:
     """Return all that the maps and charts of a page need of one route, each mark with its words.
 
-    ``watches`` holds the slots of all watches of the analysis, in their order; ``pairs``: with what is drawn
-    of pairs of them.
+    Parameters
+    ----------
+    number : int
+        Of the route, from 0.
+    route : RouteResult
+    words : MapWords
+    settings : mapping
+        Those of the analysis, whose thresholds are the classes of spread.
+    watches : mapping
+        Slots of all watches of the analysis (`rides.colours.watch_slots`), in their order.
+    pairs : bool
+        With what is drawn of pairs of them.
+
+    Returns
+    -------
+    dict
+        For `report.policy.json_block`; lines as `encoded` gives them, ``None`` for what is not known.
     """
     draw = _Draw(route=route, settings=settings, words=words, watches=watches)
     draw.all_layers()
@@ -119,7 +151,20 @@ def _offsets(route: m.RouteResult, words: MapWords) -> dict[str, Any]:
 
 
 def encoded(lon_deg: m.Floats, lat_deg: m.Floats, route: m.RouteResult) -> list[int]:
-    """Return latitude and longitude in turn, as steps of `SCALE`, on the turn around the globe of a route."""
+    """Return a line as whole numbers: latitude and longitude in turn, each as the step from the one before.
+
+    Parameters
+    ----------
+    lon_deg, lat_deg : ndarray, shape (P,)
+        Degrees.
+    route : RouteResult
+        On whose turn around the globe the line is put.
+
+    Returns
+    -------
+    list of int
+        2 P numbers in units of 1 / `SCALE` degrees.
+    """
     lon = lon_deg - 360.0 * np.round((lon_deg.mean() - route.lon_deg.mean()) / 360.0)
     whole = np.rint(np.column_stack([lat_deg, lon]) * SCALE).astype(np.int64)
     return np.diff(whole, axis=0, prepend=np.zeros((1, 2), dtype=np.int64)).ravel().tolist()

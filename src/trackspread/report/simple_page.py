@@ -27,7 +27,22 @@ TABLE_CSS = """
 
 
 def scrolled(heads: Sequence[str], rows: Iterable[str], label: str) -> str:
-    """Return a table that scrolls sideways by itself; ``rows`` are HTML whose texts are escaped already."""
+    """Return a table that scrolls sideways by itself.
+
+    Parameters
+    ----------
+    heads : sequence of str
+        Plain texts, escaped here.
+    rows : iterable of str
+        HTML of each row; its texts are escaped already.
+    label : str
+        What the table is, for those who cannot see it; escaped here.
+
+    Returns
+    -------
+    str
+        HTML that looks as `TABLE_CSS` says.
+    """
     cells = "".join(f'<th scope="col">{escape(head)}</th>' for head in heads)
     return (
         f'<div class="wide" tabindex="0" role="region" aria-label="{escape(label, quote=True)}">'
@@ -37,7 +52,21 @@ def scrolled(heads: Sequence[str], rows: Iterable[str], label: str) -> str:
 
 
 def simple_page(title: str, css: str, body: str) -> str:
-    """Return a page; ``title`` is escaped here, ``body`` is HTML whose texts are escaped already."""
+    """Return a page without scripts that opens offline.
+
+    Parameters
+    ----------
+    title : str
+        Plain text, escaped here.
+    css : str
+        Of ours, behind that of all pages.
+    body : str
+        HTML; its texts are escaped already.
+
+    Returns
+    -------
+    str
+    """
     base = (files("trackspread.report") / "templates" / "base.css").read_text("utf-8")
     return with_policy(
         f'<!doctype html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n{PLACE}\n'

@@ -71,30 +71,90 @@ def spread_edges_m(settings: Settings) -> tuple[float, ...]:
 
     The thresholds of the verdicts are edges: by spread alone two classes are steady, two wavering, three
     torn. Equal thresholds leave no class between them.
+
+    Parameters
+    ----------
+    settings : mapping
+        Those of an analysis: ``steady_m`` and ``torn_m``.
+
+    Returns
+    -------
+    tuple of float
+        One a colour of `SPREAD_SCALE`, growing, the first 0.
+
+    Examples
+    --------
+    >>> spread_edges_m({"steady_m": 3.0, "torn_m": 6.0})
+    (0.0, 1.5, 3.0, 4.5, 6.0, 9.0, 15.0)
     """
     steady, torn = float(settings["steady_m"]), float(settings["torn_m"])
     return (0.0, steady / 2, steady, (steady + torn) / 2, torn, 1.5 * torn, 2.5 * torn)
 
 
 def spread_class(spread_m: float, edges_m: Sequence[float]) -> int:
-    """Return the class of a spread: the last one whose lower edge lies below it."""
+    """Return the class of a spread: the last one whose lower edge lies below it.
+
+    Parameters
+    ----------
+    spread_m : float
+        Finite.
+    edges_m : sequence of float
+        Those of `spread_edges_m`.
+
+    Returns
+    -------
+    int
+    """
     return max(0, sum(spread_m > edge for edge in edges_m) - 1)
 
 
 def receiver_look(index: int) -> tuple[tuple[str, str], str]:
-    """Return colours (light, dark) and dash of the slot ``index`` that `rides.colours.watch_slots` gives."""
+    """Return colours and dash of a watch.
+
+    Parameters
+    ----------
+    index : int
+        Its slot, as `rides.colours.watch_slots` gives it.
+
+    Returns
+    -------
+    colours : (str, str)
+        On light and on dark ground.
+    dash : str
+        Dash and gap by turns; ``""`` is a full line.
+    """
     colour, dash = slot_look(index)
     return RECEIVER_COLOURS[colour], RECEIVER_DASHES[dash]
 
 
 def slot_look(slot: int) -> tuple[int, int]:
-    """Return the numbers of colour and dash of a slot; each round of the colours begins at another dash."""
+    """Return the numbers of colour and dash of a slot; each round of the colours begins at another dash.
+
+    Parameters
+    ----------
+    slot : int
+
+    Returns
+    -------
+    tuple of int
+        Indices into `RECEIVER_COLOURS` and `RECEIVER_DASHES`.
+
+    Examples
+    --------
+    >>> slot_look(0), slot_look(8)
+    ((0, 0), (0, 1))
+    """
     colours, dashes = len(RECEIVER_COLOURS), len(RECEIVER_DASHES)
     return slot % colours, (slot + slot // colours) % dashes
 
 
 def css_variables() -> str:
-    """Return all constants as CSS custom properties; dark where the screen asks for it, light on paper."""
+    """Return all constants as CSS custom properties; dark where the screen asks for it, light on paper.
+
+    Returns
+    -------
+    str
+    """
     pairs = {**COLOURS}
     pairs |= {f"spread-{i}": pair for i, pair in enumerate(SPREAD_SCALE)}
     pairs |= {f"receiver-{i}": pair for i, pair in enumerate(RECEIVER_COLOURS)}

@@ -12,6 +12,15 @@ def watches_of(analysis: m.Analysis) -> dict[str, int]:
     """Return the slots of all watches of an analysis, in the order in which they are shown.
 
     That is the order of the comparison; without one, the order of the routes.
+
+    Parameters
+    ----------
+    analysis : Analysis
+
+    Returns
+    -------
+    dict
+        Slot (`rides.colours.watch_slots`) by the name of the watch.
     """
     shown = [s.receiver for s in analysis.comparison.receivers] if analysis.comparison else []
     for route in analysis.routes:
@@ -21,7 +30,16 @@ def watches_of(analysis: m.Analysis) -> dict[str, int]:
 
 
 def colours_to_keep(analysis: m.Analysis) -> str:
-    """Return how to keep the colours where a report on other watches may have others, else ""."""
+    """Return how to keep the colours where a report on other watches may have others, else "".
+
+    Parameters
+    ----------
+    analysis : Analysis
+
+    Returns
+    -------
+    str
+    """
     slots = watches_of(analysis)
     if not may_change(slots, _given(analysis)):
         return ""
@@ -37,6 +55,21 @@ def _given(analysis: m.Analysis) -> dict[str, str]:
 
 
 def look(slot: int) -> str:
-    """Return the class names that give a mark the colour and the dash of a watch."""
+    """Return the class names that give a mark the colour and the dash of a watch.
+
+    Parameters
+    ----------
+    slot : int
+        As `rides.colours.watch_slots` gives it.
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> look(0), look(8)
+    ('k0 d0', 'k0 d1')
+    """
     colour, dash = style.slot_look(slot)
     return f"k{colour} d{dash}"

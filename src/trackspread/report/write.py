@@ -34,7 +34,20 @@ Under = tuple[Basemap | None, "Backdrop | None"]
 def check_folder(folder: Path | str) -> Path:
     """Return the full path of an output folder: new, empty, or one that holds an earlier result.
 
-    Raises `FolderRefused` for anything else, so that it can be asked before the work begins.
+    So it can be asked before the work begins.
+
+    Parameters
+    ----------
+    folder : Path or str
+
+    Returns
+    -------
+    Path
+
+    Raises
+    ------
+    FolderRefused
+        It holds other files and no result, or cannot be read or written to.
     """
     given, folder = printable(str(folder), 300), place_of(folder)
     try:
@@ -64,16 +77,38 @@ def write_all(
     progress: Progress | None = None,
     executor: Executor | None = None,
 ) -> list[Path]:
-    """Write report.html, map.html, result.json, tables/, layers.gpkg and arrays.npz; return their paths.
+    """Write report.html, map.html, result.json, tables/, layers.gpkg and arrays.npz.
 
     Everything is made in a hidden folder beside the target first, and put there in one step. Files of others
-    stay. With an ``executor`` pages and layers are made there, and the rest here meanwhile. ``ground`` and
-    ``places`` are read as `report.backdrop.read_backdrop` says.
+    stay.
+
+    Parameters
+    ----------
+    analysis : Analysis
+    folder : Path or str
+        New, empty, or one that holds an earlier result.
+    basemap : str, optional
+        Address of tiles, with ``{z}``, ``{x}`` and ``{y}``.
+    attribution : str
+        Of these tiles.
+    ground, places : Path, optional
+        The user's own lines and places, as `report.backdrop.read_backdrop` reads them.
+    progress : Progress, optional
+        Told the phase ``writing``.
+    executor : Executor, optional
+        Makes pages and layers, the rest is made here meanwhile.
+
+    Returns
+    -------
+    list of Path
+        What was written.
 
     Raises
     ------
     UnreadableFile
         ``ground`` or ``places`` cannot be read.
+    BadOption
+        ``basemap`` is no address of tiles, or ``attribution`` is missing.
     FolderRefused
         The folder holds other files and no result, or cannot be written to; nothing was changed then.
     """

@@ -11,9 +11,9 @@ from records import PAYLOADS, fuller, make_analysis
 from trackspread import model as m
 from trackspread.errors import printable
 from trackspread.report.charts.axes import Axes
+from trackspread.report.charts.chart import SIDES_PX
 from trackspread.report.charts.offsets import _seen
 from trackspread.report.charts.route import (
-    SIDES_PX,
     _claim_chart,
     _fix_chart,
     _fix_row,

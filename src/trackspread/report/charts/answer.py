@@ -84,7 +84,17 @@ _FORMS = MappingProxyType(
 
 
 def answer_pictures(rows: Sequence[Row]) -> list[str]:
-    """Return the SVG of all rows for wide windows and for a phone."""
+    """Return the SVG of all rows for wide windows and for a phone.
+
+    Parameters
+    ----------
+    rows : sequence of Row
+
+    Returns
+    -------
+    list of str
+        Two elements ``svg``; names in them are escaped.
+    """
     return [
         _picture(rows, _FORMS["broad" if len(rows) <= FEW_ROWS else "wide"]),
         _picture(rows, _FORMS["narrow"]),

@@ -21,10 +21,23 @@ FEW_LINES, FAINT, CLEAR = 12, 0.4, 0.85  # lines, more are fainter; opacities
 def draw_traces(
     axes: Axes, route: m.RouteResult, watches: Mapping[str, int], x: m.Floats, columns: int
 ) -> None:
-    """Draw the offsets of every trace over ``x`` (S,), thick where a trace strays, for so many columns.
+    """Draw the offsets of every trace, thick where a trace strays.
 
     Of more than `MOST_LINES` traces the band from the 5th to the 95th percentile of each watch is drawn, and
     what strays as lines.
+
+    Parameters
+    ----------
+    axes : Axes
+        With its scales set.
+    route : RouteResult
+        S stations.
+    watches : mapping
+        The slot of every watch (`rides.colours.watch_slots`).
+    x : ndarray, shape (S,)
+        Where each station stands on the horizontal scale.
+    columns : int
+        Pixels across, which bound the points of a line.
     """
     many = len(route.traces) > MOST_LINES
     if many:

@@ -11,7 +11,7 @@ import numpy as np
 
 from trackspread import model as m
 from trackspread.errors import printable
-from trackspread.report.charts.route import NARROW, SIDES_PX, WIDE
+from trackspread.report.charts.chart import NARROW, SIDES_PX, WIDE
 from trackspread.results.rounding import plain, rounded
 
 MOST_COLUMNS = 400  # columns, bounds its file
@@ -20,8 +20,17 @@ MOST_COLUMNS = 400  # columns, bounds its file
 def pair_data(pair: m.PairResult) -> dict[str, Any]:
     """Return the across-track differences of a pair, its mean and its limits of agreement, for the page.
 
-    After Bland & Altman (1986), with the station in place of the mean of the two. Of more stations than
-    `MOST_COLUMNS` each block gives the difference farthest from the mean.
+    After Bland & Altman (1986), with the station in place of the mean of the two.
+
+    Parameters
+    ----------
+    pair : PairResult
+
+    Returns
+    -------
+    dict
+        Metres to 0.1, ``None`` where there is none. Of more stations than `MOST_COLUMNS` each block of
+        ``step`` gives the difference farthest from the mean.
     """
     middle = pair.bias_m.value if np.isfinite(pair.bias_m.value) else 0.0
     step = max(1, -(-pair.separation_across_m.shape[1] // MOST_COLUMNS))
@@ -37,7 +46,19 @@ def pair_data(pair: m.PairResult) -> dict[str, Any]:
 
 
 def pair_figure(pair: m.PairResult, number: int) -> dict[str, Any]:
-    """Return what the template needs of a chart that is drawn later; like `report.page` has of the others."""
+    """Return what the template of a page needs of a chart that its script draws once it is opened.
+
+    Parameters
+    ----------
+    pair : PairResult
+    number : int
+        Of the pair on its route, from 0.
+
+    Returns
+    -------
+    dict
+        The names that `report.charts.chart.figure_of` gives of other charts, without pictures.
+    """
     a, b = printable(pair.a, 14), printable(pair.b, 14)
     low, high = (plain(rounded(limit)) for limit in pair.limits_m)
     shares = [" ".join(f"{side / width:.4f}" for side in SIDES_PX[width]) for width in (WIDE[0], NARROW[0])]

@@ -1,13 +1,9 @@
-"""Charts of one route as SVG: spread, offsets and fixes; the same bytes for the same analysis.
-
-Every chart comes in two sizes, for wide and for narrow windows.
-"""
+"""Charts of one route as SVG: spread, offsets and fixes; the same bytes for the same analysis."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, replace
-from types import MappingProxyType
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
 
 import numpy as np
 
@@ -16,36 +12,11 @@ from trackspread.errors import printable
 from trackspread.options import Settings
 from trackspread.report import style
 from trackspread.report.charts.axes import Axes
+from trackspread.report.charts.chart import NARROW, WIDE, Chart, drawn
 from trackspread.report.charts.offsets import draw_traces
 from trackspread.results.rounding import kilometres, plain, rounded
 
-WIDE, NARROW = (960, 280), (360, 250)
-SIDES_PX = MappingProxyType({WIDE[0]: (56, 14), NARROW[0]: (48, 8)})
 MOST_FIX_ROWS = 40  # rows of a chart
-
-
-@dataclass(frozen=True, kw_only=True, slots=True)
-class Chart:
-    """One chart: what it shows, the words for who cannot see it, and the SVG in two sizes.
-
-    ``sides`` are the shares of the width left and right of the plotted area, wide then narrow;
-    ``along`` says whether the area spans the route from its first to its last station; with ``reach_m`` its
-    height spans so much to either side of 0, and a trace that is pointed at says its name.
-    """
-
-    name: str
-    title: str
-    alt: str
-    wide: bytes
-    narrow: bytes
-    along: bool
-    wide_size: tuple[int, int]
-    narrow_size: tuple[int, int]
-    sides: tuple[tuple[float, float], tuple[float, float]]
-    reach_m: float = 0.0
-
-
-Draw = Callable[[Axes, bool], None]
 
 
 def route_charts(
@@ -54,10 +25,22 @@ def route_charts(
     watches: Mapping[str, int],
     places: Sequence[tuple[float, str]] = (),
 ) -> tuple[Chart, ...]:
-    """Return the charts of one route; those of pairs are drawn by the page (`report.charts.pair`).
+    """Return the charts of one route; the page itself draws those of pairs (`report.charts.pair`).
 
-    ``watches`` holds the slot of every watch, in the order in which they are shown; ``places`` station
-    and name of what lies beside the route.
+    Parameters
+    ----------
+    route : RouteResult
+    settings : mapping
+        Those of the analysis, whose thresholds are drawn.
+    watches : mapping
+        The slot of every watch (`rides.colours.watch_slots`), in the order in which they are shown.
+    places : sequence of (float, str)
+        Station in metres, and name, of what lies beside the route.
+
+    Returns
+    -------
+    tuple of Chart
+        Spread, offsets, fixes; and claims where a watch claims any.
     """
     made = [
         _spread_chart(route, settings, watches, places),
@@ -101,7 +84,7 @@ def _spread_chart(
             axes.notch(station / _unit(route)[0], "edge", 1.2)
             axes.words(name, station / _unit(route)[0], None, "muted", (3, 9), size=9)
 
-    return _chart("spread", "Spread along the route", _spread_alt(route), draw, along=True)
+    return drawn("spread", "Spread along the route", _spread_alt(route), draw, along=True)
 
 
 def _offset_chart(route: m.RouteResult, watches: Mapping[str, int]) -> Chart:
@@ -120,7 +103,7 @@ def _offset_chart(route: m.RouteResult, watches: Mapping[str, int]) -> Chart:
         f"Offsets of {len(route.traces)} traces from the centreline along {kilometres(route.length_m)}; "
         f"the farthest is {plain(widest)} m away. The figures are in the tables of traces and stretches."
     )
-    made = _chart("offsets", "Offset of every trace from the centreline", alt, draw, along=True)
+    made = drawn("offsets", "Offset of every trace from the centreline", alt, draw, along=True)
     return replace(made, reach_m=reach)
 
 
@@ -147,7 +130,7 @@ def _claim_chart(route: m.RouteResult, watches: Mapping[str, int]) -> Chart:
         f"What {len(claims)} watches claim of their accuracy along {kilometres(route.length_m)}, and the "
         "spread of their traces. The figures are in the table of watches."
     )
-    return _chart("claims", "What each watch claims beside what was seen", alt, draw, along=True)
+    return drawn("claims", "What each watch claims beside what was seen", alt, draw, along=True)
 
 
 def _fix_chart(route: m.RouteResult, watches: Mapping[str, int]) -> Chart:
@@ -175,7 +158,7 @@ def _fix_chart(route: m.RouteResult, watches: Mapping[str, int]) -> Chart:
         "could be measured. The figures are in the table of fixes."
     )
     height = 64 + 22 * len(names)
-    return _chart("fixes", "First fix and settled fix", alt, draw, along=False, height=height, left_px=170)
+    return drawn("fixes", "First fix and settled fix", alt, draw, along=False, height=height, left_px=170)
 
 
 # --- drawing -----------------------------------------------------------------------------------------
@@ -252,27 +235,3 @@ def _spread_alt(route: m.RouteResult) -> str:
         f"{kilometres(route.station_m[low])}, largest {plain(rounded(spread[high]))} m at "
         f"{kilometres(route.station_m[high])}. The figures are in the table of segments."
     )
-
-
-def _chart(
-    name: str, title: str, alt: str, draw: Draw, *, along: bool, height: int = 0, left_px: int = 0
-) -> Chart:
-    sizes = [(width, height or usual) for width, usual in (WIDE, NARROW)]
-    sides = [(left_px or SIDES_PX[width][0], SIDES_PX[width][1]) for width, _ in sizes]
-    if left_px:
-        sides[1] = (min(left_px, 132), sides[1][1])
-    shares = [(left / width, right / width) for (left, right), (width, _) in zip(sides, sizes, strict=True)]
-    pictures = [
-        _svg(draw, size, side, size[0] == NARROW[0]) for size, side in zip(sizes, shares, strict=True)
-    ]
-    return Chart(
-        name=name, title=title, alt=alt, wide=pictures[0], narrow=pictures[1], along=along,
-        wide_size=sizes[0], narrow_size=sizes[1], sides=(shares[0], shares[1]),
-    )  # fmt: skip
-
-
-def _svg(draw: Draw, size: tuple[int, int], sides: tuple[float, float], narrow: bool) -> bytes:
-    left, right = (side * size[0] for side in sides)
-    axes = Axes(size=size, sides=(left, right), most_ticks=4 if narrow else 9)
-    draw(axes, narrow)
-    return axes.svg().encode("utf-8", "replace")

@@ -19,7 +19,23 @@ Strip = dict[str, Any]
 
 
 def strips_of(number: int, route: m.RouteResult, shown: Document, watches: Sequence[str]) -> list[Strip]:
-    """Return the strips of route ``number``; without figures a watch, only that of all traces."""
+    """Return the strips of one route: that of all traces, and one for each watch that has figures of its own.
+
+    Parameters
+    ----------
+    number : int
+        Of the route, from 0.
+    route : RouteResult
+    shown : dict
+        The same in the document.
+    watches : sequence of str
+        All of the analysis, in order.
+
+    Returns
+    -------
+    list of dict
+        What the template draws; heights are pixels, stations metres.
+    """
     every = [(s.from_m, s.to_m, s.verdict, s.spread.value) for s in route.segments]
     name = "All watches" if len(watches) > 1 else shown_name(watches[0])
     strips = [_strip(number, route, name, every)]
