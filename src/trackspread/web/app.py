@@ -28,7 +28,19 @@ _POLICY = (
 
 
 def make_app(session: Session, end: Callable[[], None]) -> Starlette:
-    """Return the application that serves ``session``; ``end`` is called when the page ends it."""
+    """Return the application that serves a session.
+
+    Parameters
+    ----------
+    session : Session
+    end : callable
+        Called when the page ends the session.
+
+    Returns
+    -------
+    Starlette
+        Refusals are JSON: ``error``, and the ``field`` that is wrong.
+    """
     pages = _Pages(session, end)
     return Starlette(
         routes=[

@@ -84,7 +84,12 @@ class Outcome:
 
 
 def can_draw() -> bool:
-    """Whether stills can be drawn: their library is optional."""
+    """Whether stills can be drawn: their library is optional.
+
+    Returns
+    -------
+    bool
+    """
     return is_there("matplotlib")
 
 
@@ -95,10 +100,33 @@ def run(
     progress: Progress,
     show: Callable[[Outcome], None] = lambda outcome: None,
 ) -> Outcome:
-    """Analyse and write everything into the new folder ``target``, or leave no such folder behind.
+    """Analyse and write everything into a new folder, or leave no such folder behind.
 
-    ``show`` gets what there is as soon as there is more. Ends are cut for publishing by the one secret cut of
-    this machine. Stopped while stills are drawn, it ends with those that are there.
+    Ends are cut for publishing by the one secret cut of this machine. Stopped while stills are drawn, it ends
+    with those that are there.
+
+    Parameters
+    ----------
+    reading : Reading
+        What was dropped, corrected.
+    wanted : Wanted
+    target : Path
+        The folder to be; its archive lies in it too.
+    progress : Progress
+        Told one share of the whole; raises `Cancelled` to stop the run.
+    show : callable
+        Gets what there is as soon as there is more.
+
+    Returns
+    -------
+    Outcome
+
+    Raises
+    ------
+    TrackspreadError
+        Nothing could be analysed or written.
+    Cancelled
+        It was stopped before there was any still.
     """
     tell = overall(progress, film=wanted.film)
     recordings = Recordings(witnesses=reading.witnesses, problems=(*reading.problems, *reading.doubts))
@@ -125,7 +153,24 @@ def run(
 
 
 def shared(outcome: Outcome, progress: Progress) -> Outcome:
-    """Return the outcome with a copy beside it that can be shown: ends cut, and nothing analysed again."""
+    """Return the outcome with a copy beside it that can be shown: ends cut, and nothing analysed again.
+
+    Parameters
+    ----------
+    outcome : Outcome
+    progress : Progress
+        Told the phases of the writing; raises `Cancelled` to stop it.
+
+    Returns
+    -------
+    Outcome
+        With `SHARED_REPORT` and `SHARED_ZIP` among its files.
+
+    Raises
+    ------
+    NothingToAnalyse
+        No route is longer than its cuts; no copy is left then.
+    """
     folder = outcome.results.folder / SHAREABLE
     shutil.rmtree(folder, ignore_errors=True)
     try:

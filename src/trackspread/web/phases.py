@@ -21,7 +21,25 @@ PHASES: Mapping[str, tuple[int, str]] = types.MappingProxyType(
 
 
 def overall(progress: Progress, *, film: bool) -> Progress:
-    """Return a progress to give to the API, which tells ``progress`` the share of the whole."""
+    """Return a progress for the API, which turns the share of each phase into one share of the whole.
+
+    Parameters
+    ----------
+    progress : Progress
+        Told plain words and the share of the whole.
+    film : bool
+        Whether stills will be drawn.
+
+    Returns
+    -------
+    Progress
+
+    Examples
+    --------
+    >>> tell = overall(lambda words, share: print(f"{words}: {share:.0%}"), film=False)
+    >>> tell("routes", 0.5)
+    Laying the traces on each other: 35%
+    """
     weights = {name: weight for name, (weight, _) in PHASES.items() if film or name != "stills"}
     whole = sum(weights.values())
     ends = [0, *itertools.accumulate(weights.values())]

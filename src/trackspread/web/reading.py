@@ -56,12 +56,42 @@ class Reading:
 
 
 def read_folder(folder: Path, edits: Edits, progress: Progress | None = None) -> Reading:
-    """Read every trace below ``folder`` and assign who, when and which."""
+    """Read every trace below ``folder`` and assign who, when and which.
+
+    Parameters
+    ----------
+    folder : Path
+        Holds the dropped files.
+    edits : mapping
+        Corrected cells, as `Edits` says.
+    progress : Progress, optional
+        Told the phases of the reading.
+
+    Returns
+    -------
+    Reading
+    """
     return assigned(folder, read_files([folder], progress=progress), edits)
 
 
 def assigned(folder: Path, read: ReadResult, edits: Edits) -> Reading:
-    """Assign anew; ``edits``, over all that was stated before, become a rides.csv beside ``folder``."""
+    """Assign anew who, when and which, without reading the traces again.
+
+    Corrections, over all that was stated before, become a rides.csv beside the folder.
+
+    Parameters
+    ----------
+    folder : Path
+        Holds the dropped files.
+    read : ReadResult
+        What was read of them.
+    edits : mapping
+        Corrected cells, as `Edits` says.
+
+    Returns
+    -------
+    Reading
+    """
     sheet_path = folder.parent / SHEET
     sheet = read_sheets(read)
     problems = (*read.problems, *sheet.problems)

@@ -52,13 +52,41 @@ class Results:
 
 
 def results_of(folder: Path, written: Iterable[Path]) -> Results:
-    """Return the list of what may be handed out: the files that were written."""
+    """Return the list of what may be handed out: the files that were written.
+
+    Parameters
+    ----------
+    folder : Path
+    written : iterable of Path
+        Below ``folder``; folders among them are passed over.
+
+    Returns
+    -------
+    Results
+    """
     names = (path.relative_to(folder).as_posix() for path in written if path.is_file())
     return Results(folder=folder, names=tuple(sorted(names)))
 
 
 def pack(folder: Path, written: Iterable[Path]) -> Results:
-    """Put all written files into one archive beside them and return the list of what may be handed out."""
+    """Put all written files into one archive beside them: the same files, the same bytes.
+
+    Parameters
+    ----------
+    folder : Path
+    written : iterable of Path
+        Below ``folder``.
+
+    Returns
+    -------
+    Results
+        What may be handed out, the archive (`ZIP_NAME`) last.
+
+    Raises
+    ------
+    FileExistsError
+        There is an archive already.
+    """
     results = results_of(folder, written)
     with zipfile.ZipFile(folder / ZIP_NAME, "x", zipfile.ZIP_DEFLATED) as archive:
         for name in results.names:

@@ -15,10 +15,20 @@ MOST_WATCHES = 20  # watches on one page
 
 
 def log_page(watches: Sequence[str] = ()) -> str:
-    """Return the page, which opens offline and asks for nothing; ``watches`` are offered on it.
+    """Return the page, which opens offline and asks for nothing.
 
-    What is pressed is kept in the page's own storage, and saved as a table of rides whose rows name no
-    file: `rides.sheet.ride_log` matches them by watch and time.
+    What is pressed is kept in the page's own storage, and saved as a table of rides whose rows name no file:
+    `rides.ride_log` matches them by watch and time.
+
+    Parameters
+    ----------
+    watches : sequence of str
+        Offered on the page, at most `MOST_WATCHES`.
+
+    Returns
+    -------
+    str
+        HTML with its policy.
 
     Raises
     ------

@@ -18,7 +18,22 @@ _LOOP_SHARE = 0.05  # of the length, from end to start of a loop
 
 
 def row_of(key: str, witness: Witness, reading: Reading, clock: Clock) -> dict[str, Any]:
-    """Return one row as the page shows it; every text in it is on one line and without control marks."""
+    """Return one row as the page shows it; every text in it is on one line and without control marks.
+
+    Parameters
+    ----------
+    key : str
+        Of the trace, as a table of rides names it.
+    witness : Witness
+    reading : Reading
+        Holds the witness.
+    clock : Clock
+        Shows the times.
+
+    Returns
+    -------
+    dict
+    """
     trace = witness.trace
     first_s = trace.first_time_s()
     return {

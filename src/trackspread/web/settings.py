@@ -54,7 +54,13 @@ _CHOICES = types.MappingProxyType({"grid": (("local", "local"), ("utm", "UTM zon
 
 
 def offered() -> list[dict[str, Any]]:
-    """Return the folded-away settings as the page draws them: name, label, hint, kind, value."""
+    """Return the folded-away settings as the page draws them.
+
+    Returns
+    -------
+    list of dict
+        Name, label, hint, kind, default and choices of each.
+    """
     defaults = Options().as_dict()
     kinds = {field.name: _KINDS.get(str(field.type), "choice") for field in fields(Options)}
     return [
@@ -71,7 +77,16 @@ def offered() -> list[dict[str, Any]]:
 
 
 def wanted(values: Mapping[str, Any]) -> Wanted:
-    """Return what the page asked for: its ticks, and the thresholds that `_chosen` accepts.
+    """Return what the page asked for: its ticks and its thresholds.
+
+    Parameters
+    ----------
+    values : mapping
+        What the page sent, by name; anything it does not offer is refused.
+
+    Returns
+    -------
+    Wanted
 
     Raises
     ------
