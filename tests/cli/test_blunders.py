@@ -33,8 +33,14 @@ def good(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     ("paths", "words"),
     [
         ("goood", "goood: there is no such file or folder; check the name, or quote the pattern"),
-        ("empty", "empty: there is no recording here (found 'no file'); export the recordings as GPX"),
-        ("pictures", "pictures: there is no recording here (found 'a.png'); export the recordings as GPX"),
+        (
+            "empty",
+            "empty: there is no recording here (found 'no file'); name the folder of the FIT, TCX or GPX files",
+        ),
+        (
+            "pictures",
+            "pictures: there is no recording here (found 'a.png'); name the folder of the FIT, TCX or GPX files",
+        ),
         (
             "watch",
             "watch/1.fit, start: this is no FIT file, or its first bytes are damaged; copy it from the watch again",

@@ -10,6 +10,7 @@ from typing import Any
 
 import pytest
 
+from compared import compared
 from records import make_analysis
 from trackspread import api
 from trackspread.cli import main, terminal
@@ -60,13 +61,15 @@ def test_without_a_terminal_lines_come_from_time_to_time(
     monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
     monkeypatch.setattr(terminal, "EVERY_S", 0.05)
+    began_s = time.monotonic()
     with terminal.progress_bar(quiet=False) as tell:
         assert tell is not None
         for done in range(41):
             tell("writing", done / 40)
             time.sleep(0.01)
+    most = (time.monotonic() - began_s) / terminal.EVERY_S + 1  # a busy machine sleeps longer than it is told
     lines = capsys.readouterr().err.splitlines()
-    assert 3 <= len(lines) <= 9
+    assert 3 <= len(lines) <= most
     assert all(line.startswith("Writing: ") and line.endswith("s left") for line in lines)
     shares = [int(line.split()[1].rstrip("%,")) for line in lines]
     assert shares == sorted(shares)
@@ -85,14 +88,17 @@ def test_words_for_the_time_left(seconds: float, words: str) -> None:
     assert terminal._about(seconds) == words
 
 
-def test_what_no_receiver_can_tell_is_said_once() -> None:
-    (route,) = make_analysis(routes=1).routes
-    known = [replace(r, first_fix_s=MedianEstimate(median=5.0, n=3)) for r in route.receivers[:2]]
-    blank = [replace(r, first_fix_s=MedianEstimate(reason=Reason("no_start"))) for r in known]
-    assert len(known) == 2
-    assert terminal._first_fix_text(replace(route, receivers=tuple(known))) == "5 s; 5 s"
-    assert terminal._first_fix_text(replace(route, receivers=(known[0], blank[0]))) == "5 s; not measurable"
-    assert terminal._first_fix_text(replace(route, receivers=tuple(blank))) == "not measurable"
+def test_every_watch_has_a_row_of_its_own(capsys: pytest.CaptureFixture[str]) -> None:
+    analysis = compared((1.6, 4.2), 1.0)
+    assert analysis.comparison is not None
+    first, second = analysis.comparison.receivers
+    known = replace(first, receiver="[red]7", first_fix_s=MedianEstimate(median=5.4, n=3))
+    blank = replace(second, first_fix_s=MedianEstimate(reason=Reason("no_start")))
+    terminal.watch_table(replace(analysis, comparison=replace(analysis.comparison, receivers=(known, blank))))
+    rows = [line.split("│") for line in capsys.readouterr().out.splitlines() if line.startswith("│")]
+    assert [row[1].strip() for row in rows] == ["[red]7", "Thrift"]
+    assert [row[4].strip() for row in rows] == ["5 s", "not measurable"]
+    assert [row[6].strip() for row in rows] == ["a", "b"]
 
 
 def test_a_recording_of_several_rides_is_told_with_the_remedy(capsys: pytest.CaptureFixture[str]) -> None:

@@ -75,10 +75,10 @@ def test_other_files_are_refused_in_one_line(tmp_path, name, text):
     assert str(refused.value).isprintable()
 
 
-@pytest.mark.parametrize("row", ["Ford,x,1", ",1,1", "Ford,,"])
+@pytest.mark.parametrize("row", ["Ford,x,1", ",1,1", "Ford,,", "Ford,1,1,nan", "Ford,1,1,Outward"])
 def test_a_place_without_name_or_position_is_refused_with_its_line(tmp_path, row):
     table = tmp_path / "places.csv"
-    table.write_text(f"name,lon,lat\n{row}\n")
+    table.write_text(f"name,lon,lat,route\n{row}\n")
     with pytest.raises(UnreadableFile, match="line 2"):
         read_backdrop(None, table)
     with pytest.raises(UnreadableFile, match="nowhere"):

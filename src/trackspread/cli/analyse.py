@@ -11,7 +11,7 @@ import click
 from trackspread.cli import OK, SOME_SET_ASIDE
 from trackspread.cli.files import places_beside
 from trackspread.cli.helpers import cores, helpers
-from trackspread.cli.terminal import progress_bar, route_table, say_answer, say_problems
+from trackspread.cli.terminal import progress_bar, route_table, say_answer, say_problems, watch_table
 from trackspread.cli.thresholds import options_of, threshold
 from trackspread.errors import printable
 from trackspread.options import Options
@@ -142,6 +142,7 @@ def _say(analysis: Analysis, quiet: bool) -> OSError | None:
         say_problems(analysis)
         if not quiet:
             say_answer(analysis)
+            watch_table(analysis)
             route_table(analysis)
             sys.stdout.flush()
     except OSError as error:

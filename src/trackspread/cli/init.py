@@ -27,6 +27,7 @@ def command(folder: Path, rides: Path | None, workers: int) -> int:
     """
     from trackspread.readers import read_files
     from trackspread.readers.sources import SHEET_NAME
+    from trackspread.results.rounding import counted
     from trackspread.rides import assign_witnesses, read_sheets
     from trackspread.rides.sheet.template import write_new_sheet
 
@@ -45,5 +46,5 @@ def command(folder: Path, rides: Path | None, workers: int) -> int:
     problems = (*read.problems, *sheet.problems, *doubts)
     for problem in problems:
         click.echo(str(problem), err=True)
-    click.echo(f"Written to {printable(str(target), 300)}: {len(witnesses)} traces")
+    click.echo(f"Written to {printable(str(target), 300)}: {counted(len(witnesses), 'trace')}")
     return SOME_SET_ASIDE if problems else OK

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import sys
 import time
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from typing import TYPE_CHECKING
 
@@ -124,40 +124,63 @@ def say_answer(analysis: Analysis) -> None:
     click.echo(printable(verdict_sentence(analysis), 600))
 
 
+def watch_table(analysis: Analysis) -> None:
+    """Print one row a watch over all its rides: spread with its interval, first fix, share astray, group.
+
+    Parameters
+    ----------
+    analysis : Analysis
+        Without a comparison nothing is printed.
+    """
+    from trackspread.results.words.names import shown_name
+
+    if analysis.comparison is None:
+        return
+    rows = [
+        (
+            shown_name(one.receiver), str(one.rides), _with_interval(one.spread, "m"),
+            _median_text(one.first_fix_s), _share(one.stray_share), one.group or "–",
+        )
+        for one in analysis.comparison.receivers
+    ]  # fmt: skip
+    _print_table(("Watch", "Rides", "Spread", "First fix", "Astray", "Group"), rows)
+
+
 def route_table(analysis: Analysis) -> None:
-    """Print one row a route: traces, length, spread with its interval, first fix, stretches, verdicts.
+    """Print one row a route: traces, length, spread with its interval, stretches, verdicts.
 
     Parameters
     ----------
     analysis : Analysis
     """
+    words = ("steady", "wavering", "torn", "thin")
+    rows = []
+    for route in analysis.routes:
+        verdicts: list[str] = [segment.verdict for segment in route.segments]
+        rows.append(
+            (
+                printable(route.title or route.name, 24), str(len(route.traces)), f"{route.length_m:.0f} m",
+                _with_interval(route.told_spread, "m"), _stretches_text(route),
+                *(str(verdicts.count(word)) for word in words),
+            )
+        )  # fmt: skip
+    _print_table(("Route", "Traces", "Length", "Spread", "Stretches", *words), rows)
+    level = f"Intervals are {100 * float(analysis.settings['confidence']):g} %"
+    grouped = analysis.comparison is not None and any(one.group for one in analysis.comparison.receivers)
+    click.echo(f"{level}. Same letter: no detectable difference." if grouped else f"{level}.")
+
+
+def _print_table(heads: Sequence[str], rows: Sequence[Sequence[str]]) -> None:
     from rich.console import Console
     from rich.table import Table
+    from rich.text import Text
 
     table = Table(title=None, header_style="bold")
-    for name in (
-        "Route",
-        "Traces",
-        "Length",
-        "Spread",
-        "First fix",
-        "Stretches",
-        "steady",
-        "wavering",
-        "torn",
-        "thin",
-    ):
-        table.add_column(name, justify="left" if name == "Route" else "right")
-    for route in analysis.routes:
-        verdicts = [segment.verdict for segment in route.segments]
-        counts = [str(verdicts.count(word)) for word in ("steady", "wavering", "torn", "thin")]
-        table.add_row(
-            printable(route.title or route.name, 24), str(len(route.traces)), f"{route.length_m:.0f} m",
-            _with_interval(route.told_spread, "m"), _first_fix_text(route), _stretches_text(route), *counts,
-        )  # fmt: skip
+    for number, head in enumerate(heads):
+        table.add_column(head, justify="right" if number else "left")
+    for row in rows:
+        table.add_row(*(Text(cell) for cell in row))
     Console(width=None if sys.stdout.isatty() else 120).print(table)
-    click.echo("Intervals are 95 %." if analysis.settings["confidence"] == 0.95 else
-               f"Intervals are {100 * float(analysis.settings['confidence']):g} %.")  # fmt: skip
 
 
 def _with_interval(figure: Estimate, unit: str) -> str:
@@ -173,12 +196,8 @@ def _stretches_text(route: RouteResult) -> str:
     return str(stray) if stray or route.is_judged else "–"
 
 
-def _first_fix_text(route: RouteResult) -> str:
-    """Return the first fix of every receiver, shortest words."""
-    words = [_median_text(receiver.first_fix_s) for receiver in route.receivers]
-    if set(words) == {NOT_MEASURABLE}:
-        return NOT_MEASURABLE
-    return "; ".join(words) or "–"
+def _share(figure: Estimate) -> str:
+    return "–" if figure.value != figure.value else f"{100 * figure.value:.0f} %"
 
 
 def _median_text(figure: MedianEstimate) -> str:

@@ -33,14 +33,20 @@ from trackspread.film.canvas import (
 from trackspread.film.still_map import draw_ground, map_axes
 from trackspread.film.storyboard import CAUTION, PRIVATE, Scene, Shot
 from trackspread.report import style
-from trackspread.report.drawing import Figure, Line2D, Rectangle, drawing
+from trackspread.report.drawing import Figure, Line2D, Rectangle, drawable, drawing
 from trackspread.results.rounding import kilometres, plain
+from trackspread.results.words.names import cut_in_middle
 from trackspread.results.words.verdicts import VERDICT_GLYPHS
 
 SIZES = (1080, 2160)  # px of height
 RIGHT, BOTTOM = WIDTH - LEFT, HEIGHT - TOP
 RULER_PX = 560  # px, the longest ruler
-MOST_RECEIVERS = 6  # names that have room
+FEW_NAMES, MOST_NAMES = 6, 8  # names in two rows of three, and in two rows of four
+KEYS_PX, SAMPLE_PX, KEY_LETTER_PX = (
+    1450,
+    106,
+    18,
+)  # px, the room of all names, of the line before one, of a letter
 LOCATOR_PX, LOCATOR_POINTS = (300.0, 130.0), 300  # px, and points of its line
 LOOK: Mapping[str, Any] = MappingProxyType(
     {
@@ -120,7 +126,7 @@ def overlay(figure: Figure, scene: Scene, shot: Shot, ground: Ground, *, receive
         A legend of the receivers; else that of the spread.
     """
     ink, muted = ground.colour("ink"), ground.colour("muted")
-    _write(figure, LEFT, TOP + 60, shot.title, 62, ink, ground, family="serif", weight="bold")
+    _write(figure, LEFT, TOP + 60, shot.title, 62, ink, ground, family=["serif", "sans-serif"], weight="bold")
     if shot.verdict:
         words = f"{VERDICT_GLYPHS[shot.verdict]} {shot.verdict}"
         colour = ground.colour(shot.verdict)
@@ -150,8 +156,8 @@ def _write(
 ) -> None:
     """Write text with its baseline at ``y`` pixels from the top."""
     figure.text(
-        x / WIDTH, 1 - y / HEIGHT, text, fontsize=size * PX, color=colour, va="baseline",
-        path_effects=ground.halo() if ground.transparent else None, **more,
+        x / WIDTH, 1 - y / HEIGHT, drawable(text, "DejaVu Sans"), fontsize=size * PX, color=colour,
+        va="baseline", path_effects=ground.halo() if ground.transparent else None, **more,
     )  # fmt: skip
 
 
@@ -240,14 +246,18 @@ def _spread_legend(figure: Figure, scene: Scene, ground: Ground) -> None:
 
 
 def _receivers(figure: Figure, scene: Scene, ground: Ground) -> None:
-    """Draw one line sample for each receiver, in rows of three."""
-    for number, name in enumerate(scene.receivers[:MOST_RECEIVERS]):
-        x, y = LEFT + 410 * (number % 3), 914 + 48 * (number // 3)
-        (colours, pattern) = style.receiver_look(scene.looks[number])
+    """Draw one line sample for each watch, in two rows."""
+    names, ink = scene.receivers, ground.colour("ink")
+    columns = 3 if len(names) <= FEW_NAMES else 4
+    step = KEYS_PX // columns
+    places = [(LEFT + step * (i % columns), 914 + 48 * (i // columns)) for i in range(2 * columns)]
+    shown = len(names) if len(names) <= MOST_NAMES else MOST_NAMES - 1
+    for (x, y), name, slot in zip(places, names[:shown], scene.looks, strict=False):
+        colours, pattern = style.receiver_look(slot)
         _stroke(figure, [(x, y - 10), (x + 88, y - 10)], colours[ground.dark], 6, dash(pattern, 6.0))
-        _write(figure, x + 106, y, _wrapped(name, 16, 1)[0], 30, ground.colour("ink"), ground)
-    more = and_more(len(scene.receivers), MOST_RECEIVERS)
-    _write(figure, LEFT + 1180, 962, more, 29, ground.colour("muted"), ground)
+        fitting = cut_in_middle(drawable(name, "DejaVu Sans"), (step - SAMPLE_PX) // KEY_LETTER_PX)
+        _write(figure, x + SAMPLE_PX, y, fitting, 30, ink, ground)
+    _write(figure, *places[-1], and_more(len(names), shown), 29, ground.colour("muted"), ground)
 
 
 def _box(figure: Figure, x: float, y: float, width: float, height: float, colour: str) -> None:

@@ -168,7 +168,7 @@ def _scene(
         y_m=y,
         spread_class=np.array(classes, dtype=np.int64),
         edges_m=edges,
-        receivers=tuple(printable(name, 40) or "unknown watch" for name in receivers),
+        receivers=tuple(shown_name(name) for name in receivers),
         looks=tuple(slots[name] for name in receivers),
         paths=paths,
         shots=tuple(shots),
@@ -227,7 +227,7 @@ def _latest_fix(route: m.RouteResult, ground: _Ground, aspect: float, turn: floa
     end = start + fix.missing_m
     mates = [t for t in route.traces if t.ride == trace.ride and t is not trace]
     known = [
-        f"{printable(t.receiver, 24)} {t.first_fix.value_s:.0f} s"
+        f"{shown_name(t.receiver)} after {t.first_fix.value_s:.0f} s"
         for t in mates
         if math.isfinite(t.first_fix.value_s)
     ]

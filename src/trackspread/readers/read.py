@@ -108,8 +108,8 @@ def _nothing(paths: Sequence[Path | str], files: Sequence[FileTraces]) -> Proble
     named = printable(", ".join(map(str, paths)), 300)
     seen = [os.path.basename(file.name) for file in files]
     shown = first_few(seen)
-    rule = "there is no recording here"
-    return Problem(file=named, value=shown or "no file", rule=rule, remedy="export the recordings as GPX")
+    rule, remedy = "there is no recording here", "name the folder of the FIT, TCX or GPX files"
+    return Problem(file=named, value=shown or "no file", rule=rule, remedy=remedy)
 
 
 def _trim_cache() -> None:

@@ -210,18 +210,19 @@ def _places(file: Path) -> Iterator[Place]:
     for line, row in enumerate(rows, start=2):
         cells = {(key or "").strip().lower(): value for key, value in row.items() if isinstance(value, str)}
         name = cells.get("name", "").strip()
+        route = _number(cells.get("route") or "1", 1e4)
         place = Place(
             name=name,
             lon_deg=_number(cells.get("lon", ""), 540.0),
             lat_deg=_number(cells.get("lat", ""), 90.0),
             station_m=_number(cells.get("station", ""), 1e7),
-            route=int(_number(cells.get("route", "1") or "1", 1e4) or 1) - 1,
+            route=max(1, int(route)) - 1 if isfinite(route) else 0,
         )
         whole = isfinite(place.lon_deg) and isfinite(place.lat_deg)
-        if not name or not (whole or isfinite(place.station_m)):
+        if not name or not isfinite(route) or not (whole or isfinite(place.station_m)):
             raise _refused(
-                file, "a place needs a name, and lon and lat in degrees or a station in metres", "correct it",
-                place=f"line {line}", value=printable(",".join(cells.values()), 80),
+                file, "a place needs a name, and lon and lat in degrees or a station in metres of route 1, 2",
+                "correct it", place=f"line {line}", value=printable(",".join(cells.values()), 80),
             )  # fmt: skip
         yield place
 

@@ -77,6 +77,7 @@ def report_page(
         "answer_copy": f"{answer} {CAVEAT}",
         "pictures": list(map(Markup, answer_pictures(rows))),
         "stacked": len(rows) <= FEW_ROWS,
+        "grouped": sum(bool(row.group) for row in rows) > 1,
         "overview": _marked(overview),
         "watches": _watches(watches),
         "scale": _scale(analysis.settings),
@@ -317,4 +318,4 @@ def _reference(reference: Document) -> str:
         f"{name} {with_interval(e['value_m'], e['low_m'], e['high_m'], 'm')}"
         for name, e in (("bias", bias), ("RMSE", rmse), ("95 % within", within))
     ]
-    return f"{printable(reference['receiver'], 40)}: {', '.join(told)}."
+    return f"{shown_name(reference['receiver'])}: {', '.join(told)}."

@@ -34,7 +34,7 @@ def pair_headlines(pair: Document) -> list[Headline]:
     list of Headline
         With the reason as note where a figure is not known.
     """
-    a, b = (printable(pair[name], 24) for name in ("a", "b"))
+    a, b = (shown_name(pair[name]) for name in ("a", "b"))
     return [
         _estimate(f"SD of {a} alone", pair["sd_a"], "_m"),
         _estimate(f"SD of {b} alone", pair["sd_b"], "_m"),
@@ -83,8 +83,8 @@ def pair_matrix(route: Document, watches: Sequence[str]) -> dict[str, Any] | Non
     rows = []
     for row in here:
         cells = [_cell(found, row, column) for column in here]
-        rows.append({"name": shown_name(row, 16), "cells": cells})
-    return {"heads": [shown_name(name, 16) for name in here], "rows": rows}
+        rows.append({"name": shown_name(row), "cells": cells})
+    return {"heads": [shown_name(name) for name in here], "rows": rows}
 
 
 def _cell(found: dict[tuple[str, str], Document], row: str, column: str) -> dict[str, Any]:

@@ -4,9 +4,12 @@ That watches in one group are not told apart is the rule of compact letter displ
 Graph. Stat. 13(2).
 """
 
+from dataclasses import replace
+
 import pytest
 
 from compared import compared
+from trackspread import model as m
 from trackspread.results.words.comparison import verdict_sentence
 
 
@@ -29,9 +32,7 @@ def test_none_that_differ(count, whom):
 
 def test_of_many_the_whole_first_group_is_named():
     told = sentence((1.6, 1.7, 1.8, 1.9, 4.0, 4.1, 4.2, 4.3), 1.0)
-    assert told.startswith(
-        "Over 8 shared rides Moss, Thrift, Campion and Yarrow were most consistent, with no "
-    )
+    assert told.startswith("Over 8 shared rides Moss, Thrift, Campion and Yarrow were most consistent (no ")
     assert told.endswith("; Moss's SD was 2.4 m lower than Sedge's (95 % interval 0.2 to 3.4 m).")
     assert sentence((1.6, 1.7, 1.8, 1.9, 2.0, 4.1), 1.0).startswith(
         "Over 8 shared rides Moss, Thrift and 3 more"
@@ -50,3 +51,12 @@ def test_one_ahead_of_all():
     assert sentence((1.0, 3.0, 3.1, 3.2), 1.0).startswith(
         "Over 8 shared rides Moss was more consistent than all others"
     )
+
+
+def test_a_watch_of_too_few_rides_is_named():
+    analysis = compared((1.6, 4.2, 2.0), 1.0)
+    few = replace(analysis.comparison.receivers[2], spread=m.Estimate(), group="")
+    left = replace(analysis.comparison, receivers=(*analysis.comparison.receivers[:2], few))
+    told = verdict_sentence(replace(analysis, comparison=left))
+    assert told.startswith("Over 8 shared rides Moss was more consistent")
+    assert told.endswith(f" Too few rides to judge {few.receiver}.")

@@ -28,7 +28,7 @@ def test_findings_hold_the_figures_of_the_document():
     figure = f"{spread['value_m']} m (1 SD, 95 % interval {spread['low_m']} to {spread['high_m']} m)"
     assert f"out (3.2 km): the traces agree to {figure}" in told
     assert "0.90 to 1.08 km (Alder, ride 2, up to 21.4 m to the right: the other watches" in told
-    assert "First fix, median over rides: Alder 11 s (75 % interval 8 to 17 s)" in told
+    assert "First fix, median over rides: Alder after 11 s (75 % interval 8 to 17 s)" in told
     assert "With 3 rides the spread of the route is known to" in told
 
 
@@ -178,7 +178,7 @@ def test_the_first_fix_of_one_ride_has_no_interval():
     once = m.MedianEstimate(median=6.0, low=6.0, high=6.0, n=1, confidence=0.0)
     receivers = tuple(dataclasses.replace(r, first_fix_s=once) for r in route.receivers)
     told, _, _ = _told_of(receivers=receivers)
-    assert "Alder 6 s (one ride)" in told
+    assert "Alder after 6 s (one ride)" in told
     assert "6 to 6" not in told
 
 
@@ -222,4 +222,4 @@ def test_a_first_fix_says_who_timed_its_start_and_what_the_watch_showed():
     told = " ".join(words.findings(route, ""))
     assert "from the start of the watch's own timer." in told
     assert "In 1 recording the fix was there when start was pressed." in told
-    assert f"Fix shown on the watch, median: {trace['receiver']} 14 s." in told
+    assert f"Fix shown on the watch, median: {trace['receiver']} after 14 s." in told

@@ -20,6 +20,7 @@ from trackspread.errors import printable
 from trackspread.report.answer import FixDot, Row
 from trackspread.report.watches import look
 from trackspread.results.rounding import plain, rounded, rounded_interval
+from trackspread.results.words.names import cut_in_middle
 
 FAR_FIXES = 4.0
 """A first fix beyond so many times the upper quartile is shown by an arrow at the edge, with its value."""
@@ -68,12 +69,12 @@ class _Form:
 _FORMS = MappingProxyType(
     {
         "broad": _Form(
-            kind="broad", width=1160, spread=(200, 530), fixes=(630, 890), astray=(968, 1020), letter=156,
-            rows=(64, 64), name_end=148,
+            kind="broad", width=1160, spread=(8, 460), fixes=(620, 900), astray=(990, 1060), letter=538,
+            rows=(64, 64), name_end=520,
         ),
         "wide": _Form(
-            kind="wide", width=640, spread=(150, 340), fixes=(396, 532), astray=(580, 608), letter=122,
-            rows=(44, 110), name_end=118,
+            kind="wide", width=640, spread=(8, 250), fixes=(356, 490), astray=(552, 594), letter=300,
+            rows=(58, 110), name_end=340,
         ),
         "narrow": _Form(
             kind="narrow", width=360, spread=(8, 186), fixes=(226, 352), astray=(0, 0), letter=0,
@@ -128,12 +129,11 @@ def _picture(rows: Sequence[Row], form: _Form) -> str:
     panels = [spread, fixes] if narrow else [spread, fixes, astray]
     head, foot = 22.0, 20.0
     height = round(head + high * len(rows) + foot)
-    parts = [_heads(form, any(row.group for row in rows))]
+    parts = [_heads(form)]
     parts += [_axis(panel, head, height - foot, few=panel is astray) for panel in panels]
     for number, row in enumerate(rows):
         top = head + number * high
-        middle = top + (high - 18 if narrow else high / 2)
-        parts.append(_row(row, form, panels, (top, middle), figures=len(rows) <= MOST_FIGURES))
+        parts.append(_row(row, form, panels, (top, top + high), figures=len(rows) <= MOST_FIGURES))
     label = escape(_picture_in_words(rows), quote=True)
     return (
         f'<svg class="answer {form.kind}" viewBox="0 0 {form.width:g} {height}" role="img" '
@@ -141,12 +141,10 @@ def _picture(rows: Sequence[Row], form: _Form) -> str:
     )
 
 
-def _heads(form: _Form, grouped: bool) -> str:
+def _heads(form: _Form) -> str:
     heads = [(form.spread[0], "Spread, m (SD)", ""), (form.fixes[0], "First fix, s", "")]
     if form.kind != "narrow":
         heads.append((form.astray[0], "Astray, %", "Share of the way on which the watch left the others"))
-    if grouped and form.letter:
-        heads.append((form.letter - 16, "Group", "Watches that share a letter: no detectable difference"))
     return "".join(
         f'<text class="head" x="{x:g}" y="12">{words}{f"<title>{title}</title>" if title else ""}</text>'
         for x, words, title in heads
@@ -154,8 +152,8 @@ def _heads(form: _Form, grouped: bool) -> str:
 
 
 def _axis(panel: _Panel, top: float, bottom: float, few: bool) -> str:
-    """Draw the ticks of a scale; ``few``: of a narrow one its ends alone."""
-    ticks = [0.0, panel.top] if few else np.arange(0.0, panel.top * 1.001, _step(panel.top)).tolist()
+    """Draw the ticks of a scale; ``few``: of a narrow one its end alone."""
+    ticks = [panel.top] if few else np.arange(0.0, panel.top * 1.001, _step(panel.top)).tolist()
     return "".join(
         f'<path class="grid" d="M{panel.x(t):g} {top:g}V{bottom:g}"/>'
         f'<text class="tick" text-anchor="middle" x="{panel.x(t):g}" y="{bottom + 15:g}">{plain(t)}</text>'
@@ -164,36 +162,37 @@ def _axis(panel: _Panel, top: float, bottom: float, few: bool) -> str:
 
 
 def _row(row: Row, form: _Form, panels: Sequence[_Panel], place: Span, figures: bool) -> str:
-    (top, middle), looks = place, look(row.slot)
+    """Draw one watch: its name on a line of its own, below that its spread, beside both its first fixes."""
+    (top, bottom), looks = place, look(row.slot)
     narrow = form.kind == "narrow"
-    base = top + 18 if narrow else middle + 5
-    group = f'<tspan class="group"> {escape(row.group)}</tspan>' if row.group and narrow else ""
+    name, bar, middle = top + 18, bottom - max(18.0, 0.3 * (bottom - top)), (top + bottom) / 2
+    told_name = _fitting(row.name, form, row.group)
+    if row.group and narrow:
+        told_name += f'<tspan class="group"> {escape(row.group)}</tspan>'
     drawn = [
         f'<path class="grid" d="M0 {top:g}H{form.width:g}"/>'
-        f'<path class="trace {looks}" d="M2 {base - 5:g}H28" fill="none"/>'
-        f'<text class="name" x="{NAME_PX:g}" y="{base:g}">{_fitting(row.name, form, group)}{group}</text>',
-        _intervals(row, panels[0], middle, looks),
-        _dots(row, panels[1], middle - (3 if narrow else 0), looks, room=20.0 if narrow else middle - top),
+        f'<path class="trace {looks}" d="M2 {name - 5:g}H28" fill="none"/>'
+        f'<text class="name" x="{NAME_PX:g}" y="{name:g}">{told_name}</text>',
+        _intervals(row, panels[0], bar, looks),
+        _dots(row, panels[1], middle, looks, room=middle - top),
     ]
     spread = _metres(row.spreads[0]) if len(row.spreads) == 1 else ""
-    told = [(panels[0].right, spread), *([(panels[1].right, _median(row))] if figures else [])]
+    fix, stray = (_median(row), _stray(row)) if figures else ("", "")
     if narrow:
-        drawn += [_figure(x, base, words, "end") for x, words in told]
-    else:
-        drawn.append(_bar(row, panels[2], middle, looks))
-        told += [(panels[2].right, _stray(row))] if figures else []
-        drawn += [_figure(x + 10, base, words) for x, words in told]
-        drawn.append(f'<text class="group" x="{form.letter:g}" y="{base:g}">{escape(row.group)}</text>')
-    return f"<g>{''.join(drawn)}</g>"
+        told = [(panels[0].right, name, spread), (panels[1].right, name, fix)]
+        return f"<g>{''.join(drawn)}{''.join(_figure(*one, 'end') for one in told)}</g>"
+    told = [(panels[0].right + 10, bar + 5, spread), (panels[1].right + 10, middle + 5, fix)]
+    told.append((panels[2].right + 10, middle + 5, stray))
+    drawn += [_bar(row, panels[2], middle, looks), *(_figure(*one) for one in told)]
+    letters = f'<text class="group" x="{form.letter:g}" y="{bar + 5:g}">{escape(row.group)}</text>'
+    return f"<g>{''.join(drawn)}{letters}</g>"
 
 
 def _fitting(name: str, form: _Form, group: str) -> str:
     """Return a name cut in its middle to the room that it has, whole as its title; ends tell models apart."""
-    most = int((form.name_end - NAME_PX) / LETTER_PX) - (2 if group else 0)
-    if len(name) <= most:
-        return escape(name)
-    tail = most // 3
-    return f"{escape(name[: most - 1 - tail].rstrip())}…{escape(name[-tail:])}<title>{escape(name)}</title>"
+    most = int((form.name_end - NAME_PX) / LETTER_PX) - (len(group) + 1 if group and not form.letter else 0)
+    shown = escape(cut_in_middle(name, most))
+    return shown if len(name) <= most else f"{shown}<title>{escape(name)}</title>"
 
 
 def _figure(x: float, y: float, words: str, anchor: str = "start") -> str:

@@ -13,6 +13,7 @@ from trackspread import model as m
 from trackspread.errors import printable
 from trackspread.report.charts.chart import NARROW, SIDES_PX, WIDE
 from trackspread.results.rounding import plain, rounded
+from trackspread.results.words.names import shown_name
 
 MOST_COLUMNS = 400  # columns, bounds its file
 
@@ -34,10 +35,10 @@ def pair_data(pair: m.PairResult) -> dict[str, Any]:
     """
     middle = pair.bias_m.value if np.isfinite(pair.bias_m.value) else 0.0
     step = max(1, -(-pair.separation_across_m.shape[1] // MOST_COLUMNS))
-    a, b = printable(pair.a, 24), printable(pair.b, 24)
+    a, b = shown_name(pair.a), shown_name(pair.b)
     return {
         "step": step,
-        "label": f"{printable(pair.a, 14)} − {printable(pair.b, 14)} (m), right +",
+        "label": f"{shown_name(pair.a, 14)} − {shown_name(pair.b, 14)} (m), right +",
         "names": [f"{a} minus {b}, ride {printable(ride, 12)}" for ride in pair.ride_names],
         "values": [_known(_farthest(ride, middle, step)) for ride in pair.separation_across_m],
         "bias": _known(np.array([pair.bias_m.value]))[0],
@@ -59,7 +60,7 @@ def pair_figure(pair: m.PairResult, number: int) -> dict[str, Any]:
     dict
         The names that `report.charts.chart.figure_of` gives of other charts, without pictures.
     """
-    a, b = printable(pair.a, 14), printable(pair.b, 14)
+    a, b = shown_name(pair.a, 14), shown_name(pair.b, 14)
     low, high = (plain(rounded(limit)) for limit in pair.limits_m)
     shares = [" ".join(f"{side / width:.4f}" for side in SIDES_PX[width]) for width in (WIDE[0], NARROW[0])]
     return {

@@ -15,6 +15,7 @@ from trackspread.report.charts.axes import Axes
 from trackspread.report.charts.chart import NARROW, WIDE, Chart, drawn
 from trackspread.report.charts.offsets import draw_traces
 from trackspread.results.rounding import kilometres, plain, rounded
+from trackspread.results.words.names import shown_name
 
 MOST_FIX_ROWS = 40  # rows of a chart
 
@@ -141,7 +142,7 @@ def _fix_chart(route: m.RouteResult, watches: Mapping[str, int]) -> Chart:
     order = sorted(route.traces, key=lambda t: (receivers.index(t.receiver), t.number))
     labels = [f"{printable(t.receiver, 14)} · {printable(t.ride, 8)}" for t in order]
     rows = list(range(len(order))) if by_trace else [receivers.index(t.receiver) for t in order]
-    names = labels if by_trace else [printable(name, 22) for name in receivers]
+    names = labels if by_trace else [shown_name(name) for name in receivers]
     known = [f for t in order for f in (t.first_fix.value_s, t.settled_fix.value_s) if np.isfinite(f)]
     reach = 1.12 * max([10.0, *known])
 

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from math import isfinite
 
 from trackspread import model as m
+from trackspread.errors import first_few
 from trackspread.results.rounding import counted, plain, rounded_interval, with_interval
 from trackspread.results.words.names import listed, shown_name
 from trackspread.rides.colours import UNKNOWN
@@ -15,7 +16,7 @@ CAVEAT = "Agreement is not accuracy: it says how closely repeated traces agree, 
 MOST_NAMED = 3
 """Of more watches the letters name the groups, and the sentence the first of them."""
 MOST_LISTED = 4  # names in one sentence
-NO_SPREAD = "No watch has enough rides to say how closely its traces agree"
+NO_SPREAD = "No watch has enough rides to say how closely its traces agree: ride one way again with each"
 
 
 def verdict_sentence(analysis: m.Analysis) -> str:
@@ -79,6 +80,18 @@ def comparison_sentence(compared: m.Comparison, level: str = "") -> str:
     told = [s for s in known if isfinite(s.spread.value)]
     if not told:
         return f"{NO_SPREAD}."
+    return _of_those_told(compared, told, level) + _too_few([s for s in known if s not in told])
+
+
+def _too_few(left: Sequence[m.ReceiverSummary]) -> str:
+    """Name the watches that the sentence before leaves out, and why."""
+    if not left:
+        return ""
+    names = first_few([shown_name(s.receiver) for s in left])
+    return f" Too few rides to judge {names}."
+
+
+def _of_those_told(compared: m.Comparison, told: Sequence[m.ReceiverSummary], level: str) -> str:
     if len(told) == 1:
         return _alone(told[0], level)
     names = {s.receiver for s in told}
@@ -103,7 +116,7 @@ def _none_apart(names: Sequence[str], pairs: Sequence[m.Difference]) -> str:
     basis = BASES[pairs[0].basis] if pairs and len({d.basis for d in pairs}) == 1 else ""
     after = f"After {rides} {basis}{'ride' if rides == 1 else 'rides'}, " if rides else ""
     many = len(names) > MOST_NAMED
-    whom = f"the {len(names)} watches" if many else listed([shown_name(n, 16) for n in names])
+    whom = f"the {len(names)} watches" if many else listed([shown_name(n) for n in names])
     sentence = f"{after}no detectable difference between {whom}."
     return sentence[0].upper() + sentence[1:]
 
@@ -117,10 +130,10 @@ def _apart(
     """Name the most consistent watch, those it beats, and the first of these with figures."""
     best, beaten = _best(told, apart)
     nearest = beaten[0]
-    whom = listed([shown_name(d.b, 16) for d in beaten])
-    against = f" than {shown_name(nearest.b, 16)}" if len(beaten) > 1 else ""
+    whom = listed([shown_name(d.b) for d in beaten])
+    against = f" than {shown_name(nearest.b)}" if len(beaten) > 1 else ""
     sentence = (
-        f"Over {_rides(nearest)} {shown_name(best, 16)} was more consistent than {whom}: "
+        f"Over {_rides(nearest)} {shown_name(best)} was more consistent than {whom}: "
         f"SD {_lower(nearest, level)}{against}."
     )
     left = len(pairs) - len(apart)
@@ -137,16 +150,16 @@ def _most_consistent(told: Sequence[m.ReceiverSummary], apart: Sequence[m.Differ
     behind = {d.b for d in beaten}
     group = [n for n in letters if n == best or (n not in behind and letters[best][:1] in letters[n])]
     if len(group) == 1:
-        whom = "all others" if len(behind) == len(told) - 1 else listed([shown_name(d.b, 16) for d in beaten])
-        figure = f"SD {_lower(nearest, level)} than {shown_name(nearest.b, 16)}"
-        return f"Over {_rides(nearest)} {shown_name(best, 16)} was more consistent than {whom}: {figure}."
-    names = [shown_name(n, 16) for n in group]
+        whom = "all others" if len(behind) == len(told) - 1 else listed([shown_name(d.b) for d in beaten])
+        figure = f"SD {_lower(nearest, level)} than {shown_name(nearest.b)}"
+        return f"Over {_rides(nearest)} {shown_name(best)} was more consistent than {whom}: {figure}."
+    names = [shown_name(n) for n in group]
     if len(names) > MOST_LISTED:
         names = [*names[:2], f"{len(names) - 2} more"]
-    figure = _lower(nearest, level, f" than {shown_name(nearest.b, 16)}'s")
+    figure = _lower(nearest, level, f" than {shown_name(nearest.b)}'s")
     return (
-        f"Over {_rides(nearest)} {listed(names)} were most consistent, with no detectable difference; "
-        f"{shown_name(best, 16)}'s SD was {figure}."
+        f"Over {_rides(nearest)} {listed(names)} were most consistent (no detectable difference); "
+        f"{shown_name(best)}'s SD was {figure}."
     )
 
 

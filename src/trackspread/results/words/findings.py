@@ -196,7 +196,7 @@ def _agreement(route: Document, level: str) -> str:
     figure, rest = kept, ""
     if every.get("value_m") is not None:
         figure = every
-        if kept["value_m"] is not None:
+        if kept["value_m"] is not None and f"{kept['value_m']:.1f}" != f"{figure['value_m']:.1f}":
             rest = f"; {kept['value_m']:.1f} m with the stretches left out"
     shown = with_interval(figure["value_m"], figure["low_m"], figure["high_m"], "m", f"1 SD, {level}")
     return f"{where}: the traces agree to {shown}{rest}."
@@ -219,7 +219,7 @@ def _stretches(route: Document) -> list[str]:
 
 
 def _event_words(event: Document) -> str:
-    names = listed([printable(name, 24) for name in event["receivers"]])
+    names = listed([shown_name(name) for name in event["receivers"]])
     rode = rides_named(event["rides"])
     far = f"up to {plain(event['peak_m'])} m to the {event['side']}"
     return f"{span(event['from_m'], event['to_m'])} ({names}, {rode}, {far}: {CAUSES[event['cause']]})"
@@ -249,7 +249,7 @@ def _clocks(route: Document) -> list[str]:
 
 def _clocks_apart(pair: Document) -> str:
     """Say how far the clocks of two receivers are apart where that is more than `CLOCKS_APART_S`."""
-    a, b = (printable(pair[name], 24) for name in ("a", "b"))
+    a, b = (shown_name(pair[name]) for name in ("a", "b"))
     offset = pair["clock_offset"]["value_s"]
     if offset is None:
         between = pair["clock_offset"].get("reason_code") == CLOCKS_SET
@@ -304,7 +304,7 @@ def _shown(route: Document) -> str:
     for trace in route["traces"]:
         if trace["first_fix"].get("seen_s") is not None:
             seen.setdefault(trace["receiver"], []).append(trace["first_fix"]["seen_s"])
-    told = [f"{shown_name(name)} {plain(median(values))} s" for name, values in seen.items()]
+    told = [f"{shown_name(name)} after {plain(median(values))} s" for name, values in seen.items()]
     return f" Fix shown on the watch, median: {'; '.join(told)}." if told else ""
 
 
@@ -319,7 +319,7 @@ def _fix(route: Document, name: str, words: str) -> str:
         if found["n"] > 1:
             level = f"{share(found['confidence'])} interval " if found["confidence"] else ""
             figure = with_interval(found["median"], found["low"], found["high"], "s", level)
-        told.append(f"{shown_name(receiver['receiver'])} {figure}")
+        told.append(f"{shown_name(receiver['receiver'])} after {figure}")
     if told:
         more = _there_already(route) + _shown(route)
         return f"{words}, median over rides: {'; '.join(told)}{_started(route)}.{more}"

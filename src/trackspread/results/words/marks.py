@@ -88,4 +88,4 @@ class MapWords:
 
 
 def _who(shown: Document) -> str:
-    return f"{printable(shown['receiver'], 30) or 'unknown watch'}, ride {printable(shown['ride'], 20)}"
+    return f"{shown_name(shown['receiver'])}, ride {printable(shown['ride'], 20)}"

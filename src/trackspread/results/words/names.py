@@ -11,7 +11,7 @@ UNKNOWN_SHOWN = "unknown watch"
 
 
 def shown_name(name: str, length: int = 24) -> str:
-    """Return the name of a watch as people read it: short, on one line.
+    """Return the name of a watch as people read it: short, on one line, never to be taken for a figure.
 
     Parameters
     ----------
@@ -24,8 +24,33 @@ def shown_name(name: str, length: int = 24) -> str:
     -------
     str
         `UNKNOWN_SHOWN` where there is no name.
+
+    Examples
+    --------
+    >>> shown_name("12"), shown_name("A watch of one maker, 47 mm"), shown_name("A watch of one maker, 42 mm")
+    ('watch 12', 'A watch of one…r, 47 mm', 'A watch of one…r, 42 mm')
     """
-    return UNKNOWN_SHOWN if name in ("", UNKNOWN) else printable(name, length)
+    if name in ("", UNKNOWN):
+        return UNKNOWN_SHOWN
+    shown = f"watch {name}" if name.strip().isdecimal() else name
+    return cut_in_middle(printable(shown, len(shown)), length)
+
+
+def cut_in_middle(name: str, length: int) -> str:
+    """Return a name of at most so many letters; both its ends stay, for models of one maker differ there.
+
+    Parameters
+    ----------
+    name : str
+    length : int
+        Most characters.
+
+    Returns
+    -------
+    str
+    """
+    tail = length // 3
+    return name if len(name) <= length else f"{name[: length - 1 - tail].rstrip()}…{name[-tail:]}"
 
 
 def listed(names: Sequence[str]) -> str:

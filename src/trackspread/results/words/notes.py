@@ -6,6 +6,7 @@ from collections.abc import Callable, Mapping, Sequence
 from types import MappingProxyType
 
 from trackspread.errors import first_few, printable
+from trackspread.results.words.names import shown_name
 from trackspread.results.words.pairs import seconds_told
 
 Ridden = tuple[str, str]
@@ -13,7 +14,7 @@ Ridden = tuple[str, str]
 
 
 def _on_ride(receiver: str, ride: str) -> str:
-    return f"{printable(receiver)} on ride {printable(ride)}"
+    return f"{shown_name(receiver)} on ride {printable(ride)}"
 
 
 def _timeless(traces: Sequence[Ridden]) -> str:

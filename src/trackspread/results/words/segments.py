@@ -62,7 +62,7 @@ def _astray_here(stretches: Sequence[tuple[str, str, Cause, float, str]]) -> str
 
 def _one(name: str, ride: str, cause: Cause, peak_m: float, side: str) -> str:
     on = f" on ride {printable(ride, 40)}" if ride else ""
-    return f"{printable(name, 60)}{on} {DOES[cause]} (up to {peak_m:.0f} m {side})"
+    return f"{shown_name(name)}{on} {DOES[cause]} (up to {peak_m:.0f} m {side})"
 
 
 def _fit_for(fit: Sequence[str], others: Sequence[tuple[str, str]]) -> str:
