@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import asdict
+from functools import cache
 from importlib.resources import files
 from typing import Any
 
@@ -45,6 +46,7 @@ def report_page(
     document: Document,
     basemap: Basemap | None = None,
     backdrop: Backdrop | None = None,
+    drawn: Sequence[Context] = (),
 ) -> str:
     """Return report.html: the answer on its first screen, then every route, then how it was found.
 
@@ -57,6 +59,8 @@ def report_page(
         Tiles that were asked for; without them the page asks the network for nothing.
     backdrop : Backdrop, optional
         The user's own lines and places.
+    drawn : sequence of dict, optional
+        What `routes_drawn` gave, where it is there already.
 
     Returns
     -------
@@ -105,7 +109,8 @@ def report_page(
     }
     plans += [{"map": f"map_plan{n}", "routes": [n], "kind": "route"} for n, _ in numbered]
     sheets = ("base.css", "route_map.css", "report.css")
-    return _finished("report.html", sheets, context, analysis, document, plans, under)
+    drawn = drawn or routes_drawn(analysis, document)
+    return _finished("report.html", sheets, context, analysis, document, plans, drawn, under)
 
 
 def map_page(
@@ -113,6 +118,7 @@ def map_page(
     document: Document,
     basemap: Basemap | None = None,
     backdrop: Backdrop | None = None,
+    drawn: Sequence[Context] = (),
 ) -> str:
     """Return map.html: the map of all routes alone, in the whole window.
 
@@ -125,6 +131,8 @@ def map_page(
         Tiles that were asked for; without them the page asks the network for nothing.
     backdrop : Backdrop, optional
         The user's own lines and places.
+    drawn : sequence of dict, optional
+        What `routes_drawn` gave, where it is there already.
 
     Returns
     -------
@@ -144,15 +152,30 @@ def map_page(
         "caution": " ".join(words.CAUTIONS[2:3]),
     }
     plans = [{"map": made.name, "routes": list(range(len(analysis.routes))), "kind": "whole"}]
-    return _finished(
-        "map.html",
-        ("base.css", "route_map.css", "map.css"),
-        context,
-        analysis,
-        document,
-        plans,
-        under,
-    )
+    sheets = ("base.css", "route_map.css", "map.css")
+    unpaired = [{**route, "pairs": []} for route in drawn or routes_drawn(analysis, document)]
+    return _finished("map.html", sheets, context, analysis, document, plans, unpaired, under)
+
+
+def routes_drawn(analysis: m.Analysis, document: Document) -> list[Context]:
+    """Return what the maps and charts of both pages draw of every route.
+
+    Parameters
+    ----------
+    analysis : Analysis
+    document : dict
+        Its document (`results.document.result_document`).
+
+    Returns
+    -------
+    list of dict
+        See `route_map.route_data`.
+    """
+    map_words, watches = MapWords(analysis, document), watches_of(analysis)
+    return [
+        route_data(number, route, map_words, analysis.settings, watches)
+        for number, route in enumerate(analysis.routes)
+    ]
 
 
 def _finished(
@@ -162,19 +185,15 @@ def _finished(
     analysis: m.Analysis,
     document: Document,
     plans: list[Context],
+    drawn: Sequence[Context],
     under: tuple[Basemap | None, Backdrop],
 ) -> str:
     """Fill a template with what all pages share, then seal it with its policy."""
     leaflet, leaflet_css = leaflet_files()
-    map_words, watches = MapWords(analysis, document), watches_of(analysis)
-    paired = template == "report.html"
-    drawn = [
-        route_data(n, r, map_words, analysis.settings, watches, paired) for n, r in enumerate(analysis.routes)
-    ]
     basemap, backdrop = under
     data = {
         "plans": plans,
-        "routes": drawn,
+        "routes": list(drawn),
         "basemap": asdict(basemap) if basemap else None,
         "ground": [encoded(*line, analysis.routes[0]) for line in lines_near(backdrop, analysis.routes)],
         "places": places_shown(backdrop, analysis),
@@ -189,12 +208,17 @@ def _finished(
         "data": Markup(json_block(data)),
         "glyphs": dict(VERDICT_GLYPHS),
     }
-    environment = Environment(
+    page = _templates().get_template(template).render(**context, **shared)
+    return with_policy(page.lstrip(), basemap.source if basemap else "") + "\n"
+
+
+@cache
+def _templates() -> Environment:
+    """Return what compiles the templates, each once."""
+    return Environment(
         loader=PackageLoader("trackspread.report"), autoescape=True, undefined=StrictUndefined,
         trim_blocks=True, lstrip_blocks=True,
     )  # fmt: skip
-    page = environment.get_template(template).render(**context, **shared)
-    return with_policy(page.lstrip(), basemap.source if basemap else "") + "\n"
 
 
 def _unbroken(prose: str) -> str:

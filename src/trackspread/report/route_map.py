@@ -93,7 +93,6 @@ def route_data(
     words: MapWords,
     settings: Settings,
     watches: Mapping[str, int],
-    pairs: bool = True,
 ) -> dict[str, Any]:
     """Return all that the maps and charts of a page need of one route, each mark with its words.
 
@@ -107,8 +106,6 @@ def route_data(
         Those of the analysis, whose thresholds are the classes of spread.
     watches : mapping
         Slots of all watches of the analysis (`rides.colours.watch_slots`), in their order.
-    pairs : bool
-        With what is drawn of pairs of them.
 
     Returns
     -------
@@ -134,7 +131,7 @@ def route_data(
             "high": _numbers(route.station_high_m[pick], 1),
         },
         "offsets": _offsets(route, words),
-        "pairs": list(map(pair_data, route.pairs)) if pairs else [],
+        "pairs": list(map(pair_data, route.pairs)),
     }
 
 

@@ -14,7 +14,7 @@ from trackspread.report.policy import Basemap, parse_basemap
 from trackspread.results.arrays import NAME as ARRAYS
 from trackspread.results.arrays import write_arrays
 from trackspread.results.csv import csv_files
-from trackspread.results.document import result_document, result_text
+from trackspread.results.document import Document, result_document, result_text
 from trackspread.results.schema import SCHEMA
 from trackspread.system.locks import locked
 from trackspread.system.opening import check_replaceable, place_of
@@ -155,10 +155,9 @@ def _make(
 ) -> None:
     """Write everything into an empty folder; pages and layers may be made elsewhere meanwhile."""
     progress(PHASE, 0.0)
-    report = begun(executor, partial(_report_text, analysis, under))
-    plan = begun(executor, partial(_map_text, analysis, under))
-    layers = begun(executor, partial(_layers_bytes, analysis))
     document = result_document(analysis)
+    pages = begun(executor, partial(_page_texts, analysis, document, under))
+    layers = begun(executor, partial(_layers_bytes, analysis, document))
     _write(made / MARKER, result_text(document))
     progress(PHASE, 0.1)
     (made / "tables").mkdir()
@@ -167,9 +166,8 @@ def _make(
     progress(PHASE, 0.2)
     write_arrays(analysis, made / ARRAYS)
     progress(PHASE, 0.3)
-    _write(made / "report.html", report())
-    progress(PHASE, 0.7)
-    _write(made / "map.html", plan())
+    for name, text in zip(("report.html", "map.html"), pages(), strict=True):
+        _write(made / name, text)
     progress(PHASE, 0.8)
     (made / "layers.gpkg").write_bytes(layers())
     progress(PHASE, 1.0)
@@ -186,26 +184,23 @@ def _backdrop(ground: Path | None, places: Path | None) -> Backdrop | None:
     return read_backdrop(ground, places)
 
 
-def _report_text(analysis: Analysis, under: Under) -> str:
-    """Return the text of report.html."""
-    from trackspread.report.page import report_page
+def _page_texts(analysis: Analysis, document: Document, under: Under) -> tuple[str, str]:
+    """Return the texts of report.html and map.html."""
+    from trackspread.report.page import map_page, report_page, routes_drawn
 
-    return report_page(analysis, result_document(analysis), *under)
-
-
-def _map_text(analysis: Analysis, under: Under) -> str:
-    """Return the text of map.html."""
-    from trackspread.report.page import map_page
-
-    return map_page(analysis, result_document(analysis), *under)
+    drawn = routes_drawn(analysis, document)
+    return (
+        report_page(analysis, document, *under, drawn=drawn),
+        map_page(analysis, document, *under, drawn=drawn),
+    )
 
 
-def _layers_bytes(analysis: Analysis) -> bytes:
+def _layers_bytes(analysis: Analysis, document: Document) -> bytes:
     """Return layers.gpkg, made in a private temporary folder: SQLite needs a local disk and a plain name."""
     from trackspread.results.layers import write_layers
 
     with plain_place("layers.gpkg") as file:
-        write_layers(analysis, result_document(analysis), file)
+        write_layers(analysis, document, file)
         return file.read_bytes()
 
 

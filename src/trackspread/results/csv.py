@@ -9,9 +9,8 @@ from collections.abc import Iterable, Sequence
 
 import numpy as np
 
-from trackspread.model import Analysis, RouteResult
+from trackspread.model import Analysis, Floats, Ints, RouteResult
 from trackspread.results.document import Document, wrapped_lon_deg
-from trackspread.results.rounding import rounded
 from trackspread.results.schema.fields import Column, figure
 from trackspread.results.schema.route import STATION
 from trackspread.results.tables import Cell, Figure, Table, comparison_tables, inputs_table, route_tables
@@ -36,10 +35,9 @@ def csv_files(analysis: Analysis, document: Document) -> dict[str, str]:
     whole = (inputs_table(document), *comparison_tables(document))
     files = {f"{table.name}.csv": _csv_text([("", table)], with_route=False) for table in whole}
     by_route = [(route["name"], route_tables(route)) for route in document["routes"]]
-    stations = [(route.name, _stations_table(route)) for route in analysis.routes]
     for parts in zip(*([(name, table) for table in tables] for name, tables in by_route), strict=True):
         files[f"{parts[0][1].name}.csv"] = _csv_text(parts)
-    files["stations.csv"] = _csv_text(stations)
+    files["stations.csv"] = _stations_text(analysis.routes)
     return files
 
 
@@ -75,24 +73,24 @@ def _number(value: float | None) -> str:
     return str(value).lower() if isinstance(value, bool) else f"{value:.12g}"
 
 
-def _stations_table(route: RouteResult) -> Table:
-    """Return centreline, spread and the offset of every trace at every station."""
-    traces = np.isfinite(route.offset_m).sum(axis=0)
-    columns = [figure(f"offset_{t.number}", f"offset of trace {t.number}", "m") for t in route.traces]
-    lon = wrapped_lon_deg(route.lon_deg)
-    rows = tuple(
-        (
-            rounded(route.station_m[i], 1),
-            rounded(lon[i], 7),
-            rounded(route.lat_deg[i], 7),
-            int(traces[i]),
-            Figure(
-                value=rounded(route.station_spread_m[i], 2),
-                low=rounded(route.station_low_m[i], 2),
-                high=rounded(route.station_high_m[i], 2),
-            ),
-            *(rounded(offset, 2) for offset in route.offset_m[:, i]),
-        )
-        for i in range(len(route.station_m))
-    )
-    return Table(name="stations", title="Stations", columns=(*STATION, *columns), rows=rows)
+def _stations_text(routes: Sequence[RouteResult]) -> str:
+    """Return centreline, spread and the offset of every trace at every station, made column by column."""
+    traces = max((route.traces for route in routes), key=len, default=())
+    offsets = [figure(f"offset_{t.number}", f"offset of trace {t.number}", "m") for t in traces]
+    header = ["route", *(name for column in (*STATION, *offsets) for name in column.headers())]
+    buffer = io.StringIO()
+    writer = csv.writer(buffer)
+    writer.writerow(header)
+    for route in routes:
+        counts = np.isfinite(route.offset_m).sum(axis=0)
+        columns = [(route.station_m, 1), (wrapped_lon_deg(route.lon_deg), 7), (route.lat_deg, 7), (counts, 0)]
+        columns += [(route.station_spread_m, 2), (route.station_low_m, 2), (route.station_high_m, 2)]
+        columns += [(offset, 2) for offset in route.offset_m]
+        name, blank = guarded(route.name), [""] * (len(header) - 1 - len(columns))
+        rows = zip(*(_numbers(*column) for column in columns), strict=True)
+        writer.writerows([name, *row, *blank] for row in rows)
+    return buffer.getvalue()
+
+
+def _numbers(values: Floats | Ints, places: int) -> list[str]:
+    return [f"{round(value, places) + 0.0:.12g}" if math.isfinite(value) else "" for value in values.tolist()]
