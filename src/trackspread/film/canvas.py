@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
+from types import MappingProxyType
+from typing import Any
 
 import numpy as np
 
@@ -16,13 +19,22 @@ WIDTH, HEIGHT = 1920, 1080  # px, high definition (ITU-R BT.709)
 LEFT, TOP = 96, 54  # px left free
 MAP = (0, 292, WIDTH, 584)
 """Left, top, width and height of the map, in pixels of the small size."""
-SAFE_WIDTH = WIDTH - 2 * LEFT
-ASPECT = SAFE_WIDTH / MAP[3]
+SAFE_WIDTH = WIDTH - 2 * LEFT  # px, within which all words stay (graphics safe area, EBU R 95)
+ASPECT = SAFE_WIDTH / MAP[3]  # width over height of what a shot is framed for
 CLOSE_M_PER_PX = 0.8
 """Closer than this the single traces are drawn, and the ribbon of the spread farther away."""
 MANY_TRACES = 12  # traces, more are drawn thinner
 PX = 72 / 100
 """Points in a pixel of the small size."""
+ROUTE, RIBBON, FAINT = 7 * PX, 15 * PX, 2.5 * PX  # points, of the route, its spread, and a faint trace
+DOTS: Mapping[str, Any] = MappingProxyType(
+    {"linewidth": 9 * PX, "linestyle": (0, (0.1, 2.0)), "dash_capstyle": "round"}
+)
+"""Over what a trace did not log."""
+RING: Mapping[str, Any] = MappingProxyType(
+    {"marker": "o", "markersize": 34 * PX, "markerfacecolor": "none", "markeredgewidth": 6 * PX}
+)
+"""Where a trace begins late."""
 Dash = tuple[float, tuple[float, ...]] | str
 
 
@@ -136,7 +148,9 @@ def gap_line(scene: Scene, shot: Shot) -> tuple[m.Floats, m.Floats]:
     tuple of ndarray
         East and north on the scene's flat ground, metres.
     """
-    here = (shot.row >= 0) & (scene.station_m >= shot.gap_m[0]) & (scene.station_m <= shot.gap_m[1])
+    begin_m, end_m = shot.gap_m
+    here = (scene.station_m >= begin_m) & (scene.station_m <= end_m)
+    here &= shot.row >= 0
     return scene.x_m[here], scene.y_m[here]
 
 
@@ -166,7 +180,24 @@ def bridged(inside: m.Bools, known: m.Bools) -> m.Bools:
     order = np.arange(len(inside))
     before = np.searchsorted(at, order, side="right") - 1
     after = np.minimum(np.searchsorted(at, order), len(at) - 1)
-    return np.asarray((before >= 0) & inside[at[np.maximum(before, 0)]] & inside[at[after]])
+    inside_before = inside[at[np.maximum(before, 0)]] & (before >= 0)
+    return np.asarray(inside_before & inside[at[after]])
+
+
+def trace_px(count: int) -> float:
+    """Return how wide the lines of traces are: thinner where there are more than `MANY_TRACES`.
+
+    Parameters
+    ----------
+    count : int
+        Traces of the scene.
+
+    Returns
+    -------
+    float
+        Pixels of the small size.
+    """
+    return 5.0 if count <= MANY_TRACES else 2.5
 
 
 def dash(pattern: str, width: float) -> Dash:

@@ -11,10 +11,13 @@ from numpy.typing import NDArray
 
 from trackspread.film.camera import View
 from trackspread.film.canvas import (
+    DOTS,
     HEIGHT,
-    MANY_TRACES,
     MAP,
     PX,
+    RIBBON,
+    RING,
+    ROUTE,
     SAFE_WIDTH,
     Ground,
     aim,
@@ -23,6 +26,7 @@ from trackspread.film.canvas import (
     gap_line,
     is_close,
     ribbon_lines,
+    trace_px,
 )
 from trackspread.film.stills import draw_locator, draw_scale, new_figure, overlay
 from trackspread.film.storyboard import Scene, Shot
@@ -63,16 +67,16 @@ class Stage:
         axes.set_axis_off()
         turn = Affine2D()
         look: dict[str, Any] = {"transform": turn + axes.transData}
-        axes.plot(scene.x_m, scene.y_m, color=ground.colour("rule"), linewidth=7 * PX, **look)
+        axes.plot(scene.x_m, scene.y_m, color=ground.colour("rule"), linewidth=ROUTE, **look)
         ribbon = LineCollection(
             ribbon_lines(scene.x_m, scene.y_m),
             colors=[ground.spread(int(kind)) for kind in scene.spread_class[:-1]],
-            linewidths=15 * PX,
+            linewidths=RIBBON,
             capstyle="round",
             **look,
         )
         axes.add_collection(ribbon, autolim=False)
-        width = (5.0 if len(scene.paths) <= MANY_TRACES else 2.5) * PX
+        width = trace_px(len(scene.paths)) * PX
         faint, full, heads = [], [], []
         for path in scene.paths:
             (colours, pattern) = style.receiver_look(path.look)
@@ -85,14 +89,8 @@ class Stage:
                 [], [], "o", color=colour, markersize=18 * PX, markeredgecolor=ground.colour("paper"),
                 markeredgewidth=3 * PX, **look,
             )  # fmt: skip
-        (missing,) = axes.plot(
-            [], [], color=ground.colour("warn"), linewidth=9 * PX, linestyle=(0, (0.1, 2.0)),
-            dash_capstyle="round", **look,
-        )  # fmt: skip
-        (ring,) = axes.plot(
-            [], [], "o", color=ground.colour("warn"), markersize=34 * PX, markerfacecolor="none",
-            markeredgewidth=6 * PX, **look,
-        )  # fmt: skip
+        (missing,) = axes.plot([], [], color=ground.colour("warn"), **DOTS, **look)
+        (ring,) = axes.plot([], [], color=ground.colour("warn"), **RING, **look)
         return cls(
             scene=scene, ground=ground, height=height, canvas=canvas, axes=axes, turn=turn, ribbon=ribbon,
             faint=faint, full=full, heads=heads, missing=missing, ring=ring,
@@ -146,13 +144,15 @@ class Stage:
         tip = self._tip(row, gone, now)
         if tip is not None:
             x[tip[0]], y[tip[0]] = tip[1:]
-        self.heads[row].set_data([] if tip is None else [tip[1]], [] if tip is None else [tip[2]])
+        heads = [] if tip is None else [tip[1:]]
+        self.heads[row].set_data([x for x, _ in heads], [y for _, y in heads])
         inside = self.inside[row]
         for line, part, alpha in (
             (self.faint[row], ~inside, 0.22 * strength),
             (self.full[row], inside, 0.92 * strength),
         ):
-            line.set_data(*_broken(np.where(part, x, np.nan), np.where(part, y, np.nan), path.piece))
+            shown_x, shown_y = (np.where(part, values, np.nan) for values in (x, y))
+            line.set_data(*_broken(shown_x, shown_y, path.piece))
             line.set_alpha(alpha)
 
     def _tip(self, row: int, gone: Any, now: float) -> tuple[int, float, float] | None:
@@ -164,8 +164,9 @@ class Stage:
         if path.piece[a] != path.piece[b] or not path.time_s[b] > path.time_s[a]:
             return a, float(path.x_m[a]), float(path.y_m[a])
         share = (now - path.time_s[a]) / (path.time_s[b] - path.time_s[a])
-        x, y = (float(values[a] + share * (values[b] - values[a])) for values in (path.x_m, path.y_m))
-        return b, x, y
+        x = path.x_m[a] + share * (path.x_m[b] - path.x_m[a])
+        y = path.y_m[a] + share * (path.y_m[b] - path.y_m[a])
+        return b, float(x), float(y)
 
     def _band(self, receivers: bool, arrived: bool) -> Picture:
         """Return the picture around the map; scale, north and locator only where the view stands."""

@@ -34,8 +34,9 @@ def flat(lon_deg: m.Floats, lat_deg: m.Floats, origin: tuple[float, float]) -> t
     """
     lon, lat = math.radians(origin[0]), math.radians(origin[1])
     away = geocentric(lon_deg, lat_deg) - geocentric(np.array(origin[0]), np.array(origin[1]))
+    outward = np.array([math.cos(lon), math.sin(lon), 0.0])
     east = np.array([-math.sin(lon), math.cos(lon), 0.0])
-    north = np.array([-math.sin(lat) * math.cos(lon), -math.sin(lat) * math.sin(lon), math.cos(lat)])
+    north = math.cos(lat) * np.array([0.0, 0.0, 1.0]) - math.sin(lat) * outward
     return away @ east, away @ north
 
 
@@ -119,9 +120,10 @@ def extent(points_m: m.Floats, turn: float) -> tuple[tuple[float, float], tuple[
     half_m : (float, float)
         Half width and half height of the frame.
     """
-    x, y = turned(points_m[:, 0], points_m[:, 1], turn)
-    middle = np.array([(x.min() + x.max()) / 2]), np.array([(y.min() + y.max()) / 2])
-    back_x, back_y = turned(*middle, -turn)
-    half = np.array([np.ptp(x), np.ptp(y)]) / 2
+    seen = np.stack(turned(points_m[:, 0], points_m[:, 1], turn))
+    low, high = seen.min(axis=1), seen.max(axis=1)
+    middle = (low + high) / 2
+    east, north = turned(middle[:1], middle[1:], -turn)
+    half = (high - low) / 2
     half += max(SHOT_MARGIN_LEAST_M, SHOT_MARGIN_SHARE * float(half.max()))
-    return (float(back_x[0]), float(back_y[0])), (float(half[0]), float(half[1]))
+    return (float(east[0]), float(north[0])), (float(half[0]), float(half[1]))

@@ -71,7 +71,7 @@ def _sequence_data(scenes: Sequence[Scene]) -> dict[str, Any]:
 
 
 def _scene(scene: Scene, every: int) -> dict[str, Any]:
-    zeros = [float(np.nanmin(p.time_s)) if np.isfinite(p.time_s).any() else 0.0 for p in scene.paths]
+    zeros = [_first_s(path) for path in scene.paths]
     return {
         "name": scene.name,
         "length": round(scene.length_m, 1),
@@ -88,6 +88,12 @@ def _scene(scene: Scene, every: int) -> dict[str, Any]:
     }
 
 
+def _first_s(path: Path) -> float:
+    """Return the first time of a trace, from which its times count; 0 without times."""
+    known = path.time_s[np.isfinite(path.time_s)]
+    return float(known.min()) if known.size else 0.0
+
+
 def _steps(values: m.Floats, unit: float) -> list[int]:
     whole = np.round(np.asarray(values) / unit).astype(np.int64)
     return [int(step) for step in np.diff(whole, prepend=np.int64(0))]
@@ -99,7 +105,8 @@ def _path(path: Path, zero_s: float, every: int) -> dict[str, Any]:
     known = np.flatnonzero(np.isfinite(path.station_m[kept]))
     station = np.full(len(kept), -1.0)
     if len(known):
-        station = np.interp(np.arange(len(kept)), known, path.station_m[kept][known], left=-1.0, right=-1.0)
+        order, at = np.arange(len(kept)), path.station_m[kept][known]
+        station = np.interp(order, known, at, left=-1.0, right=-1.0)
     return {
         "look": path.look,
         "x": _steps(path.x_m[kept], 0.1),
@@ -111,6 +118,7 @@ def _path(path: Path, zero_s: float, every: int) -> dict[str, Any]:
 
 
 def _shot(shot: Shot, zero_s: m.Floats) -> dict[str, Any]:
+    enter_s = (shot.enter_s - zero_s).tolist()
     return {
         "kind": shot.kind,
         "title": shot.title,
@@ -123,6 +131,6 @@ def _shot(shot: Shot, zero_s: m.Floats) -> dict[str, Any]:
         "y": round(shot.centre_m[1], 1),
         "half": [round(shot.half_m[0], 1), round(shot.half_m[1], 1)],
         "turn": round(shot.turn_rad, 5),
-        "enter": [round(at, 1) if math.isfinite(at) else None for at in (shot.enter_s - zero_s).tolist()],
+        "enter": [round(at, 1) if math.isfinite(at) else None for at in enter_s],
         "seconds": round(shot.seconds, 1),
     }

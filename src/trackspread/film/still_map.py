@@ -9,10 +9,15 @@ import numpy as np
 
 from trackspread import model as m
 from trackspread.film.canvas import (
+    DOTS,
+    FAINT,
     HEIGHT,
     MANY_TRACES,
     MAP,
     PX,
+    RIBBON,
+    RING,
+    ROUTE,
     WIDTH,
     Ground,
     aim,
@@ -23,6 +28,7 @@ from trackspread.film.canvas import (
     metres_per_px,
     ribbon_lines,
     seen,
+    trace_px,
 )
 from trackspread.film.storyboard import Path, Scene, Shot
 from trackspread.report import style
@@ -36,7 +42,7 @@ BESIDE_LINE_PX, MARK_PX, MARK_WORDS_PX = 14, 22, 31
 """From the line to the tick of a station; its length; from its foot to the words."""
 MARK_LETTER_PX, MARK_LETTERS_PX, MARK_LINE_PX = 18, 16, 36
 """Width of a letter, what all of them need beside that, and the height of a line; generous."""
-MARK_STEPS_M = (500.0, 1000.0, 2000.0, 5000.0, 10_000.0, 50_000.0, 1e9)
+MARK_STEPS_M = (500.0, 1000.0, 2000.0, 5000.0, 10_000.0, 50_000.0, 1e9)  # m, the first that is coarse enough
 MOST_STATIONS_MARKED = 6  # steps of the marks along a route
 LEAST_END = 0.6  # of a step, from the last mark to the end
 COVERED = 1000
@@ -77,7 +83,7 @@ def draw_ground(axes: Axes, scene: Scene, shot: Shot, ground: Ground) -> None:
     """
     aim(axes, shot.half_width_m)
     x, y = seen(shot, scene.x_m, scene.y_m)
-    axes.plot(x, y, color=ground.colour("rule"), linewidth=7 * PX, zorder=1)
+    axes.plot(x, y, color=ground.colour("rule"), linewidth=ROUTE, zorder=1)
     if is_close(shot):
         for row, path in enumerate(scene.paths):
             _trace(axes, path, shot, ground, len(scene.paths), full=shot.row in (-1, row))
@@ -94,23 +100,23 @@ def _ribbon(axes: Axes, x: m.Floats, y: m.Floats, classes: m.Ints, ground: Groun
     """Draw the centreline in the colours of its spread."""
     axes.plot(x, y, color=ground.colour("paper"), linewidth=24 * PX, zorder=2)
     colours = [ground.spread(int(number)) for number in classes[:-1]]
-    lines = LineCollection(ribbon_lines(x, y), colors=colours, linewidths=15 * PX, capstyle="round", zorder=3)
+    lines = LineCollection(ribbon_lines(x, y), colors=colours, linewidths=RIBBON, capstyle="round", zorder=3)
     axes.add_collection(lines, autolim=False)
 
 
 def _missing(axes: Axes, scene: Scene, shot: Shot, ground: Ground) -> None:
     """Draw what is missing as dots, and a ring where the trace begins."""
     x, y = seen(shot, *gap_line(scene, shot))
-    look: Any = {"color": ground.colour("warn"), "zorder": 6}
-    axes.plot(x, y, linewidth=9 * PX, linestyle=(0, (0.1, 2.0)), dash_capstyle="round", **look)
-    axes.plot(x[-1:], y[-1:], "o", markersize=34 * PX, markerfacecolor="none", markeredgewidth=6 * PX, **look)
+    colour = ground.colour("warn")
+    axes.plot(x, y, color=colour, zorder=6, **DOTS)
+    axes.plot(x[-1:], y[-1:], color=colour, zorder=6, **RING)
 
 
 def _trace(axes: Axes, path: Path, shot: Shot, ground: Ground, count: int, full: bool = True) -> None:
     """Draw one trace: full within the place, faint outside; not ``full``: faint everywhere."""
     (colours, pattern) = style.receiver_look(path.look)
-    colour, few = colours[ground.dark], count <= MANY_TRACES
-    width = 5.0 if few else 2.5
+    colour, width = colours[ground.dark], trace_px(count)
+    alpha = 0.9 if count <= MANY_TRACES else 0.5
     x, y = seen(shot, path.x_m, path.y_m)
     with np.errstate(invalid="ignore"):
         inside = (path.station_m >= shot.from_m) & (path.station_m <= shot.to_m)
@@ -121,10 +127,9 @@ def _trace(axes: Axes, path: Path, shot: Shot, ground: Ground, count: int, full:
     for number in np.unique(path.piece):
         here = path.piece == number
         if not full:
-            axes.plot(x[here], y[here], linewidth=2.5 * PX, alpha=0.3, **faint)
+            axes.plot(x[here], y[here], linewidth=FAINT, alpha=0.3, **faint)
             continue
         axes.plot(x[here], y[here], linewidth=width * PX, alpha=0.2, **faint)
-        alpha = 0.9 if few else 0.5
         axes.plot(within_x[here], within_y[here], linewidth=width * PX, alpha=alpha, **strong)
 
 
@@ -191,10 +196,10 @@ def _mark(
 
 def _words(axes: Axes, place: m.Floats, across: m.Floats, text: str, ground: Ground, **more: Any) -> None:
     """Write beside the line, so that the words begin at a place and run away from the line."""
+    beside, above = _beside(float(across[0])), _above(float(across[1]))
     axes.text(
         float(place[0]), float(place[1]), text, fontsize=WORDS, color=ground.colour("ink"),
-        ha=_beside(float(across[0])), va=_above(float(across[1])), path_effects=ground.halo(),
-        clip_on=False, **more,
+        ha=beside, va=above, path_effects=ground.halo(), clip_on=False, **more,
     )  # fmt: skip
 
 
@@ -213,12 +218,17 @@ def _covered(box: Box, taken: list[Box], x: m.Floats, y: m.Floats) -> int:
 
 
 def _overlap(a: Box, b: Box) -> bool:
-    return a[0] < b[2] and b[0] < a[2] and a[1] < b[3] and b[1] < a[3]
+    across = a[0] < b[2] and b[0] < a[2]
+    upwards = a[1] < b[3] and b[1] < a[3]
+    return across and upwards
 
 
 def _inside(box: Box, x: m.Floats, y: m.Floats) -> int:
     """Return how many points lie in a box."""
-    return int(((x > box[0]) & (x < box[2]) & (y > box[1]) & (y < box[3])).sum())
+    left, bottom, right, top = box
+    across = (x > left) & (x < right)
+    upwards = (y > bottom) & (y < top)
+    return int((across & upwards).sum())
 
 
 def _across(x: m.Floats, y: m.Floats, i: int) -> m.Floats:

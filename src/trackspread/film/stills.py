@@ -9,7 +9,7 @@ from __future__ import annotations
 import io
 import math
 import textwrap
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from types import MappingProxyType
 from typing import Any
 
@@ -42,12 +42,10 @@ SIZES = (1080, 2160)  # px of height
 RIGHT, BOTTOM = WIDTH - LEFT, HEIGHT - TOP
 RULER_PX = 560  # px, the longest ruler
 FEW_NAMES, MOST_NAMES = 6, 8  # names in two rows of three, and in two rows of four
-KEYS_PX, SAMPLE_PX, KEY_LETTER_PX = (
-    1450,
-    106,
-    18,
-)  # px, the room of all names, of the line before one, of a letter
+KEYS_PX, SAMPLE_PX, KEY_LETTER_PX = 1450, 106, 18
+"""Room of all names, of the line before one, of a letter."""
 LOCATOR_PX, LOCATOR_POINTS = (300.0, 130.0), 300  # px, and points of its line
+BESIDE_LOCATOR_PX = 20  # px, kept free around it
 LOOK: Mapping[str, Any] = MappingProxyType(
     {
         "font.family": "sans-serif",
@@ -196,17 +194,20 @@ def draw_locator(figure: Figure, scene: Scene, shot: Shot, ground: Ground) -> tu
     every = max(1, len(scene.x_m) // LOCATOR_POINTS)
     x, y = (values[::every] for values in seen(shot, scene.x_m, scene.y_m))
     at = scene.station_m[::every]
-    wide, high = max(float(np.ptp(x)), 1e-6), max(float(np.ptp(y)), 1e-6)
+    wide, high = (max(float(np.ptp(values)), 1e-6) for values in (x, y))
     px = min(LOCATOR_PX[0] / wide, LOCATOR_PX[1] / high)
     corner = _free_corner(scene, shot)
-    left, top = corner[0] + (LOCATOR_PX[0] - wide * px) / 2, corner[1] + (LOCATOR_PX[1] - high * px) / 2
-    points = list(zip(left + (x - x.min()) * px, top + (y.max() - y) * px, strict=True))
+    left = corner[0] + (LOCATOR_PX[0] - wide * px) / 2
+    top = corner[1] + (LOCATOR_PX[1] - high * px) / 2
+    right_px, down_px = left + (x - x.min()) * px, top + (y.max() - y) * px
+    points = list(zip(right_px, down_px, strict=True))
     box = (corner[0] - 14, corner[1] - 14, LOCATOR_PX[0] + 28, LOCATOR_PX[1] + 28)
     _box(figure, *box, ground.colour("paper"))
     _stroke(figure, points, ground.colour("edge"), 4)
     inside = np.flatnonzero((at >= shot.from_m) & (at <= shot.to_m))
-    first = int(inside[0]) if len(inside) else min(int(np.searchsorted(at, shot.from_m)), len(at) - 2)
-    last = max(first + 1, int(inside[-1])) if len(inside) else first + 1
+    before = min(int(np.searchsorted(at, shot.from_m)), len(at) - 2)
+    first = int(inside[0]) if len(inside) else before
+    last = max([first + 1, *inside[-1:]])
     _stroke(figure, points[first : last + 1], ground.colour(shot.verdict or "warn"), 11)
     return box
 
@@ -214,20 +215,23 @@ def draw_locator(figure: Figure, scene: Scene, shot: Shot, ground: Ground) -> tu
 def _free_corner(scene: Scene, shot: Shot) -> tuple[float, float]:
     """Return left and top of the corner of the map in which fewest points are drawn."""
     px = metres_per_px(shot)
-    lines = [(scene.x_m, scene.y_m), *((path.x_m, path.y_m) for path in scene.paths)]
-    x, y = seen(shot, *(np.concatenate(parts) for parts in zip(*lines, strict=True)))
+    east = np.concatenate([scene.x_m, *(path.x_m for path in scene.paths)])
+    north = np.concatenate([scene.y_m, *(path.y_m for path in scene.paths)])
+    x, y = seen(shot, east, north)
     right, down = x / px + WIDTH / 2, MAP[1] + MAP[3] / 2 - y / px
     wide, high = LOCATOR_PX
     corners = [
         (float(across), float(along))
-        for along in (MAP[1] + 20, MAP[1] + MAP[3] - high - 20)
+        for along in (MAP[1] + BESIDE_LOCATOR_PX, MAP[1] + MAP[3] - high - BESIDE_LOCATOR_PX)
         for across in (RIGHT - wide, LEFT)
     ]
-    return min(
-        corners,
-        key=lambda c: int(((right > c[0] - 20) & (right < c[0] + wide + 20) & (down > c[1] - 20)
-                           & (down < c[1] + high + 20)).sum()),
-    )  # fmt: skip
+
+    def drawn(corner: tuple[float, float]) -> int:
+        across = (right > corner[0] - BESIDE_LOCATOR_PX) & (right < corner[0] + wide + BESIDE_LOCATOR_PX)
+        along = (down > corner[1] - BESIDE_LOCATOR_PX) & (down < corner[1] + high + BESIDE_LOCATOR_PX)
+        return int((across & along).sum())
+
+    return min(corners, key=drawn)
 
 
 # --- legends -----------------------------------------------------------------------------------------
@@ -254,7 +258,8 @@ def _receivers(figure: Figure, scene: Scene, ground: Ground) -> None:
     shown = len(names) if len(names) <= MOST_NAMES else MOST_NAMES - 1
     for (x, y), name, slot in zip(places, names[:shown], scene.looks, strict=False):
         colours, pattern = style.receiver_look(slot)
-        _stroke(figure, [(x, y - 10), (x + 88, y - 10)], colours[ground.dark], 6, dash(pattern, 6.0))
+        sample = [(x, y - 10), (x + 88, y - 10)]
+        _stroke(figure, sample, colours[ground.dark], 6, dash(pattern, 6.0))
         fitting = cut_in_middle(drawable(name, "DejaVu Sans"), (step - SAMPLE_PX) // KEY_LETTER_PX)
         _write(figure, x + SAMPLE_PX, y, fitting, 30, ink, ground)
     _write(figure, *places[-1], and_more(len(names), shown), 29, ground.colour("muted"), ground)
@@ -270,7 +275,7 @@ def _box(figure: Figure, x: float, y: float, width: float, height: float, colour
 
 
 def _stroke(
-    figure: Figure, points: list[tuple[float, float]], colour: str, width: float, pattern: Dash = "solid"
+    figure: Figure, points: Sequence[tuple[float, float]], colour: str, width: float, pattern: Dash = "solid"
 ) -> None:
     x, y = np.transpose(points)
     look: Any = {"linewidth": width * PX, "linestyle": pattern, "solid_capstyle": "butt"}
@@ -295,7 +300,8 @@ def draw_scale(figure: Figure, shot: Shot, ground: Ground) -> None:
     px, y = metres_per_px(shot), 924
     length = _round_length(320 * px)
     left = RIGHT - length / px
-    _stroke(figure, [(left, y - 16), (left, y), (RIGHT, y), (RIGHT, y - 16)], ground.colour("ink"), 4)
+    bar = [(left, y - 16), (left, y), (RIGHT, y), (RIGHT, y - 16)]
+    _stroke(figure, bar, ground.colour("ink"), 4)
     _write(figure, RIGHT, y + 38, kilometres(length), 30, ground.colour("ink"), ground, ha="right")
     if shot.turn_rad:
         _north(figure, left - 190, y, shot.turn_rad, ground)
@@ -303,7 +309,8 @@ def draw_scale(figure: Figure, shot: Shot, ground: Ground) -> None:
 
 def _north(figure: Figure, x: float, y: float, turn_rad: float, ground: Ground) -> None:
     along = np.array([math.sin(turn_rad), -math.cos(turn_rad)])
-    side, middle = np.array([-along[1], along[0]]), np.array([x, y])
+    side = np.array([-along[1], along[0]])
+    middle = np.array([x, y])
     tip = middle + along * 34
     barbs = [tuple(tip - along * 20 + side * s) for s in (13.0, -13.0)]
     _stroke(figure, [tuple(middle - along * 34), tuple(tip)], ground.colour("ink"), 4)

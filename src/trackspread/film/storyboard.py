@@ -142,7 +142,9 @@ def scenes(analysis: m.Analysis, aspect: float, backdrop: Backdrop = NO_BACKDROP
 
 def _receiver_names(route: m.RouteResult) -> tuple[str, ...]:
     """Return the receivers of a route in the order in which they are listed."""
-    return tuple(dict.fromkeys([r.receiver for r in route.receivers] + [t.receiver for t in route.traces]))
+    names = [receiver.receiver for receiver in route.receivers]
+    names += [trace.receiver for trace in route.traces]
+    return tuple(dict.fromkeys(names))
 
 
 def _scene(
@@ -232,11 +234,12 @@ def _latest_fix(route: m.RouteResult, ground: _Ground, aspect: float, turn: floa
         if math.isfinite(t.first_fix.value_s)
     ]
     beside = f"on the same ride: {', '.join(known[:MATES])}" if known else ""
+    beyond = end + max(LATE_M, 0.4 * fix.missing_m)
     shot = _shot(
         route, ground, aspect, kind="fix", verdict=None,
         title=f"{shown_name(trace.receiver)}, ride {printable(trace.ride, 12)}: first fix",
         lines=(f"{fix.value_s:.0f} s, {fix.missing_m:.0f} m missing", beside, ""),
-        span=(start, min(float(route.station_m[-1]), end + max(LATE_M, 0.4 * fix.missing_m))), turn=turn,
+        span=(start, min(float(route.station_m[-1]), beyond)), turn=turn,
     )  # fmt: skip
     return [replace(shot, gap_m=(start, end), row=trace.number)]
 
@@ -251,9 +254,9 @@ def _place(
 ) -> Shot:
     rule = f"{entry.verdict}: {verdict_rule_short(entry.verdict, settings)}"
     parts = [printable(said(one), 600) for one in entry.why]
+    ends = [kilometres(round(at_m)) for at_m in (entry.from_m, entry.to_m)]
     return _shot(
-        route, ground, aspect, kind="place",
-        title=f"{kilometres(round(entry.from_m))} to {kilometres(round(entry.to_m))}", verdict=entry.verdict,
+        route, ground, aspect, kind="place", title=" to ".join(ends), verdict=entry.verdict,
         lines=("; ".join(parts[:2]), "; ".join(parts[2:]), rule), span=(entry.from_m, entry.to_m),
         turn=turn,
     )  # fmt: skip
