@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 
 import numpy as np
 
@@ -18,6 +19,7 @@ from trackspread.numeric.runs import widened
 from trackspread.options import Options
 from trackspread.pipeline.fixes import Beside, fixes
 from trackspread.pipeline.tracks import Tracks
+from trackspread.statistics.astray.causes import with_causes, witnessed
 from trackspread.statistics.astray.stretches import (
     Run,
     as_mask,
@@ -25,10 +27,9 @@ from trackspread.statistics.astray.stretches import (
     find_runs,
     mirrored,
     together,
-    with_causes,
-    witnessed,
 )
 from trackspread.statistics.astray.variants import Ways, find_ways
+from trackspread.statistics.astray.way_ridden import way_was_ridden
 from trackspread.statistics.deviation import Deviation, deviation, other_rides, receiver_scale
 from trackspread.statistics.spread import Variance, variance
 
@@ -156,7 +157,8 @@ def _measured(
     for trace, stations in enumerate(settling):
         free[trace, :stations] = np.nan
     runs = find_runs(free, scale, spread.correlation, step, enter, options, tracks.receiver, found.span_m)
-    runs = with_causes(runs, own.deviation_m, tracks.ride, _nothing_logged(found), step)
+    went = partial(_was_ridden, tracks.bundle, line, found)
+    runs = with_causes(runs, own.deviation_m, tracks.ride, _nothing_logged(found), step, went)
     runs = witnessed(runs, others)
     runs = _with_settling(runs, _settling_runs(settling, own, options, step), settling, options, step)
     runs = together(runs)
@@ -174,6 +176,14 @@ def _measured(
         left_out=mask,
         variance=variance(found.offset_m, found.span_m, mask, tracks.ride, tracks.receiver, heading, step),
     )
+
+
+def _was_ridden(bundle: Bundle, line: Line, found: Crossings, run: Run) -> bool:
+    """Return whether the rider went where the trace went, by the way logged and the time it took."""
+    own = bundle.of(run.trace)
+    way = np.column_stack([bundle.x[own], bundle.y[own], bundle.time_s[own]])
+    line_xy = np.column_stack([line.x, line.y])
+    return way_was_ridden(run.first, run.last, line_xy, line.station_m, found.time_s[run.trace], way)
 
 
 def _left_out(runs: Sequence[Run], settling: Sequence[int], ways: Ways, step_m: float) -> Bools:

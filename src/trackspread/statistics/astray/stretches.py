@@ -22,8 +22,6 @@ LEAST_EDGE = 3.2  # scales, the least height of an edge
 EDGE_M = 60.0  # m over which an edge rises
 NEARBY_M = 200.0  # m to both sides in which changes of the traces are weighed
 EDGE_LEVEL = 3.0  # scales above outside at which a stretch ends, at most
-COMPANION_SHARE = 0.5  # share of the deviation that makes a companion agree
-AFTER_GAP_M = 60.0  # m after a gap
 MIRROR_TIMES = 1.5  # times as far as its shadow lies a run on the other side
 MIRROR_SHARE = 0.5  # share of a shadow that lies beside it
 
@@ -205,54 +203,6 @@ def _crossing(z: Floats, start: int, level: float, reach: int, other: int, inwar
     return int(at[up][np.argmin(np.abs(at[up] - start))]) if up.any() else start
 
 
-def with_causes(found: list[Run], deviation_m: Floats, ride: Ints, broken: Bools, step_m: float) -> list[Run]:
-    """Say why, as far as evidence goes.
-
-    ``line``: every companion with data deviates to the same side by at least half as much, and runs with the
-    trace just before and after: the rider went there. ``receiver``: a companion was there and did not.
-    ``after a gap``: no companion, and the trace logged nothing just before. Otherwise ``unknown``, also
-    where companions that tear apart nearby (a canyon) happen to lie on one side here.
-
-    Parameters
-    ----------
-    ride : ndarray of int, shape (T,)
-    broken : ndarray of bool, shape (T, S)
-        Stations over which a trace logged nothing.
-    found : sequence of Run
-        Runs of stations.
-    deviation_m : ndarray, shape (T, S)
-        Deviation from the other rides, metres, NaN unknown.
-    step_m : float
-        Distance between stations, metres.
-    """
-    return [_with_cause(run, deviation_m, ride, broken, step_m) for run in found]
-
-
-def _with_cause(run: Run, deviation_m: Floats, ride: Ints, broken: Bools, step_m: float) -> Run:
-    part = slice(run.first, run.last + 1)
-    own = run.side * float(np.nanmean(deviation_m[run.trace, part]))
-    shares, together = [], True
-    for companion in np.flatnonzero(ride == ride[run.trace]):
-        there = deviation_m[companion, part]
-        if companion != run.trace and np.isfinite(there).mean() >= 0.5:
-            shares.append(run.side * float(np.nanmean(there)) / own)
-            apart = np.abs(deviation_m[companion] - deviation_m[run.trace])
-            together &= all(_mean(apart[near]) <= COMPANION_SHARE * own for near in _beside(run, step_m))
-    cause: Cause = "unknown"
-    before = slice(max(0, run.first - round(AFTER_GAP_M / step_m)), run.first + 1)
-    if shares:
-        cause = "receiver" if min(shares) < COMPANION_SHARE else "line" if together else "unknown"
-    elif broken[run.trace, before].any():
-        cause = "after a gap"
-    return Run(trace=run.trace, first=run.first, last=run.last, side=run.side, cause=cause)
-
-
-def _beside(run: Run, step_m: float) -> tuple[slice, slice]:
-    """Return the stations over `EDGE_M` before and after a run."""
-    wide = max(1, round(EDGE_M / step_m))
-    return slice(max(0, run.first - wide), run.first), slice(run.last + 1, run.last + 1 + wide)
-
-
 def mirrored(found: Sequence[Run], deviation_m: Floats, ride: Ints) -> list[Run]:
     """Return the runs that are the shadow of another: one of few traces far aside pulls what judges the rest.
 
@@ -272,7 +222,7 @@ def mirrored(found: Sequence[Run], deviation_m: Floats, ride: Ints) -> list[Run]
     first, last, side, trace = (
         np.array([(r.first, r.last, r.side, r.trace) for r in found], dtype=int).reshape(-1, 4).T
     )
-    size = np.array([_mean(np.abs(deviation_m[r.trace, r.first : r.last + 1])) for r in found])
+    size = np.array([mean_of(np.abs(deviation_m[r.trace, r.first : r.last + 1])) for r in found])
     shadows = []
     for one, run in enumerate(found):
         shared = np.minimum(last[one], last) - np.maximum(first[one], first) + 1
@@ -281,26 +231,6 @@ def mirrored(found: Sequence[Run], deviation_m: Floats, ride: Ints) -> list[Run]
         if np.any(beside & opposed & (size >= MIRROR_TIMES * size[one])):
             shadows.append(run)
     return shadows
-
-
-def witnessed(found: Sequence[Run], others: Ints) -> list[Run]:
-    """Return the runs of which two other rides bear witness, or a companion that did not go there.
-
-    ``others``, shape (T, S), is how many other rides were beside a trace. Where two rides part, nobody can
-    say which of them left.
-
-    Parameters
-    ----------
-    found : sequence of Run
-        Runs of stations.
-    others : ndarray of int, shape (T, S)
-        Other rides beside each trace.
-    """
-    return [
-        run
-        for run in found
-        if run.cause == "receiver" or np.mean(others[run.trace, run.first : run.last + 1] >= 2) >= 0.5
-    ]
 
 
 def together(found: Sequence[Run]) -> list[Run]:
@@ -324,7 +254,7 @@ def together(found: Sequence[Run]) -> list[Run]:
     return out
 
 
-def _mean(values: Floats) -> float:
+def mean_of(values: Floats) -> float:
     """Return the mean of what is known, 0 where nothing is."""
     return float(np.nanmean(values)) if np.isfinite(values).any() else 0.0
 
