@@ -10,11 +10,11 @@ from scipy.spatial import cKDTree
 from trackspread.model import Floats, Ints
 
 RESAMPLED_S = 3.0  # s between places of a way, or the time between logged points: less is noise
-BESIDE_M = 500.0  # m before and after over which the usual speed is taken
+USUAL_OVER_M = 500.0  # m before and after over which the usual speed is taken
 ENDS_M = 30.0  # m beyond both ends of a stretch, in which its legs may begin and end
 LEAST_SPEED_M_S = 0.6  # slower is standing, m/s
 LEAST_STEPS = 5  # moving steps that tell a usual speed
-RIDDEN_SPEEDS = (0.4, 1.8)
+LEAST_USUAL, MOST_USUAL = 0.4, 1.8
 """In usual speeds: slower steps are standing and faster ones leaps, and neither is way ridden."""
 NEAR_SHARE, FAR_SHARE = 0.2, 0.8
 """A leg is the way between these shares of the farthest distance from the line."""
@@ -76,7 +76,7 @@ def way_was_ridden(
     if len(passed) < 2 or not np.isfinite(way_xyt[:, 2]).all() or not (np.diff(way_xyt[:, 2]) > 0).all():
         return False
     step_m = station_m[1] - station_m[0]
-    ends, beside = round(ENDS_M / step_m), round(BESIDE_M / step_m)
+    ends, beside = round(ENDS_M / step_m), round(USUAL_OVER_M / step_m)
     start, end = _between(passed, first - ends, last + ends)
     outer = _between(passed, start - beside, end + beside)
     every_s = max(RESAMPLED_S, float(np.median(np.diff(way_xyt[:, 2]))))
@@ -124,8 +124,8 @@ def _legs(places: Floats, took_s: float, usual_m_s: float, distance_m: Floats, a
     )
     before, after = near[near < far[0]], near[near > far[-1]]
     step_m = _steps(places)
-    low, high = RIDDEN_SPEEDS
-    ridden = (step_m >= low * usual_m_s * took_s) & (step_m <= high * usual_m_s * took_s)
+    usual_m = usual_m_s * took_s
+    ridden = (step_m >= LEAST_USUAL * usual_m) & (step_m <= MOST_USUAL * usual_m)
     if not (len(before) and len(after)):
         return []
     ends = ((int(before[-1]), int(far[0])), (int(far[-1]), int(after[0])))
@@ -134,7 +134,7 @@ def _legs(places: Floats, took_s: float, usual_m_s: float, distance_m: Floats, a
             line_m=abs(float(at_m[b] - at_m[a])),
             across_m=abs(float(distance_m[b] - distance_m[a])),
             way_m=float(step_m[a:b][ridden[a:b]].sum()),
-            usual_m=float(ridden[a:b].sum()) * took_s * usual_m_s,
+            usual_m=float(ridden[a:b].sum()) * usual_m,
         )
         for a, b in ends
     ]
