@@ -255,7 +255,16 @@ def together(found: Sequence[Run]) -> list[Run]:
 
 
 def mean_of(values: Floats) -> float:
-    """Return the mean of what is known, 0 where nothing is."""
+    """Return the mean of what is known, 0 where nothing is.
+
+    Parameters
+    ----------
+    values : ndarray
+
+    Returns
+    -------
+    float
+    """
     return float(np.nanmean(values)) if np.isfinite(values).any() else 0.0
 
 
