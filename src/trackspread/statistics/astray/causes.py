@@ -39,6 +39,11 @@ def with_causes(
         Distance between stations, metres.
     was_ridden : callable, optional
         Says of a run whether its rider went where the trace went, by length and time.
+
+    Returns
+    -------
+    list of Run
+        With their causes.
     """
     return [
         replace(run, cause=_cause_of(run, deviation_m, ride, broken, step_m, was_ridden)) for run in found
@@ -84,6 +89,10 @@ def witnessed(found: Sequence[Run], others: Ints) -> list[Run]:
         Runs of stations.
     others : ndarray of int, shape (T, S)
         Other rides beside each trace.
+
+    Returns
+    -------
+    list of Run
     """
     return [
         run
