@@ -137,11 +137,15 @@ def _covers(
 ) -> list[Cover]:
     """Draw the discs around all places that must not be told, and the lengths to cut along each route."""
     places = _places(routes, options.reach_m)
-    lon, lat = np.array([p.lon_deg for p in places]), np.array([p.lat_deg for p in places])
+    lon = np.array([place.lon_deg for place in places])
+    lat = np.array([place.lat_deg for place in places])
     discs = discs_around(lon, lat, least_m, most_m, draws)
     everything = [disc for disc in discs if any(_bears_on_all(places[i]) for i in disc.members)]
     along = {int(i): disc.along_m for disc in discs for i in disc.members}
-    return [Cover(discs=everything, start_m=along[2 * n], end_m=along[2 * n + 1]) for n in range(len(routes))]
+    return [
+        Cover(discs=everything, start_m=along[start], end_m=along[start + 1])
+        for start in range(0, 2 * len(routes), 2)
+    ]
 
 
 def _drawn_anew(source: random.Random) -> Draws:

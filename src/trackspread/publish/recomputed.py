@@ -44,9 +44,11 @@ def spread_of_the_rest(
     touched = np.convolve(hidden.any(axis=0), np.ones(2 * half + 1), mode="same") > 0.5
     if not touched.any() or touched.all():
         return told if not touched.any() else (np.full(len(touched), np.nan),) * 3
-    ride = np.unique([trace.ride for trace in route.traces], return_inverse=True)[1].astype(np.int64)
+    rides = [trace.ride for trace in route.traces]
+    ride = np.unique(rides, return_inverse=True)[1].astype(np.int64)
     used = route.kept_offset_m()
-    before, after = (_running(offset, ride, half) for offset in (used, np.where(hidden, np.nan, used)))
+    before = _running(used, ride, half)
+    after = _running(np.where(hidden, np.nan, used), ride, half)
     beside = ~touched & np.isfinite(told[0]) & (told[0] > 0) & (before > 0)
     if not beside.any():
         return (np.full(len(touched), np.nan),) * 3

@@ -55,7 +55,7 @@ def on_line(route: m.RouteResult, trace: m.TraceResult, reach_m: float) -> m.Boo
     known = np.isfinite(trace.station_m)
     line = geocentric(route.lon_deg, route.lat_deg)
     at = np.where(known, trace.station_m, 0.0)
-    foot = np.stack([np.interp(at, route.station_m, line[:, axis]) for axis in range(3)], axis=1)
+    foot = np.stack([np.interp(at, route.station_m, axis) for axis in line.T], axis=1)
     apart = np.linalg.norm(geocentric(trace.lon_deg, trace.lat_deg) - foot, axis=1)
     return np.asarray(known & (apart <= reach_m))
 
@@ -81,11 +81,13 @@ def cut_route(route: m.RouteResult, cover: Cover, options: Options) -> list[m.Ro
     kept = (route.station_m >= cover.start_m) & (route.station_m <= route.station_m[-1] - cover.end_m)
     for disc in cover.discs:
         kept &= ~disc.holds(line)
-    spans = [(a, b) for a, b in runs(kept) if route.station_m[b] - route.station_m[a] >= options.segment_m]
+    station_m = route.station_m
+    spans = [(a, b) for a, b in runs(kept) if station_m[b] - station_m[a] >= options.segment_m]
     if not spans:
         return []
-    start_m, end_m = route.station_m[spans[0][0]], route.station_m[-1] - route.station_m[spans[-1][1]]
-    hidden = _hidden_stations(route, options.reach_m, float(start_m), float(end_m))
+    (first, _), (_, last) = spans[0], spans[-1]
+    start_m, end_m = float(station_m[first]), float(station_m[-1] - station_m[last])
+    hidden = _hidden_stations(route, options.reach_m, start_m, end_m)
     made = [_piece(route, cover, hidden, int(a), int(b), options) for a, b in spans]
     pieces = [piece for piece in made if piece is not None]
     if len(pieces) < 2:
@@ -169,7 +171,8 @@ def _variants(
     kept = {}
     for number, variant in enumerate(route.variants, 1):
         taken = route.variant == number
-        if not _inside(route, variant, first, last) or (taken & every).any() or not taken[rows].any():
+        whole = _inside(route, variant, first, last) and not (taken & every).any()
+        if not whole or not taken[rows].any():
             continue
         aboard = [trace for trace in route.traces if trace.number in rows and taken[trace.number].any()]
         kept[number] = replace(
@@ -256,7 +259,8 @@ def _cut_trace(
     places = geocentric(trace.lon_deg, trace.lat_deg)
     for disc in cover.discs:
         keep &= ~disc.holds(places)
-    if keep.sum() < 2 or not np.isfinite(np.where(hidden, np.nan, route.offset_m[trace.number, part])).any():
+    offset_left = route.offset_m[trace.number, part][~hidden]
+    if keep.sum() < 2 or not np.isfinite(offset_left).any():
         return None
     broken = trace.break_before[keep] | (np.diff(np.flatnonzero(keep), prepend=-2) > 1)
     steps = np.linalg.norm(np.diff(places[keep], axis=0), axis=1)
@@ -310,10 +314,9 @@ def _segments(piece: m.RouteResult, options: Options) -> tuple[m.Segment, ...]:
     used = piece.kept_offset_m()
     several = np.isfinite(used).sum(axis=0)
     residual = about_mean(used)
-    spans = zip(bounds[:-1], bounds[1:], edges[:-1].tolist(), edges[1:].tolist(), strict=True)
-    return tuple(
-        _segment(piece, residual, several, masks, float(a), float(b), i, j, options) for a, b, i, j in spans
-    )
+    ends_m, ends = bounds.tolist(), edges.tolist()
+    spans = zip(ends_m, ends_m[1:], ends, ends[1:], strict=False)
+    return tuple(_segment(piece, residual, several, masks, *span, options) for span in spans)
 
 
 def _segment(

@@ -50,6 +50,7 @@ RECEIVER_DASHES: tuple[str, ...] = ("", "7 4", "2 4", "10 3 2 3")
 
 SERIF = '"Iowan Old Style", "Palatino Linotype", Palatino, "Book Antiqua", "URW Palladio L", Georgia, serif'
 SANS = 'system-ui, -apple-system, "Segoe UI", "Noto Sans", "Liberation Sans", Arial, sans-serif'
+# Sizes of type and of space, in the size of the reader's own letters.
 TYPE_REM: Mapping[str, float] = MappingProxyType(
     {
         "small": 0.8125,

@@ -83,7 +83,8 @@ def cut_lines(lines: list[tuple[Floats, Floats]]) -> Any:
     if whole.is_empty:
         return whole
     west, _, east, _ = whole.bounds
-    turns = range(int(np.floor((west + 180) / 360)), int(np.floor((east + 180) / 360)) + 1)
+    first, last = (int(np.floor((lon + 180) / 360)) for lon in (west, east))
+    turns = range(first, last + 1)
     if turns == range(0, 1):
         return whole
     cut = []

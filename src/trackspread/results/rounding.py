@@ -164,7 +164,8 @@ def alike(*values: float | None) -> list[str]:
     >>> alike(2.0, 1.4, None)
     ['2.0', '1.4', 'not known']
     """
-    needed = max((len(f"{v:.2f}".rstrip("0").partition(".")[2]) for v in values if v is not None), default=0)
+    shown = [f"{value:.2f}".rstrip("0") for value in values if value is not None]
+    needed = max((len(text.partition(".")[2]) for text in shown), default=0)
     return [UNKNOWN if v is None else f"{v:,.{needed}f}".replace("-", "−") for v in values]
 
 

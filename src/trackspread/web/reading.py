@@ -97,9 +97,8 @@ def assigned(folder: Path, read: ReadResult, edits: Edits) -> Reading:
     problems = (*read.problems, *sheet.problems)
     sheet_path.unlink(missing_ok=True)
     if edits:
-        corrected = {
-            key: {**cells, **edits.get(key, {})} for key, cells in _cells(_rows(folder, read, sheet)).items()
-        }
+        before = _cells(_rows(folder, read, sheet))
+        corrected = {key: {**cells, **edits.get(key, {})} for key, cells in before.items()}
         _write_sheet(sheet_path, folder.name, corrected)
         sheet = read_sheets(read, sheet_path)
     witnesses, doubts = assign_witnesses(read, sheet)

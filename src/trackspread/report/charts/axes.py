@@ -24,6 +24,7 @@ TICK_PX, SIZE_PX = 3.5, 11.5  # px, ticks and letters
 FINEST_PX = 0.4
 """A point goes where the line without it lies no farther than this from it."""
 STEPS_X, STEPS_Y = (1.0, 2.0, 2.5, 5.0, 10.0), (1.0, 2.0, 5.0, 10.0)
+"""Steps of ticks between 1 and 10, across and upwards; those between other powers of ten are alike."""
 MOST_Y = 7  # ticks upwards
 
 
@@ -79,7 +80,8 @@ class Axes:
 
     def steps(self, edges: Floats, values: Floats, colour: str, width: float, dash: str = "") -> None:
         """Draw a value for each piece between two edges, shapes (K + 1) and (K)."""
-        self.line(np.repeat(edges, 2)[1:-1], np.repeat(values, 2), colour, width, dash=dash)
+        x, y = np.repeat(edges, 2)[1:-1], np.repeat(values, 2)
+        self.line(x, y, colour, width, dash=dash)
 
     def band(self, x: Floats, low: Floats, high: Floats, colour: str, alpha: float) -> None:
         """Fill the area between two lines; NaN leaves a gap."""
@@ -88,11 +90,12 @@ class Axes:
 
     def level(self, y: float, colour: str, width: float, dash: str = "") -> None:
         """Draw a level across."""
-        self.line(np.array(self.x), np.array([y, y]), colour, width, dash=dash)
+        self.line(np.array(self.x), np.full(2, y), colour, width, dash=dash)
 
     def span(self, low: float, high: float, colour: str, alpha: float) -> None:
         """Fill the area between two levels across."""
-        self.band(np.array(self.x), np.array([low, low]), np.array([high, high]), colour, alpha)
+        lows, highs = np.full(2, low), np.full(2, high)
+        self.band(np.array(self.x), lows, highs, colour, alpha)
 
     def notch(self, x: float, colour: str, width: float) -> None:
         """Draw a short line down from the upper edge."""
@@ -155,11 +158,14 @@ class Axes:
         return self.size[1] - BELOW_PX
 
     def _px(self, x: Floats | float) -> Floats | float:
+        low, high = self.x
         room = self.size[0] - sum(self.sides)
-        return self.sides[0] + (x - self.x[0]) / (self.x[1] - self.x[0]) * room
+        return self.sides[0] + (x - low) / (high - low) * room
 
     def _py(self, y: Floats | float) -> Floats | float:
-        return TOP_PX + (self.y[1] - y) / (self.y[1] - self.y[0]) * (self._bottom - TOP_PX)
+        low, high = self.y
+        room = self._bottom - TOP_PX
+        return TOP_PX + (high - y) / (high - low) * room
 
     def _scales(self, east: float) -> tuple[str, str]:
         """Return the lines of the grid, and ticks with their figures, rows with their names, and labels."""
@@ -194,14 +200,13 @@ class Axes:
         known = np.isfinite(low) & np.isfinite(high)
         upper = self._runs(x, np.where(known, high, np.nan))
         lower = self._runs(x, np.where(known, low, np.nan))
-        return "".join(
-            "M" + "L".join([*there, *back[::-1]]) + "z" for there, back in zip(upper, lower, strict=True)
-        )
+        outlines = [[*there, *back[::-1]] for there, back in zip(upper, lower, strict=True)]
+        return "".join(f"M{'L'.join(outline)}z" for outline in outlines)
 
     def _runs(self, x: Floats, y: Floats) -> list[list[str]]:
         """Return the points of each unbroken part of a line as text, in pixels."""
-        known = np.isfinite(y)
-        ends = np.flatnonzero(np.diff(np.concatenate([[False], known, [False]]).astype(np.int8)))
+        known = np.concatenate([[False], np.isfinite(y), [False]])
+        ends = np.flatnonzero(known[1:] != known[:-1])
         found = []
         for first, end in ends.reshape(-1, 2):
             px = np.asarray(self._px(x[first:end]))

@@ -63,9 +63,11 @@ def _seen(x: m.Floats, y: m.Floats, columns: int) -> tuple[m.Floats, m.Floats]:
     whole = len(x) - len(x) % block
     parts = y[:whole].reshape(-1, block)
     known = np.isfinite(parts)
-    ends = np.where(known, parts, np.inf).argmin(axis=1), np.where(known, parts, -np.inf).argmax(axis=1)
-    at = np.sort(np.stack(ends, axis=1) + block * np.arange(len(parts))[:, None], axis=1).ravel()
-    at = np.concatenate([at, np.arange(whole, len(x))])
+    lowest = np.where(known, parts, np.inf).argmin(axis=1)
+    highest = np.where(known, parts, -np.inf).argmax(axis=1)
+    within = np.sort(np.column_stack([lowest, highest]), axis=1)
+    starts = block * np.arange(len(parts))
+    at = np.concatenate([(starts[:, None] + within).ravel(), np.arange(whole, len(x))])
     return x[at], y[at]
 
 

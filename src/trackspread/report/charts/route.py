@@ -197,24 +197,37 @@ def _own_spreads(route: m.RouteResult, watches: Mapping[str, int]) -> dict[str, 
 
 
 def _edges(route: m.RouteResult) -> m.Floats:
-    return np.array([s.from_m for s in route.segments] + [s.to_m for s in route.segments[-1:]])
+    starts = [segment.from_m for segment in route.segments]
+    ends = [segment.to_m for segment in route.segments[-1:]]
+    return np.array(starts + ends)
 
 
 def _spreads(route: m.RouteResult, watches: Mapping[str, int]) -> dict[str, m.Floats]:
     """Return the spreads of the segments (K) for every watch that has figures of its own."""
     found = {}
     for name in watches:
-        own = [{e.receiver: e.spread.value for e in s.receivers}.get(name, np.nan) for s in route.segments]
+        own = np.array([_spread_of(segment, name) for segment in route.segments])
         if np.isfinite(own).any():
-            found[name] = np.array(own)
+            found[name] = own
     return found
+
+
+def _spread_of(segment: m.Segment, name: str) -> float:
+    """Return the spread of one watch on a segment, metres, NaN without any."""
+    return next((own.spread.value for own in segment.receivers if own.receiver == name), np.nan)
 
 
 def _by_segment(values: m.Floats, edges: m.Floats, route: m.RouteResult) -> m.Floats:
     """Return the median of some traces' values over each segment, NaN where there are none."""
-    segment = np.clip(np.searchsorted(edges, route.station_m, side="right") - 1, 0, len(edges) - 2)
-    inside = [values[:, segment == k] for k in range(len(edges) - 1)]
-    return np.array([np.median(v[np.isfinite(v)]) if np.isfinite(v).any() else np.nan for v in inside])
+    count = len(edges) - 1
+    segment = np.searchsorted(edges, route.station_m, side="right") - 1
+    segment = np.clip(segment, 0, count - 1)
+    return np.array([_median(values[:, segment == number]) for number in range(count)])
+
+
+def _median(values: m.Floats) -> float:
+    finite = values[np.isfinite(values)]
+    return float(np.median(finite)) if finite.size else np.nan
 
 
 def _unit(route: m.RouteResult) -> tuple[float, str]:

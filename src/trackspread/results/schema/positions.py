@@ -16,6 +16,7 @@ PLACES = 7
 
 LONGITUDE = {"type": "number", "minimum": -180, "maximum": 180}
 LATITUDE = {"type": "number", "minimum": -90, "maximum": 90}
+"""Degrees, in JSON Schema."""
 
 
 def wrapped_lon_deg(lon_deg: m.Floats) -> m.Floats:

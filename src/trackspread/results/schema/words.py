@@ -19,7 +19,7 @@ ORIGINS = Word(("sheet", "folder", "file", "pattern", "overlap", "none"))
 
 NO_TIMES = "no_times"
 SHARE = (0, 1)  # lowest and highest share
-LENGTH = (0, None)
+LENGTH = (0, None)  # lowest and highest length or time
 
 
 def who(rank: int = 9) -> tuple[Field, Field, Field]:
