@@ -2,6 +2,7 @@
 
 import csv
 import io
+from dataclasses import replace
 
 import numpy as np
 import pandas as pd
@@ -31,7 +32,7 @@ def test_all_tables_are_there_and_rectangular():
         fuller(make_analysis(hostile=True)),
     ):
         files = files_of(analysis)
-        assert set(files) == NAMES
+        assert set(files) - {"claims.csv"} == NAMES
         for name, content in files.items():
             rows = list(csv.reader(io.StringIO(content, newline="")))
             assert len({len(row) for row in rows}) == 1, name
@@ -46,6 +47,19 @@ def test_routes_of_different_size_share_a_stations_file():
     assert rows[0][-1] == "offset_5_m"
     assert {len(row) for row in rows} == {len(rows[0])}
     assert rows[-1][-1] != ""
+
+
+def test_what_watches_claim_is_told_at_every_station_where_one_claims_any():
+    analysis = make_analysis()
+    assert "claims.csv" not in files_of(analysis)
+    route = analysis.routes[0]
+    claim_m = np.full(route.offset_m.shape, np.nan)
+    claim_m[1] = 3.25
+    told = replace(analysis, routes=(replace(route, claim_m=claim_m), *analysis.routes[1:]))
+    table = pd.read_csv(io.StringIO(files_of(told)["claims.csv"]))
+    np.testing.assert_allclose(table["station_m"], route.station_m)
+    assert (table["claimed_1_m"] == 3.25).all()
+    assert table["claimed_0_m"].isna().all()
 
 
 def test_figures_survive_in_pandas():

@@ -22,7 +22,7 @@ CODES = {
     "leap second": "seconds written as 60 were read as 59",
     "time backwards": "times that run backwards were left out",
     "same time": "points with the time of the point before were set aside",
-    "odd clock": "times before 1990 or after 2099: the clock of the receiver was not set",
+    "odd clock": "times before 1990 or after 2099: the clock of the watch was not set",
     "week number": "the clock stood 1,024 weeks back: the week number rolled over; its times were moved on",
     "stuck clock": "the times hardly ever move on; they were left out",
     "bad elevation": "elevations that cannot be read were left out",

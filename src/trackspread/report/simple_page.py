@@ -14,16 +14,18 @@ TABLE_CSS = """
 .wide table { border-collapse: collapse; width: 100%; font-size: var(--type-table);
   font-variant-numeric: tabular-nums; }
 .wide th, .wide td { text-align: left; vertical-align: top; padding: var(--space-2) var(--space-3);
-  border-bottom: 1px solid var(--rule); white-space: nowrap; }
+  border-bottom: 1px solid var(--rule); }
 .wide th:first-child, .wide td:first-child { position: sticky; left: 0; background: var(--paper); }
 .wide td { max-width: 22rem; overflow: hidden; text-overflow: ellipsis; }
 .wide .cue { display: none; }
-@media (max-width: 60rem) { .wide .cue { display: block; position: sticky; left: 0; } }
-@media print {
-  .wide { overflow: visible; } .wide td { white-space: normal; } .wide table { font-size: 8pt; }
+@media screen and (max-width: 60rem) {
+  .wide .cue { display: block; position: sticky; left: 0; }
+  .wide th, .wide td { white-space: nowrap; }
 }
+@media print { .wide { overflow: visible; } .wide table { font-size: 8pt; } }
 """
-"""Of `scrolled`: lines stay whole, the first column stays, and a narrow window says that there is more."""
+"""Of `scrolled`: cells wrap on a wide screen and on paper; on a narrow one lines stay whole, and a cue says
+that there is more."""
 
 
 def scrolled(heads: Sequence[str], rows: Iterable[str], label: str) -> str:

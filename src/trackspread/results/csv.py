@@ -16,6 +16,9 @@ from trackspread.results.schema.route import STATION
 from trackspread.results.tables import Cell, Figure, Table, comparison_tables, inputs_table, route_tables
 from trackspread.system.spreadsheet import guarded
 
+_Values = tuple[Floats | Ints, int]
+"""Values at all stations, and their decimal places."""
+
 
 def csv_files(analysis: Analysis, document: Document) -> dict[str, str]:
     """Return the text of every file of tables/, by name; each row names its route.
@@ -38,6 +41,9 @@ def csv_files(analysis: Analysis, document: Document) -> dict[str, str]:
     for parts in zip(*([(name, table) for table in tables] for name, tables in by_route), strict=True):
         files[f"{parts[0][1].name}.csv"] = _csv_text(parts)
     files["stations.csv"] = _stations_text(analysis.routes)
+    claiming = [route for route in analysis.routes if route.claim_m.shape == route.offset_m.shape]
+    if claiming:
+        files["claims.csv"] = _claims_text(claiming)
     return files
 
 
@@ -75,19 +81,34 @@ def _number(value: float | None) -> str:
 
 def _stations_text(routes: Sequence[RouteResult]) -> str:
     """Return centreline, spread and the offset of every trace at every station, made column by column."""
-    traces = max((route.traces for route in routes), key=len, default=())
-    offsets = [figure(f"offset_{t.number}", f"offset of trace {t.number}", "m") for t in traces]
-    header = ["route", *(name for column in (*STATION, *offsets) for name in column.headers())]
-    buffer = io.StringIO()
-    writer = csv.writer(buffer)
-    writer.writerow(header)
+    parts = []
     for route in routes:
         counts = np.isfinite(route.offset_m).sum(axis=0)
         columns = [(route.station_m, 1), (wrapped_lon_deg(route.lon_deg), 7), (route.lat_deg, 7), (counts, 0)]
         columns += [(route.station_spread_m, 2), (route.station_low_m, 2), (route.station_high_m, 2)]
-        columns += [(offset, 2) for offset in route.offset_m]
-        name, blank = guarded(route.name), [""] * (len(header) - 1 - len(columns))
-        rows = zip(*(_numbers(*column) for column in columns), strict=True)
+        parts.append((route, [*columns, *((offset, 2) for offset in route.offset_m)]))
+    return _along_text(STATION, "offset", parts)
+
+
+def _claims_text(routes: Sequence[RouteResult]) -> str:
+    """Return what every trace claims of its own accuracy at every station."""
+    parts = [(r, [(r.station_m, 1), *((claim, 2) for claim in r.claim_m)]) for r in routes]
+    return _along_text(STATION[:1], "claimed", parts)
+
+
+def _along_text(
+    columns: Sequence[Column], what: str, parts: Sequence[tuple[RouteResult, Sequence[_Values]]]
+) -> str:
+    """Return a row a station: the columns that all routes have, and one a trace; values come with places."""
+    traces = max((route.traces for route, _ in parts), key=len, default=())
+    own = [figure(f"{what}_{t.number}", f"{what}, trace {t.number}", "m") for t in traces]
+    header = ["route", *(name for column in (*columns, *own) for name in column.headers())]
+    buffer = io.StringIO()
+    writer = csv.writer(buffer)
+    writer.writerow(header)
+    for route, values in parts:
+        name, blank = guarded(route.name), [""] * (len(header) - 1 - len(values))
+        rows = zip(*(_numbers(*column) for column in values), strict=True)
         writer.writerows([name, *row, *blank] for row in rows)
     return buffer.getvalue()
 

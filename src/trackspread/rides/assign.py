@@ -123,7 +123,7 @@ def _spellings(rows: Sequence[Row]) -> list[Problem]:
     told: set[tuple[str, str]] = set()
     problems = []
     for row in sorted(rows, key=lambda row: (row.sheet, row.line)):
-        for column, name in (("receiver", row.receiver), ("ride", row.ride)):
+        for column, name in (("watch", row.receiver), ("ride", row.ride)):
             known = first.setdefault((column, plain_name(name)), name)
             if known == name or (column, name) in told:
                 continue

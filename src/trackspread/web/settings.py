@@ -46,7 +46,7 @@ _OFFERED: Mapping[str, tuple[str, str]] = types.MappingProxyType(
         "grid": ("Grid", "The local grid is centred on the route and distorts least."),
         "laps": (
             "Split files of repeated laps into rides",
-            "For a receiver that was left running over several laps.",
+            "For a watch that was left running over several laps.",
         ),
     }
 )

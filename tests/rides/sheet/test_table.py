@@ -147,7 +147,7 @@ def test_names_that_differ_in_capitals_or_spaces_only_are_told_once_each(tmp_pat
     )
     _, problems = assign_witnesses(read, sheet)
     assert [(p.place, p.value) for p in problems] == [("line 3", "möwe  süss"), ("line 3", "out 1")]
-    assert problems[0].rule == "another line writes this receiver 'Möwe Süß', and they count as two"
+    assert problems[0].rule == "another line writes this watch 'Möwe Süß', and they count as two"
 
 
 # --- when start was pressed --------------------------------------------------------------------------

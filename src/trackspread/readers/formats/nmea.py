@@ -73,7 +73,7 @@ def parse_nmea(file: str, data: bytes) -> tuple[list[Trace], list[Problem]]:
     if not fixed:
         rule = "the log holds no GGA or RMC sentence with a fix and a right checksum"
         raise UnreadableFile(
-            Problem(file=file, rule=rule, remedy="check that the receiver had a view of the sky")
+            Problem(file=file, rule=rule, remedy="check that the watch had a view of the sky")
         )
     time_s = _dated(epochs, notes)
     keep = np.array([epoch.fixed and not math.isnan(epoch.lon_deg) for epoch in epochs])

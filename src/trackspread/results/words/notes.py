@@ -72,14 +72,14 @@ SENTENCES: Mapping[str, str | Callable[..., str]] = MappingProxyType(
         "no_route": "no two traces run the same way",
         "cut_for_publishing": "Cut for publishing: both ends of every route are missing, each by a random "
         "length of its own, on every trace that passes there. Stations are counted and segments laid from "
-        "the new start. Figures over a whole route, receiver or pair are those of the whole analysis.",
+        "the new start. Figures over a whole route, watch or pair are those of the whole analysis.",
         "dates_out": "Dates and the time of the analysis are taken out; times count from the first point "
         "left of a ride.",
         "dates_in": "Dates and times of day are still in it, and so is the time of the analysis.",
         "file_names_in": "Names of files are kept: read them before you publish, they often carry the time "
         "of the start.",
         "file_names_out": "Names of files are replaced by numbers.",
-        "other_names_in": "Names of receivers, rides and traces and your own notes are as you wrote them: "
+        "other_names_in": "Names of watches, rides and traces and your own notes are as you wrote them: "
         "read them before you publish.",
         "publish_once": "This machine could not keep the secret of the cut, so another run cuts elsewhere: "
         "publish this once, since two different cuts of one place tell more than one.",

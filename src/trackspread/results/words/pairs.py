@@ -113,7 +113,7 @@ SENTENCES: Mapping[str, str | Callable[..., str]] = MappingProxyType(
         "little_in_common": "they share fewer than {least} stations, or do not differ at all",
         "common_not_seen": _common_not_seen,
         "never_meet": "the two never pass the same station on one ride",
-        "one_ride_two_receivers": "one ride with two receivers cannot part their errors from the rider's "
+        "one_ride_two_receivers": "one ride with two watches cannot part their errors from the rider's "
         "line; ride again",
     }
 )
