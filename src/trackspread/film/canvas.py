@@ -46,15 +46,47 @@ class Ground:
     transparent: bool = False
 
     def colour(self, name: str) -> str:
-        """Return a colour of the design sheet."""
+        """Return a colour of the design sheet.
+
+        Parameters
+        ----------
+        name : str
+            One of `report.style.COLOURS`.
+
+        Returns
+        -------
+        str
+            ``#`` and six hexadecimal digits.
+        """
         return style.COLOURS[name][self.dark]
 
     def halo(self, width: float = 6.0) -> list[AbstractPathEffect]:
-        """Return the edge in the colour of the ground that keeps lines and words apart."""
+        """Return the edge in the colour of the ground that keeps lines and words apart.
+
+        Parameters
+        ----------
+        width : float
+            Pixels of the small size.
+
+        Returns
+        -------
+        list of AbstractPathEffect
+        """
         return [withStroke(linewidth=width * PX, foreground=self.colour("paper"))]
 
     def spread(self, number: int) -> str:
-        """Return the colour of a class of the spread scale; grey where the spread is not known."""
+        """Return the colour of a class of the spread scale; grey where the spread is not known.
+
+        Parameters
+        ----------
+        number : int
+            As `report.style.spread_class` gives it; -1 where the spread is not known.
+
+        Returns
+        -------
+        str
+            ``#`` and six hexadecimal digits.
+        """
         return self.colour("thin") if number < 0 else style.SPREAD_SCALE[number][self.dark]
 
 

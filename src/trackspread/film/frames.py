@@ -59,7 +59,19 @@ class Stage:
 
     @classmethod
     def of(cls, scene: Scene, ground: Ground, height: int) -> Stage:
-        """Set up all artists of a scene."""
+        """Set up all artists of a scene.
+
+        Parameters
+        ----------
+        scene : Scene
+        ground : Ground
+        height : int
+            Of the video, pixels.
+
+        Returns
+        -------
+        Stage
+        """
         figure = Figure(figsize=(MAP[2] / 100, MAP[3] / 100), dpi=100 * height / HEIGHT)
         figure.set_facecolor(ground.colour("paper"))
         canvas: Any = FigureCanvasAgg(figure)
@@ -97,7 +109,13 @@ class Stage:
         )  # fmt: skip
 
     def enter(self, shot: Shot) -> None:
-        """Make ready for a shot: which points are within it, and the words around the map."""
+        """Make ready for a shot: which points are within it, and the words around the map.
+
+        Parameters
+        ----------
+        shot : Shot
+            One of the scene.
+        """
         self.shot = shot
         x, y = gap_line(self.scene, shot)
         self.missing.set_data(x, y)
@@ -110,7 +128,23 @@ class Stage:
         self.bands = {}
 
     def picture(self, view: View, ride_s: float, reveal: float, *, arrived: bool) -> Picture:
-        """Draw one frame."""
+        """Draw one frame.
+
+        Parameters
+        ----------
+        view : View
+            Where the camera looks.
+        ride_s : float
+            Seconds since the traces entered the shot.
+        reveal : float
+            0 to 1, how far all of the traces, and on the whole route the spread, have faded in.
+        arrived : bool
+            The view stands: scale, north and locator are shown.
+
+        Returns
+        -------
+        ndarray of uint8, shape (height, width, 3)
+        """
         assert self.shot is not None
         whole = self.shot.kind == "whole"
         metres = 2 * view.half_width_m / SAFE_WIDTH

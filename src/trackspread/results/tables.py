@@ -51,7 +51,17 @@ class Place:
     field: Field
 
     def cell(self, record: Mapping[str, Any]) -> Cell:
-        """Return the cell of one row."""
+        """Return the cell of one row.
+
+        Parameters
+        ----------
+        record : mapping
+            The object of the row in the document.
+
+        Returns
+        -------
+        Cell
+        """
         holder: Any = record
         for name in self.path:
             holder = holder.get(name) or {}
@@ -84,7 +94,17 @@ class Kind:
         return (*number, *(place.column for place in self.places))
 
     def table(self, records: Iterable[Mapping[str, Any]]) -> Table:
-        """Return the table of such objects."""
+        """Return the table of such objects.
+
+        Parameters
+        ----------
+        records : iterable of mapping
+            Objects of the document.
+
+        Returns
+        -------
+        Table
+        """
         rows = []
         for i, record in enumerate(records):
             cells = tuple(place.cell(record) for place in self.places)

@@ -41,12 +41,32 @@ class Clock:
             raise BadOption("zone", rule, repr(printable(self.zone))) from None
 
     def local(self, time_s: float) -> str:
-        """Return date and time in the zone, ``"no times"`` where the time is not known."""
+        """Return date and time in the zone, ``"no times"`` where the time is not known.
+
+        Parameters
+        ----------
+        time_s : float
+            Seconds since 1970 UTC.
+
+        Returns
+        -------
+        str
+        """
         moment = _moment(time_s, _zone(self.zone))
         return f"{moment:%Y-%m-%d %H:%M:%S}" if moment else NO_TIME
 
     def beside(self, time_s: float) -> str:
-        """Return the time of day in UTC, with its date where that differs; ``""`` where it says no more."""
+        """Return the time of day in UTC, with its date where that differs; ``""`` where it says no more.
+
+        Parameters
+        ----------
+        time_s : float
+            Seconds since 1970 UTC.
+
+        Returns
+        -------
+        str
+        """
         moment, local = _moment(time_s, UTC), _moment(time_s, _zone(self.zone))
         if self.zone == "UTC" or not moment or not local:
             return ""
@@ -54,11 +74,29 @@ class Clock:
         return f"{day}{moment:%H:%M:%S} UTC"
 
     def stated(self, text: str) -> str:
-        """Return what was typed with the zone behind it, where it is a time that names none itself."""
+        """Return what was typed with the zone behind it, where it is a time that names none itself.
+
+        Parameters
+        ----------
+        text : str
+
+        Returns
+        -------
+        str
+        """
         return f"{text} {self.zone}" if self.zone != "UTC" and is_time_without_zone(text) else text
 
     def shown(self, text: str) -> str:
-        """Return what was typed as it was typed: without the zone that `stated` puts on."""
+        """Return what was typed as it was typed: without the zone that `stated` puts on.
+
+        Parameters
+        ----------
+        text : str
+
+        Returns
+        -------
+        str
+        """
         return text.removesuffix(f" {self.zone}")
 
 

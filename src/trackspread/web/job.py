@@ -62,7 +62,12 @@ class Job(Generic[Result]):
         return gone_s * (1 - self.share) / self.share
 
     def told(self) -> dict[str, Any]:
-        """Return how it stands, for the page."""
+        """Return how it stands, for the page.
+
+        Returns
+        -------
+        dict
+        """
         return {
             "kind": self.kind,
             "state": self.state,
@@ -73,7 +78,13 @@ class Job(Generic[Result]):
         }
 
     def cancel(self, wait_s: float = 0.0) -> None:
-        """Ask it to stop at its next step, and wait for that at most ``wait_s``."""
+        """Ask it to stop at its next step, and wait for that.
+
+        Parameters
+        ----------
+        wait_s : float
+            Seconds to wait at most.
+        """
         self._stop.set()
         self._thread.join(wait_s)
 

@@ -61,7 +61,13 @@ class Outcome:
     shareable: bool = False
 
     def told(self) -> dict[str, Any]:
-        """Return the headline of each route, the stills, what was set aside, and the files to save."""
+        """Return the headline of each route, the stills, what was set aside, and the files to save.
+
+        Returns
+        -------
+        dict
+            Plain texts, which the page sets as text.
+        """
         sizes = self.results.sizes()
         packed = sizes.pop(ZIP_NAME, None)
         whole_sizes = {name: size for name, size in sizes.items() if not name.startswith(f"{SHAREABLE}/")}

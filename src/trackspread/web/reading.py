@@ -51,7 +51,12 @@ class Reading:
     doubts: tuple[Problem, ...]
 
     def keyed(self) -> list[tuple[str, Witness]]:
-        """Return each witness with the key of its trace."""
+        """Return each witness with the key of its trace.
+
+        Returns
+        -------
+        list of (str, Witness)
+        """
         return list(zip(self.stated, self.witnesses, strict=True))
 
 

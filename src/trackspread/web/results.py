@@ -29,15 +29,44 @@ class Results:
     names: tuple[str, ...]
 
     def sizes(self) -> dict[str, int]:
-        """Return the bytes of each file."""
+        """Return the bytes of each file.
+
+        Returns
+        -------
+        dict of int
+            By the path below ``folder``.
+        """
         return {name: (self.folder / name).stat().st_size for name in self.names}
 
     def with_one(self, name: str) -> Results:
-        """Return the same with one more file."""
+        """Return the same with one more file.
+
+        Parameters
+        ----------
+        name : str
+            Its path below ``folder``.
+
+        Returns
+        -------
+        Results
+        """
         return Results(folder=self.folder, names=tuple(sorted((*self.names, name))))
 
     def answer(self, name: str, save: bool) -> FileResponse | None:
-        """Return the file to show or, with ``save``, to store; ``None`` for whatever is not on the list."""
+        """Return a file as an answer of the server, under the policy that fits it.
+
+        Parameters
+        ----------
+        name : str
+            Its path below ``folder``, as the browser asked for it.
+        save : bool
+            To be stored, not shown.
+
+        Returns
+        -------
+        FileResponse or None
+            ``None`` for whatever is not on the list.
+        """
         if name not in self.names:
             return None
         path = self.folder / name

@@ -47,6 +47,8 @@ class SessionRefused(TrackspreadError):
 class Session:
     """All that one page can do; jobs run in a thread, everything else in the thread of the server.
 
+    While a job runs, whatever would change something under it raises `SessionRefused`.
+
     Parameters
     ----------
     folder : Path
@@ -118,7 +120,19 @@ class Session:
         return self._must_have_result().told()
 
     def result_file(self, name: str, *, save: bool) -> FileResponse | None:
-        """Return a file of the result, ``None`` for anything else."""
+        """Return a file of the result, ``None`` for anything else.
+
+        Parameters
+        ----------
+        name : str
+            Its path below the result.
+        save : bool
+            To be stored, not shown.
+
+        Returns
+        -------
+        FileResponse or None
+        """
         answer = self._must_have_result().results.answer(name, save)
         self._saved = self._saved or (save and name == ZIP_NAME)
         return answer
@@ -131,7 +145,27 @@ class Session:
             raise SessionRefused("Wait for the work under way, or cancel it.", 409)
 
     async def receive(self, name: str, declared_bytes: int, chunks: AsyncIterator[bytes]) -> Dropped:
-        """Keep one dropped file; what was read before no longer tells all."""
+        """Keep one dropped file; what was read before no longer tells all.
+
+        Parameters
+        ----------
+        name : str
+            As the browser gives it; it is made harmless.
+        declared_bytes : int
+            0 where the browser does not say.
+        chunks : async iterator of bytes
+
+        Returns
+        -------
+        Dropped
+
+        Raises
+        ------
+        SessionRefused
+            A job runs.
+        DropRefused
+            Name, size or number of files is beyond the limits.
+        """
         self.must_be_idle()
         self._reader = self._reader or Child(_READS_WITH)  # ready when all files are there
         dropped = await self.store.receive(name, declared_bytes, chunks)
@@ -188,7 +222,21 @@ class Session:
                 load(module)
 
     def correct(self, keys: Sequence[str], column: str, value: str) -> None:
-        """Put one value into a column of some rows of rides.csv; an empty one states nothing."""
+        """Put one value into a column of some rows of rides.csv; an empty one states nothing.
+
+        Parameters
+        ----------
+        keys : sequence of str
+            Of the rows, as the table of rides names traces.
+        column : str
+            One of `COLUMNS`.
+        value : str
+
+        Raises
+        ------
+        SessionRefused
+            There is no such cell, nothing has been read, or a job runs.
+        """
         self.must_be_idle()
         reading = self._must_have_read()
         if column not in COLUMNS or not keys or not all(key in reading.stated for key in keys):

@@ -92,6 +92,23 @@ class Store:
         """Keep one file, or refuse it and keep nothing of it.
 
         The same file dropped again is kept once; another file of the same name gets a number.
+
+        Parameters
+        ----------
+        name : str
+            As the browser gives it; it is made harmless.
+        declared_bytes : int
+            0 where the browser does not say.
+        chunks : async iterator of bytes
+
+        Returns
+        -------
+        Dropped
+
+        Raises
+        ------
+        DropRefused
+            Name, size or number of files is beyond the limits, or the disk is full.
         """
         wanted = _safe_name(name)
         if not wanted:
@@ -120,7 +137,18 @@ class Store:
                 self._bytes -= size
 
     def remove(self, name: str) -> None:
-        """Forget one file and delete it."""
+        """Forget one file and delete it.
+
+        Parameters
+        ----------
+        name : str
+            Of one kept file, whatever its capitals.
+
+        Raises
+        ------
+        DropRefused
+            There is no such file.
+        """
         dropped = self._kept.pop(name.casefold(), None)
         if dropped is None:
             raise DropRefused(f"{printable(name)!r} is not among the dropped files", 404)

@@ -55,6 +55,15 @@ class Axes:
         Width and height of the chart; room left and right of the plotted area, pixels.
     most_ticks : int
         Steps along the horizontal scale, at most.
+    x, y : (float, float)
+        Both scales: left and right end, lower and upper end, in the units of what is drawn.
+    x_label, y_label : str
+        Written beside the scales.
+
+    Notes
+    -----
+    Methods take places in the units of the scales, a ``colour`` by its name in the design sheet or by what it
+    is on light ground, ``width`` in pixels and ``alpha`` from 0 to 1.
     """
 
     size: tuple[int, int]
@@ -74,12 +83,31 @@ class Axes:
     def line(
         self, x: Floats, y: Floats, colour: str, width: float, alpha: float = 1.0, dash: str = ""
     ) -> None:
-        """Draw a line; it is broken where ``y`` is NaN. ``dash`` is a pattern in widths of the line."""
+        """Draw a line; it is broken where ``y`` is NaN.
+
+        Parameters
+        ----------
+        x, y : ndarray, shape (P,)
+        colour : str
+        width, alpha : float
+        dash : str
+            Dash and gap by turns, in widths of the line.
+        """
         looks = _stroke(colour, width, alpha, dash)
         self._below.append(lambda: f'<path d="{self._way(x, y)}" style="{looks}"/>')
 
     def steps(self, edges: Floats, values: Floats, colour: str, width: float, dash: str = "") -> None:
-        """Draw a value for each piece between two edges, shapes (K + 1) and (K)."""
+        """Draw a value for each piece between two edges; NaN leaves a gap.
+
+        Parameters
+        ----------
+        edges : ndarray, shape (K + 1,)
+        values : ndarray, shape (K,)
+        colour : str
+        width : float
+        dash : str
+            As in `line`.
+        """
         x, y = np.repeat(edges, 2)[1:-1], np.repeat(values, 2)
         self.line(x, y, colour, width, dash=dash)
 
@@ -104,7 +132,16 @@ class Axes:
         self._above.append(lambda: f'<path d="M{self._px(x):.1f} {TOP_PX}v{down:.1f}" style="{looks}"/>')
 
     def disc(self, x: float, y: float, fill: str, radius: float, edge: str = "", width: float = 0.0) -> None:
-        """Draw a disc of so many pixels, with an edge of another colour where one is named."""
+        """Draw a disc, with an edge of another colour where one is named.
+
+        Parameters
+        ----------
+        x, y : float
+        fill, edge : str
+            Colours.
+        radius, width : float
+            Pixels, of the disc and of its edge.
+        """
         looks = f"fill: var(--{_name(fill)})"
         if edge:
             looks += f"; stroke: var(--{_name(edge)}); stroke-width: {width:g}"
@@ -123,7 +160,22 @@ class Axes:
         self, text: str, x: float | None, y: float | None, colour: str, shift: tuple[float, float],
         anchor: str = "start", size: float = 10.0,
     ) -> None:  # fmt: skip
-        """Write beside a point, ``shift`` pixels right and down; ``None`` is the right or the upper edge."""
+        """Write beside a point.
+
+        Parameters
+        ----------
+        text : str
+            Plain; it is escaped here.
+        x, y : float or None
+            ``None`` is the right edge, or the upper one.
+        colour : str
+        shift : (float, float)
+            Pixels right and down from the point.
+        anchor : str
+            Which part of the words stands there: ``start``, ``middle`` or ``end``.
+        size : float
+            Pixels.
+        """
         looks = (
             f"font-size: {size:g}px; fill: var(--{_name(colour)}); stroke: var(--panel); stroke-width: 4px; "
             f"stroke-opacity: 0.8; paint-order: stroke"
@@ -139,7 +191,12 @@ class Axes:
     # --- the finished picture ---
 
     def svg(self) -> str:
-        """Return all that was drawn as SVG."""
+        """Return all that was drawn as SVG.
+
+        Returns
+        -------
+        str
+        """
         width, height = self.size
         area = f"{self.sides[0]:.1f} {TOP_PX} {width - self.sides[1]:.1f} {self._bottom:.1f}".split()
         west, north, east, south = map(float, area)

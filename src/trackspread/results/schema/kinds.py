@@ -29,14 +29,28 @@ class Check:
     full: bool = False
 
     def is_number(self, value: object) -> bool:
-        """Return whether a value is a number that a result may hold."""
+        """Return whether a value is a number that a result may hold.
+
+        Parameters
+        ----------
+        value : object
+
+        Returns
+        -------
+        bool
+        """
         if isinstance(value, bool) or not isinstance(value, int | float):
             return False
         return abs(value) < LARGEST_NUMBER or (self.full and not math.isfinite(value))
 
 
 class Kind:
-    """What a value is. ``empty`` is what is read where an earlier edition wrote nothing."""
+    """What a value is. ``empty`` is what is read where an earlier edition wrote nothing.
+
+    Its methods take ``value`` as a record has it (`written`) or as a document has it (all others); ``full``
+    for figures as they are, not rounded; ``place``, such as ``routes[0].spread``; ``check``, which makes the
+    error; and ``arrays``, what arrays.npz holds beside the value.
+    """
 
     __slots__ = ()
     empty: ClassVar[Any] = None

@@ -15,7 +15,23 @@ KINDS = {"first": "First fix", "settled": "Settled fix"}
 
 
 class MapWords:
-    """Words for the marks of a map, from the document of the analysis that holds its routes."""
+    """Words for the marks of a map, plain text that is not escaped.
+
+    Parameters
+    ----------
+    analysis : Analysis
+    document : dict
+        Its document, from which the words come.
+
+    Attributes
+    ----------
+    ends : (str, str)
+        Words of the first and of the last station.
+
+    Notes
+    -----
+    Methods take a ``route`` of the analysis and the ``number`` of the piece on it, from 0, and return lines.
+    """
 
     def __init__(self, analysis: m.Analysis, document: Document) -> None:
         self._shown = {id(r): d for r, d in zip(analysis.routes, document["routes"], strict=True)}
