@@ -3,17 +3,14 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 import click
 
 from trackspread.cli import OK, SOME_SET_ASIDE
+from trackspread.cli.helpers import executor_of
 from trackspread.cli.terminal import progress_bar
 from trackspread.cli.thresholds import options_of, threshold
 from trackspread.errors import printable
-
-if TYPE_CHECKING:
-    from concurrent.futures import Executor
 
 MOST_ON_A_CLUSTER = 256  # routes under way at once, bounds memory
 MOST_TOLD_EACH = 5  # on standard error, of what was set aside in one folder
@@ -47,7 +44,7 @@ def command(
     ahead = 4 * workers if scheduler is None else MOST_ON_A_CLUSTER
     with progress_bar(quiet) as progress:
         outcomes = analyse_archive(
-            root, folder, options, executor=lambda: _executor(workers, scheduler), ahead=ahead,
+            root, folder, options, executor=lambda: executor_of(workers, scheduler), ahead=ahead,
             progress=progress,
         )  # fmt: skip
     routes = [root / outcome.name for outcome in outcomes]
@@ -74,13 +71,3 @@ def command(
         click.echo(f"{len(outcomes)} route folders: {words}. Written to {printable(str(written[0]), 300)}")
     lost = left or any(outcome.aside or outcome.state == "failed" for outcome in outcomes)
     return SOME_SET_ASIDE if lost else OK
-
-
-def _executor(workers: int, scheduler: str | None) -> Executor:
-    from trackspread.system.workers import Workers
-
-    if scheduler is None:
-        return Workers(workers)
-    from trackspread.system.cluster import cluster_executor
-
-    return cluster_executor(scheduler)

@@ -42,16 +42,36 @@ def helpers(count: int, scheduler: str | None = None) -> Iterator[Executor | Non
     BadOption
         There is no such scheduler, or its library is not installed.
     """
+    if scheduler is None and count < 1:
+        yield None
+        return
+    with executor_of(count, scheduler) as executor:
+        yield executor
+
+
+def executor_of(count: int, scheduler: str | None = None) -> Executor:
+    """Return processes of this machine or, with a scheduler, its cluster.
+
+    Parameters
+    ----------
+    count : int
+        Processes of this machine, 1 or more.
+    scheduler : str, optional
+        Address of a Dask scheduler, such as ``tcp://127.0.0.1:8786``.
+
+    Returns
+    -------
+    Executor
+
+    Raises
+    ------
+    BadOption
+        There is no such scheduler, or its library is not installed.
+    """
     if scheduler is not None:
         from trackspread.system.cluster import cluster_executor
 
-        with cluster_executor(scheduler) as executor:
-            yield executor
-        return
-    if count < 1:
-        yield None
-        return
+        return cluster_executor(scheduler)
     from trackspread.system.workers import Workers
 
-    with Workers(count) as executor:
-        yield executor
+    return Workers(count)
