@@ -17,6 +17,10 @@ RETURNS_IN_PROSE = {"statistics/astray/stretches.py"}
 """It has no room: no module is longer than 350 lines."""
 
 
+CALLED_BY_TOOLS = {"schema_text"}
+"""docs/result.schema.json is made with it."""
+
+
 def functions() -> Iterator[tuple[str, ast.FunctionDef]]:
     for path in sorted(ROOT.rglob("*.py")):
         name = path.relative_to(ROOT).as_posix()
@@ -70,6 +74,18 @@ def test_what_comes_back_has_its_section(name: str, node: ast.FunctionDef) -> No
     assert re.search(
         r"^(Returns|Yields)\n-+$", inspect.cleandoc(ast.get_docstring(node) or ""), re.MULTILINE
     ), f"{name}, line {node.lineno}"
+
+
+@pytest.mark.parametrize("room", ["cli", "film", "publish", "report", "results", "web"])
+def test_what_no_other_module_calls_begins_with_an_underscore(room: str) -> None:
+    words = {path: set(re.findall(r"\w+", path.read_text("utf-8"))) for path in ROOT.rglob("*.py")}
+    alone = {
+        node.name
+        for name, node in FUNCTIONS
+        if name.startswith(f"{room}/")
+        and not any(node.name in found for path, found in words.items() if path != ROOT / name)
+    }
+    assert alone <= CALLED_BY_TOOLS
 
 
 def test_enough_is_held() -> None:
