@@ -57,3 +57,17 @@ def test_a_trace_that_never_moves_has_no_heading_and_gives_no_nan() -> None:
 
 
 # --- the cheapest sequence ---------------------------------------------------------------------------
+
+
+def test_headings_and_lengths_of_far_points_among_near_ones_are_in_doubt() -> None:
+    """Beyond 50 m a heading counts the less the longer the line between two points, and a way may be longer."""
+    near, far = along([(0, 0), (2000, 0)], 5.0), along([(0, 0), (2000, 0)], 200.0)
+    found = sample(bundle_of([near, near, far], gap_m=400.0))
+    used = found.index[2] >= 0
+    assert (found.heading_share[:2] == 1.0).all()
+    assert (found.bent_m[:2] == 0.0).all()
+    np.testing.assert_allclose(found.heading_share[2, used], 50.0 / 200.0)
+    np.testing.assert_allclose(found.bent_m[2, used][1:], 0.3 * 150.0)
+    alike = sample(bundle_of([far, far, far], gap_m=400.0), sparse=True)
+    assert (alike.heading_share == 1.0).all()
+    assert (alike.bent_m == 0.0).all()

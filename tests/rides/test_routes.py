@@ -315,3 +315,23 @@ def test_poses_are_even_and_a_half_turn_is_as_far_as_two_corridors() -> None:
     np.testing.assert_allclose(apart, 2 * CORRIDOR_M, rtol=1e-3)
     assert len(poses(there, CORRIDOR_M, 25.0, 17)[0]) == 17
     assert len(poses(there, CORRIDOR_M, 1e6, 17)[0]) == 4
+
+
+def seldom(points: np.ndarray, every_m: float) -> np.ndarray:
+    """Return some of the points of a way, so far apart along it."""
+    travel = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(points, axis=0).T))])
+    return points[np.searchsorted(travel, np.arange(0.0, travel[-1], every_m))]
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_a_point_a_minute_draws_no_other_way_than_a_point_a_second(seed: int) -> None:
+    """The straight line between points 330 m apart is no way ridden: half of such rides made a route apart."""
+    road = SHAPES["winding"](np.random.default_rng(seed), 3000.0, False)
+    points = np.column_stack([road.east_m, road.north_m])
+    found = groups([*rides(points[::5], 3), *rides(seldom(points, 330.0), 3, first=5, start_s=5e5)])
+    assert found.routes == ((0, 1, 2, 3, 4, 5),)
+    back = groups([*rides(points[::5], 3), *rides(seldom(points[::-1], 330.0), 3, first=5, start_s=5e5)])
+    assert back.routes == ((0, 1, 2), (3, 4, 5))
+    aside = points + np.array([0.0, 300.0])
+    other = groups([*rides(points[::5], 3), *rides(seldom(aside, 330.0), 3, first=5, start_s=5e5)])
+    assert other.routes == ((0, 1, 2), (3, 4, 5))

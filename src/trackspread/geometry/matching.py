@@ -153,7 +153,7 @@ def best_stations(samples: Samples, line: Line, reach_m: float) -> Floats:
     total[:, away] = np.inf
     memory, left_at, seen = np.zeros(traces), travel[0].copy(), 1
     back: NDArray[np.int8] = np.zeros(cost.shape, dtype=np.int8)
-    for i, move in enumerate(_moves(at, travel, wide), 1):
+    for i, move in enumerate(_moves(at, travel, samples.bent_m.T, wide), 1):
         np.add(move, total[:, :, None], out=move)
         origin = move.argmin(axis=1)
         if np.any((origin[:, :away] == away) & there[i]):  # seldom: coming back would win, were it free
@@ -170,7 +170,7 @@ def best_stations(samples: Samples, line: Line, reach_m: float) -> Floats:
     return _traced_back(at, total, back, valid)
 
 
-def _moves(at_m: Floats, travel_m: Floats, wide: float) -> Iterator[Floats]:
+def _moves(at_m: Floats, travel_m: Floats, bent_m: Floats, wide: float) -> Iterator[Floats]:
     """Give the costs of going from each state of a sample to each of the next, step by step, (T, N, N).
 
     States are the candidates, being away, and not having come to the line yet, in this order. Coming back is
@@ -182,6 +182,9 @@ def _moves(at_m: Floats, travel_m: Floats, wide: float) -> Iterator[Floats]:
         here, before = slice(first, first + block), slice(first - 1, min(first + block, steps) - 1)
         way = travel_m[here] - travel_m[before]
         ahead = at_m[here, :, None, :] - at_m[before, :, :, None]
+        bent = bent_m[here, :, None, None]
+        if bent.any():  # the line may be so much longer than the straight line between two points
+            ahead = ahead - np.clip(ahead - way[:, :, None, None], 0.0, bent)
         move = np.full((*way.shape, away + 2, away + 2), np.inf)
         np.minimum(_way_cost(ahead, way[:, :, None, None], wide), JUMP_COST, out=move[..., :away, :away])
         move[..., : away + 1, away] = move[..., away:, :away] = move[..., away + 1, away + 1] = 0.0
@@ -197,8 +200,11 @@ def _candidate_table(samples: Samples, line: Line, reach_m: float) -> tuple[Floa
     traces, steps = samples.index.shape
     order = samples.index.T.ravel()
     where = np.flatnonzero(order >= 0)
-    columns = (samples.x, samples.y, samples.heading_x, samples.heading_y, samples.heading_over_m)
-    x, y, heading_x, heading_y, over_m = (c.T.ravel()[where] for c in columns)
+    columns = (
+        samples.x, samples.y, samples.heading_x, samples.heading_y, samples.heading_over_m,
+        samples.heading_share,
+    )  # fmt: skip
+    x, y, heading_x, heading_y, over_m, share = (c.T.ravel()[where] for c in columns)
     point, at, distance = candidates(x, y, line, reach_m)
     slot = np.arange(len(point)) - np.searchsorted(point, point)
     tx, ty = tangents(line.x, line.y)
@@ -211,7 +217,7 @@ def _candidate_table(samples: Samples, line: Line, reach_m: float) -> tuple[Floa
     sparse = traces > 2 and bool(np.isfinite(over_m).all())
     scatter = _scatter_m(point, distance, 0.5 + 0.5 / traces if sparse else 0.5)
     wide = max(1.0, scatter / DISTANCE_SCALE_M)
-    trusted = np.minimum(over_m[point] / max(HEADING_SCATTERS * scatter, 1e-6), 1.0)
+    trusted = share[point] * np.minimum(over_m[point] / max(HEADING_SCATTERS * scatter, 1e-6), 1.0)
     cost[where[point], slot] = _distance_cost(distance, wide) + HEADING_COST * trusted * (1.0 - agreement)
     cost[:, most:] = _away_cost(reach_m, wide)
     return station.reshape(steps, traces, most), cost.reshape(steps, traces, most + 2), wide

@@ -10,6 +10,7 @@ from trackspread.geometry.points import Bundle
 from trackspread.model import Bools, Floats, Ints
 
 SAMPLE_M = 12.0  # m between the points matched
+BENT_SHARE = 0.3  # of a step beyond that, by which the way ridden may be longer
 LONG_MATCH_STEP_M = 50.0  # m without a logged point beyond which a step is a gap
 
 
@@ -18,7 +19,9 @@ class Samples:
     """Points of the bundle chosen for matching, padded: shape (T, M); ``index`` is -1 where padded.
 
     ``heading_over_m`` is the way that a heading is taken over, infinite where it is not in doubt: points of
-    sparse traces scatter each by itself.
+    sparse traces scatter each by itself. Where a trace among closer ones logs seldom, the straight line
+    between two of its points says little: ``heading_share`` is how much of a heading counts, and ``bent_m``
+    by how much the way to a sample may be longer than that line.
     """
 
     index: Ints
@@ -28,6 +31,8 @@ class Samples:
     heading_y: Floats
     heading_over_m: Floats
     travel_m: Floats
+    heading_share: Floats
+    bent_m: Floats
 
 
 def sample(bundle: Bundle, sparse: bool = False) -> Samples:
@@ -69,9 +74,13 @@ def sample(bundle: Bundle, sparse: bool = False) -> Samples:
     norm = np.hypot(hx, hy)
     span = norm.copy() if sparse else np.full(norm.shape, np.inf)
     norm[norm == 0.0] = np.inf
+    step = (travel[after] - travel[before]) / np.maximum((before != safe) * 1.0 + (after != safe), 1.0)
+    step, back = (np.zeros(norm.shape),) * 2 if sparse else (step, back)
     return Samples(
         index=index, x=x, y=y, heading_x=hx / norm, heading_y=hy / norm, heading_over_m=span,
         travel_m=travel[safe],
+        heading_share=LONG_MATCH_STEP_M / np.maximum(step, LONG_MATCH_STEP_M),
+        bent_m=BENT_SHARE * np.maximum(back - LONG_MATCH_STEP_M, 0.0),
     )  # fmt: skip
 
 

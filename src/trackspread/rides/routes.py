@@ -19,6 +19,7 @@ LEAST_PART = 0.25  # share of the route that a part must hold
 FEW = 3  # parts that are alike and more than 1 in so many of a route are a route of their own
 NEARER = 0.02  # share by which another route must fit better
 LONG_STEP_M = 150.0  # m between two points over which nothing is known of the way
+BENT = 0.3  # of such a step between points, how far beside the straight line a way may bend
 ALONE_SHARE = 0.02  # share of the way that is shared by chance, at a crossing
 NO_OTHER = Reason("no_other_this_way")
 OTHER_DIRECTION = Reason("other_direction")
@@ -73,8 +74,10 @@ def grouped(traces: list[Trace], corridor_m: float, rides: Sequence[str] = ()) -
         Routes in the order of `order_of_routes`.
     """
     strays = {i: reason for i, trace in enumerate(traces) if (reason := _too_little(trace))}
-    along = {i: _logged_poses(trace, corridor_m) for i, trace in enumerate(traces) if i not in strays}
-    shares = _Shares(along, 1.2 * corridor_m)
+    along, bent = dict[int, Floats](), dict[int, Floats]()
+    for i in set(range(len(traces))) - set(strays):
+        along[i], bent[i] = _logged_poses(traces[i], corridor_m)
+    shares = _Shares(along, bent, 1.2 * corridor_m)
     named = {i: (rides[i] if rides else "") or f"#{i}" for i in along}
     routes = _nearest(shares, _routes(shares, named))
     free = set(along) - {i for route in routes for i in route}
@@ -186,21 +189,27 @@ def poses(trace: Trace, heading_m: float, step_m: float, most: int) -> tuple[Flo
     return np.hstack([place, heading_m * heading / np.where(norm > 0, norm, 1.0)]), at, travel
 
 
-def _logged_poses(trace: Trace, heading_m: float) -> Floats:
-    """Return the poses that lie where something was logged: the straight line over a gap is no way ridden."""
+def _logged_poses(trace: Trace, heading_m: float) -> tuple[Floats, Floats]:
+    """Return the poses that lie where something was logged: the straight line over a gap is no way ridden.
+
+    With them comes how far the way of a trace that logs seldom may bend aside between two points, metres.
+    """
     pose, at, travel = poses(trace, heading_m, POSE_STEP_M, MOST_ROUTE_POSES)
     step = np.diff(travel)
     within = np.clip(np.searchsorted(travel, at, side="right") - 1, 0, len(step) - 1)
     logged = step[within] <= max(LONG_STEP_M, 3.0 * float(np.median(step)))
-    return pose[logged] if logged.any() else pose
+    share = (at - travel[within]) / np.maximum(step[within], 1e-9)
+    bent = BENT * 4.0 * share * (1.0 - share) * np.where(step[within] > LONG_STEP_M, step[within], 0.0)
+    return (pose[logged], bent[logged]) if logged.any() else (pose, bent)
 
 
 class _Shares:
     """Shares of one trace's poses that lie near another's, computed when asked for."""
 
-    def __init__(self, poses: dict[int, Floats], near_m: float) -> None:
+    def __init__(self, poses: dict[int, Floats], bent: dict[int, Floats], near_m: float) -> None:
         self.near_m = near_m
         self.poses = poses
+        self.bent = bent
         self.trees: dict[int, cKDTree] = {}
         self.box = {i: (p[:, :3].min(axis=0), p[:, :3].max(axis=0)) for i, p in poses.items()}
         self.known: dict[tuple[int, int], float] = {}
@@ -213,7 +222,7 @@ class _Shares:
 
     def share_back(self, a: int, b: int) -> float:
         """Return the share of the way of ``a`` that runs with ``b`` the other way round."""
-        return self._near(self.poses[a] * np.array([1.0, 1.0, 1.0, -1.0, -1.0, -1.0]), b)
+        return self._near(self.poses[a] * np.array([1.0, 1.0, 1.0, -1.0, -1.0, -1.0]), self.bent[a], b)
 
     def both(self, a: int, b: int) -> float:
         """Return the smaller of the two shares."""
@@ -232,13 +241,20 @@ class _Shares:
         (low_a, high_a), (low_b, high_b) = self.box[a], self.box[b]
         if np.any(low_a > high_b + self.near_m) or np.any(low_b > high_a + self.near_m):
             return 0.0
-        return self._near(self.poses[a], b)
+        return self._near(self.poses[a], self.bent[a], b)
 
-    def _near(self, poses: Floats, b: int) -> float:
+    def _near(self, poses: Floats, bent: Floats, b: int) -> float:
+        """Return the share of poses that lie near those of ``b``, or as near as either way may bend."""
+        other, other_bent = self.poses[b], self.bent[b]
         if b not in self.trees:
-            self.trees[b] = cKDTree(self.poses[b])
-        distance, _ = self.trees[b].query(poses, distance_upper_bound=self.near_m)
-        return float(np.mean(np.isfinite(distance)))
+            self.trees[b] = cKDTree(other)
+        near = np.isfinite(self.trees[b].query(poses, distance_upper_bound=self.near_m)[0])
+        if bent.any() or other_bent.any():
+            apart, at = cKDTree(other[:, :3]).query(poses[:, :3])
+            ahead = (poses[:, 3:] * other[at, 3:]).sum(axis=1) > 0.0
+            allowed = bent + other_bent[at]
+            near |= ahead & (allowed > 0.0) & (apart <= self.near_m + allowed)
+        return float(np.mean(near))
 
 
 def _routes(shares: _Shares, rides: dict[int, str]) -> list[list[int]]:
