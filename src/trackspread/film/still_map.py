@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -38,8 +39,8 @@ from trackspread.results.rounding import kilometres
 Box = tuple[float, float, float, float]
 """Left, bottom, right and top, metres in the frame."""
 WORDS = 29 * PX  # points, size of the names of stations and places
-BESIDE_LINE_PX, MARK_PX, MARK_WORDS_PX = 14, 22, 31
-"""From the line to the tick of a station; its length; from its foot to the words."""
+BESIDE_LINE_PX, MARK_PX, MARK_WORDS_PX, PLACE_WORDS_PX = 14, 22, 31, 34
+"""From the line to the tick of a station; its length; from its foot, and from a named place, to the words."""
 MARK_LETTER_PX, MARK_LETTERS_PX, MARK_LINE_PX = 18, 16, 36
 """Width of a letter, what all of them need beside that, and the height of a line; generous."""
 MARK_STEPS_M = (500.0, 1000.0, 2000.0, 5000.0, 10_000.0, 50_000.0, 1e9)  # m, the first that is coarse enough
@@ -82,97 +83,177 @@ def draw_ground(axes: Axes, scene: Scene, shot: Shot, ground: Ground) -> None:
     ground : Ground
     """
     aim(axes, shot.half_width_m)
-    x, y = seen(shot, scene.x_m, scene.y_m)
-    axes.plot(x, y, color=ground.colour("rule"), linewidth=ROUTE, zorder=1)
-    if is_close(shot):
-        for row, path in enumerate(scene.paths):
-            _trace(axes, path, shot, ground, len(scene.paths), full=shot.row in (-1, row))
-        if shot.row >= 0:
-            _missing(axes, scene, shot, ground)
-    else:
-        inside = (scene.station_m >= shot.from_m) & (scene.station_m <= shot.to_m)
-        _ribbon(axes, x[inside], y[inside], scene.spread_class[inside], ground)
-    _stations(axes, scene, shot, ground)
-    _places(axes, scene, shot, ground)
+    drawn = _Map(axes, scene, shot, ground)
+    drawn.route()
+    drawn.stations()
+    drawn.places()
 
 
-def _ribbon(axes: Axes, x: m.Floats, y: m.Floats, classes: m.Ints, ground: Ground) -> None:
-    """Draw the centreline in the colours of its spread."""
-    axes.plot(x, y, color=ground.colour("paper"), linewidth=24 * PX, zorder=2)
-    colours = [ground.spread(int(number)) for number in classes[:-1]]
-    lines = LineCollection(ribbon_lines(x, y), colors=colours, linewidths=RIBBON, capstyle="round", zorder=3)
-    axes.add_collection(lines, autolim=False)
+@dataclass(frozen=True, kw_only=True, slots=True, eq=False)
+class _Label:
+    """Words beside the line: from a foot on it to one side, a unit vector, beyond a reach.
+
+    ``px`` is the scale, metres a pixel.
+    """
+
+    text: str
+    foot: m.Floats
+    side: m.Floats
+    reach_m: float
+    px: float
+
+    def beyond(self, pixels: float) -> m.Floats:
+        """Return the place so many pixels beyond the reach."""
+        return self.foot + self.side * (self.reach_m + pixels * self.px)
+
+    def box(self) -> Box:
+        """Return what the words cover."""
+        wide = (MARK_LETTER_PX * len(self.text) + MARK_LETTERS_PX) * self.px
+        high = MARK_LINE_PX * self.px
+        across, upwards = self.side.tolist()
+        left, bottom = self.beyond(MARK_WORDS_PX).tolist()
+        left += {"left": 0.0, "center": -wide / 2, "right": -wide}[_beside(across)]
+        bottom += {"bottom": 0.0, "center": -high / 2, "top": -high}[_above(upwards)]
+        return left, bottom, left + wide, bottom + high
 
 
-def _missing(axes: Axes, scene: Scene, shot: Shot, ground: Ground) -> None:
-    """Draw what is missing as dots, and a ring where the trace begins."""
-    x, y = seen(shot, *gap_line(scene, shot))
-    colour = ground.colour("warn")
-    axes.plot(x, y, color=colour, zorder=6, **DOTS)
-    axes.plot(x[-1:], y[-1:], color=colour, zorder=6, **RING)
+class _Map:
+    """One map under way, in metres around the centre of the shot."""
+
+    def __init__(self, axes: Axes, scene: Scene, shot: Shot, ground: Ground) -> None:
+        self.axes, self.scene, self.shot, self.ground = axes, scene, shot, ground
+        self.px, self.close = metres_per_px(shot), is_close(shot)
+        self.x, self.y = seen(shot, scene.x_m, scene.y_m)
+
+    def route(self) -> None:
+        """Draw the route with its traces where they can be told apart, else with its spread."""
+        colour = self.ground.colour("rule")
+        self.axes.plot(self.x, self.y, color=colour, linewidth=ROUTE, zorder=1)
+        if not self.close:
+            self._ribbon()
+            return
+        for row, path in enumerate(self.scene.paths):
+            self._trace(path, full=self.shot.row in (-1, row))
+        if self.shot.row >= 0:
+            self._missing()
+
+    def _ribbon(self) -> None:
+        """Draw the centreline in the colours of its spread."""
+        inside = _within(self.scene.station_m, self.shot)
+        x, y = self.x[inside], self.y[inside]
+        self.axes.plot(x, y, color=self.ground.colour("paper"), linewidth=24 * PX, zorder=2)
+        classes = self.scene.spread_class[inside][:-1].tolist()
+        look: Any = {"linewidths": RIBBON, "capstyle": "round", "zorder": 3}
+        lines = LineCollection(ribbon_lines(x, y), colors=list(map(self.ground.spread, classes)), **look)
+        self.axes.add_collection(lines, autolim=False)
+
+    def _missing(self) -> None:
+        """Draw what is missing as dots, and a ring where the trace begins."""
+        x, y = seen(self.shot, *gap_line(self.scene, self.shot))
+        colour = self.ground.colour("warn")
+        self.axes.plot(x, y, color=colour, zorder=6, **DOTS)
+        self.axes.plot(x[-1:], y[-1:], color=colour, zorder=6, **RING)
+
+    def _trace(self, path: Path, full: bool) -> None:
+        """Draw one trace: full within the place, faint outside; not ``full``: faint everywhere."""
+        colours, pattern = style.receiver_look(path.look)
+        count = len(self.scene.paths)
+        width = trace_px(count)
+        x, y = seen(self.shot, path.x_m, path.y_m)
+        inside = bridged(_within(path.station_m, self.shot), np.isfinite(path.station_m))
+        inside_x, inside_y = (np.where(inside, values, np.nan) for values in (x, y))
+        faint: Any = {"color": colours[self.ground.dark], "zorder": 3}
+        strong: Any = faint | {"zorder": 4, "linestyle": dash(pattern, width)}
+        strong["alpha"] = 0.9 if count <= MANY_TRACES else 0.5
+        for number in np.unique(path.piece):
+            here = path.piece == number
+            if not full:
+                self.axes.plot(x[here], y[here], linewidth=FAINT, alpha=0.3, **faint)
+                continue
+            self.axes.plot(x[here], y[here], linewidth=width * PX, alpha=0.2, **faint)
+            self.axes.plot(inside_x[here], inside_y[here], linewidth=width * PX, **strong)
+
+    # --- stations and places ---
+
+    def stations(self) -> None:
+        """Mark the ends of the shot and, on the whole route, round stations, beside all that is drawn."""
+        taken: list[Box] = []
+        for number, at_m in enumerate(_marks(self.shot)):
+            labels = self._labels(at_m)
+            covered = [self._covered(label.box(), taken) for label in labels]
+            best = int(np.argmin(covered))
+            is_end = number < 2
+            if is_end or covered[best] < COVERED:
+                taken.append(labels[best].box())
+                self._mark(labels[best])
+
+    def places(self) -> None:
+        """Write the user's named places beside the line, on the side away from the stations."""
+        colour = self.ground.colour("ink")
+        for at_m, name in self.scene.places:
+            if self.shot.from_m <= at_m <= self.shot.to_m:
+                foot, across = self._foot(at_m)
+                label = _Label(text=name, foot=foot, side=-across, reach_m=0.0, px=self.px)
+                self.axes.plot(*foot, "o", color=colour, markersize=9 * PX, zorder=6)
+                self._write(label, PLACE_WORDS_PX, zorder=7, style="italic")
+
+    def _labels(self, at_m: float) -> list[_Label]:
+        """Return where the name of a station can stand; close by only on the side that points up."""
+        foot, across = self._foot(at_m)
+        text = kilometres(round(at_m)) if round(at_m) else "0"
+        aside_m = self._aside_m(at_m, foot, across) if self.close else 0.0
+        reach_m = BESIDE_LINE_PX * self.px + aside_m
+        sides = [across] if self.close else [across, -across]
+        return [_Label(text=text, foot=foot, side=side, reach_m=reach_m, px=self.px) for side in sides]
+
+    def _foot(self, at_m: float) -> tuple[m.Floats, m.Floats]:
+        """Return the point of the line at a station, and the unit vector across that points up."""
+        i = min(int(np.searchsorted(self.scene.station_m, at_m)), len(self.x) - 1)
+        a, b = max(0, i - 3), min(len(self.x) - 1, i + 3)
+        across = np.array([self.y[a] - self.y[b], self.x[b] - self.x[a]])
+        across /= max(math.hypot(*across), 1e-9)
+        return np.array([self.x[i], self.y[i]]), across if across[1] >= 0 else -across
+
+    def _aside_m(self, at_m: float, foot: m.Floats, across: m.Floats) -> float:
+        """Return how far the traces reach to this side near a station."""
+        aside_m, near_m = 0.0, max(NEAR_MARK_M, NEAR_MARK_PX * self.px)
+        for path in self.scene.paths:
+            with np.errstate(invalid="ignore"):
+                near = np.abs(path.station_m - at_m) <= near_m
+            if near.any():
+                x, y = seen(self.shot, path.x_m[near], path.y_m[near])
+                away = (x - foot[0]) * across[0] + (y - foot[1]) * across[1]
+                aside_m = max(aside_m, float(away.max()))
+        return min(aside_m, MOST_ASIDE * self.shot.half_height_m)
+
+    def _covered(self, box: Box, taken: list[Box]) -> int:
+        """Return how much is in the way of words: other words, and points of the line."""
+        left, bottom, right, top = box
+        across = (self.x > left) & (self.x < right)
+        upwards = (self.y > bottom) & (self.y < top)
+        words = sum(_overlap(box, other) for other in taken)
+        return COVERED * words + int((across & upwards).sum())
+
+    def _mark(self, label: _Label) -> None:
+        """Draw a tick across the line, and the words beyond it."""
+        x, y = zip(label.beyond(0), label.beyond(MARK_PX), strict=True)
+        self.axes.plot(x, y, color=self.ground.colour("ink"), linewidth=3 * PX, zorder=5, clip_on=False)
+        self._write(label, MARK_WORDS_PX, zorder=6)
+
+    def _write(self, label: _Label, pixels: float, **more: Any) -> None:
+        """Write a label so that its words begin some pixels away and run on from the line."""
+        x, y = label.beyond(pixels).tolist()
+        across, upwards = label.side.tolist()
+        self.axes.text(
+            x, y, label.text, fontsize=WORDS, color=self.ground.colour("ink"), ha=_beside(across),
+            va=_above(upwards), path_effects=self.ground.halo(), clip_on=False, **more,
+        )  # fmt: skip
 
 
-def _trace(axes: Axes, path: Path, shot: Shot, ground: Ground, count: int, full: bool = True) -> None:
-    """Draw one trace: full within the place, faint outside; not ``full``: faint everywhere."""
-    (colours, pattern) = style.receiver_look(path.look)
-    colour, width = colours[ground.dark], trace_px(count)
-    alpha = 0.9 if count <= MANY_TRACES else 0.5
-    x, y = seen(shot, path.x_m, path.y_m)
+def _within(station_m: m.Floats, shot: Shot) -> m.Bools:
+    """Return which stations lie in the place of a shot; NaN does not."""
     with np.errstate(invalid="ignore"):
-        inside = (path.station_m >= shot.from_m) & (path.station_m <= shot.to_m)
-    inside = bridged(inside, np.isfinite(path.station_m))
-    within_x, within_y = (np.where(inside, values, np.nan) for values in (x, y))
-    faint: Any = {"color": colour, "zorder": 3}
-    strong: Any = {"color": colour, "zorder": 4, "linestyle": dash(pattern, width)}
-    for number in np.unique(path.piece):
-        here = path.piece == number
-        if not full:
-            axes.plot(x[here], y[here], linewidth=FAINT, alpha=0.3, **faint)
-            continue
-        axes.plot(x[here], y[here], linewidth=width * PX, alpha=0.2, **faint)
-        axes.plot(within_x[here], within_y[here], linewidth=width * PX, alpha=alpha, **strong)
-
-
-# --- stations ----------------------------------------------------------------------------------------
-
-
-def _stations(axes: Axes, scene: Scene, shot: Shot, ground: Ground) -> None:
-    """Mark the ends of the shot and, on the whole route, round stations, beside all that is drawn there."""
-    x, y = seen(shot, scene.x_m, scene.y_m)
-    px, close = metres_per_px(shot), is_close(shot)
-    taken: list[Box] = []
-    for number, at in enumerate(_marks(shot)):
-        foot, across = _foot(scene, x, y, at)
-        words = kilometres(round(at)) if round(at) else "0"
-        aside = _reach_m(scene, shot, at, foot, across) if close else 0.0
-        reach = BESIDE_LINE_PX * px + aside
-        sides = [across] if close else [across, -across]
-        boxes = [_box(foot + side * (reach + MARK_WORDS_PX * px), side, words, px) for side in sides]
-        covered = [_covered(box, taken, x, y) for box in boxes]
-        best = int(np.argmin(covered))
-        is_end = number < 2
-        if not is_end and covered[best] >= COVERED:
-            continue
-        taken.append(boxes[best])
-        _mark(axes, foot, sides[best], reach, px, words, ground)
-
-
-def _places(axes: Axes, scene: Scene, shot: Shot, ground: Ground) -> None:
-    """Write the user's named places beside the line, on the side away from the stations."""
-    x, y = seen(shot, scene.x_m, scene.y_m)
-    px = metres_per_px(shot)
-    for station, name in scene.places:
-        if not shot.from_m <= station <= shot.to_m:
-            continue
-        foot, across = _foot(scene, x, y, station)
-        axes.plot(*foot, "o", color=ground.colour("ink"), markersize=9 * PX, zorder=6)
-        _words(axes, foot - across * 34 * px, -across, name, ground, zorder=7, style="italic")
-
-
-def _foot(scene: Scene, x: m.Floats, y: m.Floats, at_m: float) -> tuple[m.Floats, m.Floats]:
-    """Return the point of the line at a station, and the unit vector across the line there."""
-    i = min(int(np.searchsorted(scene.station_m, at_m)), len(x) - 1)
-    return np.array([x[i], y[i]]), _across(x, y, i)
+        return np.asarray((station_m >= shot.from_m) & (station_m <= shot.to_m))
 
 
 def _marks(shot: Shot) -> list[float]:
@@ -185,76 +266,16 @@ def _marks(shot: Shot) -> list[float]:
     return [*ends, *between[shot.to_m - between > LEAST_END * step].tolist()]
 
 
-def _mark(
-    axes: Axes, foot: m.Floats, across: m.Floats, reach: float, px: float, words: str, ground: Ground
-) -> None:
-    """Draw a tick across the line from ``reach`` on, and the words beyond it."""
-    ends = np.stack([foot + across * reach, foot + across * (reach + MARK_PX * px)], axis=1)
-    axes.plot(*ends, color=ground.colour("ink"), linewidth=3 * PX, zorder=5, clip_on=False)
-    _words(axes, foot + across * (reach + MARK_WORDS_PX * px), across, words, ground, zorder=6)
-
-
-def _words(axes: Axes, place: m.Floats, across: m.Floats, text: str, ground: Ground, **more: Any) -> None:
-    """Write beside the line, so that the words begin at a place and run away from the line."""
-    beside, above = _beside(float(across[0])), _above(float(across[1]))
-    axes.text(
-        float(place[0]), float(place[1]), text, fontsize=WORDS, color=ground.colour("ink"),
-        ha=beside, va=above, path_effects=ground.halo(), clip_on=False, **more,
-    )  # fmt: skip
-
-
-def _box(place: m.Floats, across: m.Floats, words: str, px: float) -> Box:
-    """Return the box of words that are written at a place."""
-    wide, high = (MARK_LETTER_PX * len(words) + MARK_LETTERS_PX) * px, MARK_LINE_PX * px
-    aside = {"left": 0.0, "center": -wide / 2, "right": -wide}[_beside(float(across[0]))]
-    below = {"bottom": 0.0, "center": -high / 2, "top": -high}[_above(float(across[1]))]
-    left, bottom = aside + float(place[0]), below + float(place[1])
-    return left, bottom, left + wide, bottom + high
-
-
-def _covered(box: Box, taken: list[Box], x: m.Floats, y: m.Floats) -> int:
-    """Return how much is in the way of words: other words, and points of the line."""
-    return COVERED * sum(_overlap(box, other) for other in taken) + _inside(box, x, y)
-
-
 def _overlap(a: Box, b: Box) -> bool:
     across = a[0] < b[2] and b[0] < a[2]
     upwards = a[1] < b[3] and b[1] < a[3]
     return across and upwards
 
 
-def _inside(box: Box, x: m.Floats, y: m.Floats) -> int:
-    """Return how many points lie in a box."""
-    left, bottom, right, top = box
-    across = (x > left) & (x < right)
-    upwards = (y > bottom) & (y < top)
-    return int((across & upwards).sum())
+def _beside(across: float) -> str:
+    """Return on which side of their place words begin, by where they run."""
+    return "center" if abs(across) < 0.45 else "left" if across > 0 else "right"
 
 
-def _across(x: m.Floats, y: m.Floats, i: int) -> m.Floats:
-    """Return the unit vector across the line at a station, the one that points up."""
-    a, b = max(0, i - 3), min(len(x) - 1, i + 3)
-    across = np.array([-(y[b] - y[a]), x[b] - x[a]])
-    across /= max(math.hypot(*across), 1e-9)
-    return across if across[1] >= 0 else -across
-
-
-def _reach_m(scene: Scene, shot: Shot, at_m: float, foot_m: m.Floats, across: m.Floats) -> float:
-    """Return how far the traces reach to this side near a station."""
-    reach, near_m = 0.0, max(NEAR_MARK_M, NEAR_MARK_PX * metres_per_px(shot))
-    for path in scene.paths:
-        with np.errstate(invalid="ignore"):
-            near = np.abs(path.station_m - at_m) <= near_m
-        x, y = seen(shot, path.x_m[near], path.y_m[near])
-        if len(x):
-            aside = (x - foot_m[0]) * across[0] + (y - foot_m[1]) * across[1]
-            reach = max(reach, float(aside.max()))
-    return min(reach, MOST_ASIDE * shot.half_height_m)
-
-
-def _beside(across_x: float) -> str:
-    return "center" if abs(across_x) < 0.45 else "left" if across_x > 0 else "right"
-
-
-def _above(across_y: float) -> str:
-    return "bottom" if across_y > 0.4 else "top" if across_y < -0.4 else "center"
+def _above(upwards: float) -> str:
+    return "bottom" if upwards > 0.4 else "top" if upwards < -0.4 else "center"
