@@ -71,6 +71,7 @@ SOME_PACKAGES = {
     "scipy": {"numeric", "geometry", "noise", "statistics", "pairs", "rides", "pipeline", "compare"},
     "starlette": {"web"},
     "numpy": {
+        "system",
         "model", "numeric", "geometry", "noise", "statistics", "pairs", "readers", "rides", "pipeline",
         "results", "report", "film", "publish", "planning", "compare", "archive", "web",
     },

@@ -63,7 +63,7 @@ def analyse(
         What to read files on instead, and to analyse routes where there are several: a pool of processes, a
         cluster, any other.
     cache : bool
-        Reuse traces parsed before, from the platform's cache folder.
+        Reuse traces parsed and steps done before with the same input, from the platform's cache folder.
     **thresholds
         Single fields of `Options`, instead of ``options`` or on top of it.
 
@@ -113,6 +113,7 @@ def analyse(
         problems=tuple(map(str, recordings.problems)),
         progress=progress,
         executor=executor,
+        cache=cache,
     )
     if not analysis.routes:
         reasons = [f"{record.file}: {said(record.reason)}" for record in analysis.inputs if record.reason]

@@ -129,6 +129,19 @@ class Options:
             rule = f"at least two stations, {2 * self.station_step_m:g} m, are needed"
             raise BadOption("segment_m", rule, f"{self.segment_m:g}")
 
+    def measuring(self) -> Options:
+        """Return these options with all that only judges what was measured left at its default.
+
+        Returns
+        -------
+        Options
+            With a segment of the least length allowed: two stations, or 10 m.
+        """
+        judging = ("steady_m", "torn_m", "steady_share", "torn_share", "min_traces", "confidence")
+        least_m = max(_RANGES["segment_m"][0], 2.0 * self.station_step_m)
+        usual = Options(segment_m=least_m, station_step_m=self.station_step_m)
+        return replace(self, segment_m=least_m, **{name: getattr(usual, name) for name in judging})
+
     def as_dict(self) -> dict[str, float | int | str | bool]:
         """Return all settings by name, in the order of the fields."""
         return asdict(self)

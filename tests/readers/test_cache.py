@@ -10,7 +10,8 @@ import numpy as np
 import pytest
 
 from corpus.blocks import GOOD, changed, gpx, points, saved, track
-from trackspread.readers import cache, read_files
+from trackspread.readers import read_files
+from trackspread.system import cache
 
 
 @pytest.fixture(autouse=True)
@@ -42,14 +43,6 @@ def test_an_entry_of_other_bytes_or_none_is_parsed_again(tmp_path: Path) -> None
         assert len(read_files([path], cache=True).traces) == 1
 
 
-def test_the_cache_is_bounded(tmp_path: Path) -> None:
-    for i in range(3):
-        read_files([saved(tmp_path, gpx(track(points(i, i + 5))))], cache=True)
-    assert len(cache.entries()) == 3
-    assert cache.trim(0) == 3
-    assert cache.entries() == []
-
-
 def test_two_processes_at_once_share_one_cache(tmp_path: Path) -> None:
     """Both fill, read and trim the same cache again and again; each reads the same as without one."""
     (tmp_path / "traces").mkdir()
@@ -57,7 +50,7 @@ def test_two_processes_at_once_share_one_cache(tmp_path: Path) -> None:
         saved(tmp_path / "traces", gpx(track(points(number, number + 40))), f"{number}.gpx")
     code = (
         "import sys, hashlib\n"
-        "from trackspread.readers import cache, read_files\n"
+        "from trackspread.readers import read_files; from trackspread.system import cache\n"
         "for turn in range(25):\n"
         "    traces = read_files([sys.argv[1]], cache=turn > 0).traces\n"
         "    told = b''.join(t.lon_deg.tobytes() + t.time_s.tobytes() + t.name.encode() for t in traces)\n"

@@ -27,7 +27,7 @@ _COMMANDS = {
     "film": "Film list, stills and the full-screen sequence of a finished analysis.",
     "drop": "Open the drop page in the browser of this machine.",
     "archive": "Analyse every route folder below a root.",
-    "cache": "Show or clear the cache of parsed traces.",
+    "cache": "Show or clear the cache of parsed traces and steps of analyses.",
 }
 
 

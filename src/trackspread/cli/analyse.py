@@ -85,7 +85,7 @@ if TYPE_CHECKING:
 @click.option(
     "--scheduler", metavar="ADDRESS", help="Dask scheduler in their place, such as tcp://127.0.0.1:8786."
 )
-@click.option("--no-cache", is_flag=True, help="Neither use nor fill the cache of parsed traces.")
+@click.option("--no-cache", is_flag=True, help="Neither use nor fill the cache of parsed traces and steps.")
 @click.option("--quiet", is_flag=True, help="Print nothing but problems.")
 def command(
     paths: tuple[str, ...], folder: Path, rides: Path | None, reference: Path | None, **given: Any
@@ -117,7 +117,10 @@ def command(
                 paths, rides=rides, progress=progress, executor=executor, cache=not given["no_cache"]
             )
             load_ahead(executor, "trackspread.report.page", "trackspread.results.layers")
-            analysis = api.analyse(recordings, options, reference=drawn, progress=progress, executor=executor)
+            analysis = api.analyse(
+                recordings, options, reference=drawn, progress=progress, executor=executor,
+                cache=not given["no_cache"],
+            )  # fmt: skip
             if given["publish"]:
                 from trackspread.publish.cut import cut_for_publishing
 

@@ -1,4 +1,4 @@
-"""``trackspread cache``: show or clear the cache of parsed traces."""
+"""``trackspread cache``: show or clear the cache of parsed traces and steps of analyses."""
 
 from __future__ import annotations
 
@@ -8,8 +8,8 @@ import click
 @click.command()
 @click.option("--clear", is_flag=True, help="Delete all entries.")
 def command(clear: bool) -> None:
-    """Show where the cache of parsed traces is and how much it holds."""
-    from trackspread.readers.cache import entries, folder, trim
+    """Show where the cache of parsed traces and steps of analyses is and how much it holds."""
+    from trackspread.system.cache import entries, folder, trim
 
     if clear:
         click.echo(f"{trim(0)} entries deleted from {folder()}")

@@ -28,7 +28,8 @@ from trackspread.pipeline.claims import claimed_at
 from trackspread.pipeline.comparison import comparison
 from trackspread.pipeline.inputs import input_record, notes_on_inputs
 from trackspread.pipeline.pairs_told import pairs_told
-from trackspread.pipeline.route import Judged, first_centreline, judge
+from trackspread.pipeline.remembered import first_line, judged_line
+from trackspread.pipeline.route import Judged
 from trackspread.pipeline.route_notes import notes_of
 from trackspread.pipeline.titles import given_title, name_of_route, titled
 from trackspread.pipeline.trace_figures import trace_figures
@@ -72,6 +73,7 @@ def analyse(
     problems: tuple[str, ...] = (),
     progress: Progress | None = None,
     executor: Executor | None = None,
+    cache: bool = False,
 ) -> Analysis:
     """Analyse witnesses: every route that at least two of them share.
 
@@ -91,6 +93,8 @@ def analyse(
         Hears a phase and the share of it that is done; what it raises stops the analysis.
     executor : Executor, optional
         Several large routes are analysed on it.
+    cache : bool
+        Whether what steps gave before is reused, and kept.
 
     Returns
     -------
@@ -112,7 +116,7 @@ def analyse(
     doubles: dict[int, Reason] = {}
     dissolved: dict[int, RouteWork] = {}
     chosen = [{i: every[i] for i in members} for members in groups.routes]
-    for number, work in enumerate(_works(chosen, reference, options, tell, executor)):
+    for number, work in enumerate(_works(chosen, reference, options, tell, executor, cache)):
         doubles.update(work.doubles)
         if work.result is None:
             dissolved[number] = work
@@ -142,12 +146,9 @@ def analyse(
 
 
 def _works(
-    routes: Sequence[dict[int, Witness]],
-    reference: tuple[tuple[Floats, Floats], ...],
-    options: Options,
-    tell: Progress,
-    executor: Executor | None,
-) -> Iterator[RouteWork]:
+    routes: Sequence[dict[int, Witness]], reference: tuple[tuple[Floats, Floats], ...], options: Options,
+    tell: Progress, executor: Executor | None, cache: bool,
+) -> Iterator[RouteWork]:  # fmt: skip
     """Yield what comes of each route, in order, and tell the share of all that is done."""
 
     def told(number: int, share: float) -> None:
@@ -156,10 +157,10 @@ def _works(
     points = sum(len(witness.trace.lon_deg) for members in routes for witness in members.values())
     if executor is None or len(routes) < 2 or points < MANY_POINTS:
         for number, members in enumerate(routes):
-            yield _work(members, reference, options, partial(told, number))
+            yield _work(members, reference, options, partial(told, number), cache)
         return
     told(0, 0.0)
-    jobs = [partial(_work, members, reference, options, _untold) for members in routes]
+    jobs = [partial(_work, members, reference, options, _untold, cache) for members in routes]
     for number, work in enumerate(in_order(executor, jobs, ahead=8, each=1)):
         told(number, 1.0)
         yield work
@@ -170,15 +171,13 @@ def _untold(share: float) -> None:
 
 
 def _work(
-    members: dict[int, Witness],
-    reference: tuple[tuple[Floats, Floats], ...],
-    options: Options,
-    tell: Callable[[float], None],
-) -> RouteWork:
+    members: dict[int, Witness], reference: tuple[tuple[Floats, Floats], ...], options: Options,
+    tell: Callable[[float], None], cache: bool,
+) -> RouteWork:  # fmt: skip
     """Return what comes of one route, also where it has no line to work with."""
     tell(0.0)
     try:
-        return analyse_route(members, reference, options, tell)
+        return analyse_route(members, reference, options, tell, cache)
     except NoLine as error:
         return RouteWork(used=members, doubles={}, result=None, reason=error.reason)
 
@@ -188,6 +187,7 @@ def analyse_route(
     reference: tuple[tuple[Floats, Floats], ...],
     options: Options,
     tell: Callable[[float], None],
+    cache: bool = False,
 ) -> RouteWork:
     """Analyse one route.
 
@@ -201,6 +201,8 @@ def analyse_route(
         All thresholds.
     tell : callable
         Hears the share of the route's time that is gone, and may raise to stop.
+    cache : bool
+        Whether what steps gave before is reused, and kept.
 
     Returns
     -------
@@ -213,7 +215,7 @@ def analyse_route(
     """
     tracks = on_grid(tuple(members.values()), options)
     tell(0.02)
-    line, station, found = first_centreline(tracks, options)
+    line, station, found = first_line(tracks, options, cache)
     tell(0.6)
     doubles = doubles_of(members, line, found)
     used = {i: w for i, w in members.items() if i not in doubles}
@@ -224,10 +226,10 @@ def analyse_route(
         return RouteWork(used=used, doubles=doubles, result=None, reason=short)
     if doubles:
         tracks = on_grid(tuple(used.values()), options)
-        line, station, found = first_centreline(tracks, options)
+        line, station, found = first_line(tracks, options, cache)
     used, doubts = with_companions(used, line, found, tracks.ride)
     tracks = with_rides_of(tracks, tuple(used.values()))
-    judged = judge(tracks, line, station, found, options)
+    judged = judged_line(tracks, line, station, found, options, cache)
     tell(0.93)
     result = route_result(judged, reference, options)
     return RouteWork(used=used, doubles=doubles, result=replace(result, notes=(*result.notes, *doubts)))

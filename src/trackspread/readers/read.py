@@ -113,7 +113,7 @@ def _nothing(paths: Sequence[Path | str], files: Sequence[FileTraces]) -> Proble
 
 
 def _trim_cache() -> None:
-    from trackspread.readers.cache import trim
+    from trackspread.system.cache import trim
 
     trim()
 
