@@ -152,7 +152,8 @@ def read(
     """
     from trackspread.model import Recordings
     from trackspread.readers import read_files
-    from trackspread.rides import assign_witnesses, read_sheets
+    from trackspread.rides.assign import assign_witnesses
+    from trackspread.rides.sheet.table import read_sheets
 
     given = [source] if isinstance(source, str | os.PathLike) else source
     paths = [os.fspath(path) for path in given]

@@ -10,7 +10,8 @@ import pytest
 from corpus.blocks import GOOD, gpx, points, saved, track
 from trackspread.cli import main
 from trackspread.readers import read_files
-from trackspread.rides import assign_witnesses, read_sheets
+from trackspread.rides.assign import assign_witnesses
+from trackspread.rides.sheet.table import read_sheets
 
 
 def run(*arguments: str) -> int:

@@ -11,8 +11,8 @@ import pytest
 from trackspread.model import Trace, Witness
 from trackspread.readers import ReadResult
 from trackspread.readers.read import FileTraces
-from trackspread.rides import Sheet, assign_witnesses
-from trackspread.rides.sheet.table import Row
+from trackspread.rides.assign import assign_witnesses
+from trackspread.rides.sheet.table import Row, Sheet
 
 NOON_S = 1_940_932_800.0  # 2031-07-04T12:00:00Z
 SPEED_DEG_S = 5e-5  # of latitude: 5.6 m/s

@@ -17,8 +17,9 @@ from trackspread.options import Options
 from trackspread.pipeline.analyse import analyse
 from trackspread.readers.read import FileTraces, ReadResult
 from trackspread.results.words.reasons import said
-from trackspread.rides import Sheet, assign_witnesses
+from trackspread.rides.assign import assign_witnesses
 from trackspread.rides.clocks import with_companions, with_weeks_mended
+from trackspread.rides.sheet.table import Sheet
 from world import Receiver, simulate
 from world.witnesses import as_witnesses
 

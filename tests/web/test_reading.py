@@ -69,7 +69,8 @@ def test_correction_stands_over_what_was_stated_and_that_over_what_is_inferred(f
 def test_sheet_alone_gives_the_same_answers_to_the_api(folder):
     """What --keep leaves behind can be analysed again: rides.csv beside traces says all."""
     from trackspread.readers import read_files
-    from trackspread.rides import assign_witnesses, read_sheets
+    from trackspread.rides.assign import assign_witnesses
+    from trackspread.rides.sheet.table import read_sheets
 
     reading = assigned(
         folder, read_folder(folder, {}).read, {FILES[3]: {"receiver": "Elder", "ride": "first"}}

@@ -28,7 +28,8 @@ def command(folder: Path, rides: Path | None, workers: int) -> int:
     from trackspread.readers import read_files
     from trackspread.readers.sources import SHEET_NAME
     from trackspread.results.rounding import counted
-    from trackspread.rides import assign_witnesses, read_sheets
+    from trackspread.rides.assign import assign_witnesses
+    from trackspread.rides.sheet.table import read_sheets
     from trackspread.rides.sheet.template import write_new_sheet
 
     target = folder / SHEET_NAME

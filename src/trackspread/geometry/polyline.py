@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 
 import numpy as np
 
@@ -168,7 +168,13 @@ def project_onto_segments(
         Station of the foot (beyond the line's ends the first and the last segment run on straight),
         offset positive to the right of travel, and distance to the segment.
     """
-    foot = _feet(px, py, x, y, segment, _directions(x, y))
+    return _at_feet(_feet(px, py, x, y, segment, _directions(x, y)), x, y, station_m, segment)
+
+
+def _at_feet(
+    foot: _Feet, x: Floats, y: Floats, station_m: Floats, segment: Ints
+) -> tuple[Floats, Floats, Floats]:
+    """Return station, offset and distance of points, as `project_onto_segments` tells them."""
     beyond = (segment == 0) & (foot.along < 0.0) | (segment == len(x) - 2) & (foot.along > foot.length)
     free = np.where(beyond, foot.along, foot.inside)
     offset = foot.dx * foot.uy - foot.dy * foot.ux
@@ -334,5 +340,8 @@ def project_at_vertex(
     """
     last, directions = len(x) - 2, _directions(x, y)
     before, after = np.clip(vertex - 1, 0, last), np.clip(vertex, 0, last)
-    first, second = (_feet(px, py, x, y, segment, directions).distance for segment in (before, after))
-    return project_onto_segments(px, py, x, y, station_m, np.where(second < first, after, before))
+    first, second = (_feet(px, py, x, y, segment, directions) for segment in (before, after))
+    nearer = second.distance < first.distance
+    names = [field.name for field in fields(_Feet)]
+    foot = _Feet(**{name: np.where(nearer, getattr(second, name), getattr(first, name)) for name in names})
+    return _at_feet(foot, x, y, station_m, np.where(nearer, after, before))

@@ -11,9 +11,9 @@ from pathlib import Path
 from trackspread.errors import Problem
 from trackspread.model import Witness
 from trackspread.readers import ReadResult, read_files
-from trackspread.rides import Sheet, assign_witnesses, read_sheets, rows_of
+from trackspread.rides.assign import assign_witnesses, rows_of
 from trackspread.rides.sheet.table import COLUMNS as SHEET_COLUMNS
-from trackspread.rides.sheet.table import Row
+from trackspread.rides.sheet.table import Row, Sheet, read_sheets
 from trackspread.system.progress import Progress
 from trackspread.system.spreadsheet import guarded
 

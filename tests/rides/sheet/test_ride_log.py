@@ -16,7 +16,8 @@ from trackspread.cli import main
 from trackspread.model import Device, Trace, Witness
 from trackspread.readers import ReadResult, read_files
 from trackspread.readers.read import FileTraces, SheetFile
-from trackspread.rides import assign_witnesses, read_sheets, rows_of
+from trackspread.rides.assign import assign_witnesses, rows_of
+from trackspread.rides.sheet.table import read_sheets
 
 HEAD = "file,receiver,ride,start_pressed,fix_seen,firmware,note,stopped\n"
 

@@ -14,7 +14,8 @@ from hypothesis import strategies as st
 from corpus.blocks import GOOD, gpx, points, saved, track, zipped
 from trackspread.errors import UnreadableFile
 from trackspread.readers import ReadResult, read_files
-from trackspread.rides import Sheet, assign_witnesses, read_sheets
+from trackspread.rides.assign import assign_witnesses
+from trackspread.rides.sheet.table import Sheet, read_sheets
 from trackspread.system.spreadsheet import guarded, unguarded
 
 HEAD = "file,receiver,ride,start_pressed,note\n"

@@ -11,7 +11,7 @@ from rides.test_assign import trace
 from trackspread.errors import FolderRefused
 from trackspread.readers import ReadResult
 from trackspread.readers.read import FileTraces
-from trackspread.rides import assign_witnesses
+from trackspread.rides.assign import assign_witnesses
 from trackspread.rides.sheet.table import COLUMNS, Sheet
 from trackspread.rides.sheet.template import write_new_sheet
 
