@@ -18,6 +18,7 @@ import numpy as np
 from trackspread import model as m
 from trackspread.errors import Problem, UnreadableFile, printable
 from trackspread.geometry.sphere import METRES_PER_DEGREE
+from trackspread.numeric.runs import runs
 from trackspread.results.lines import thinned
 from trackspread.results.places import Line
 
@@ -101,11 +102,10 @@ def lines_near(backdrop: Backdrop, routes: Sequence[m.RouteResult]) -> list[Line
     near = []
     for logged, lat in backdrop.lines:
         lon = logged - 360.0 * np.round((logged - (west + east) / 2) / 360.0)
-        inside = (lon >= west - wide) & (lon <= east + wide) & (lat >= south - pad) & (lat <= north + pad)
+        across = (lon >= west - wide) & (lon <= east + wide)
+        inside = across & (lat >= south - pad) & (lat <= north + pad)
         keep = inside | np.roll(inside, 1) | np.roll(inside, -1)
-        for run in np.split(np.arange(len(lon)), np.flatnonzero(np.diff(keep.astype(int))) + 1):
-            if len(run) > 1 and keep[run[0]]:
-                near.append((lon[run], lat[run]))
+        near += [(lon[a : b + 1], lat[a : b + 1]) for a, b in runs(keep) if b > a]
     for tolerance in THINNINGS_M:
         drawn = [thinned(*line, tolerance) for line in near]
         if sum(len(line[0]) for line in drawn) <= MOST_GROUND_POINTS:

@@ -122,7 +122,8 @@ def _cell(column: Column, cell: Cell) -> PageCell:
     if cell is None:
         return PageCell(kind=kind, text="–" if kind == "number" else "")
     if isinstance(cell, bool):
-        return PageCell(kind=kind, text="yes" if cell else "no", sort=str(int(cell)), raw=str(cell).lower())
+        word = "yes" if cell else "no"
+        return PageCell(kind=kind, text=word, sort=str(int(cell)), raw=str(cell).lower())
     if isinstance(cell, str):
         shown = ORIGINS.get(cell, cell) if column.kind == "origin" else printable(cell, LONGEST_PAGE_CELL)
         if column.name == "start_time":

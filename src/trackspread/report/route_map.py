@@ -31,6 +31,8 @@ MOST_MAP_POINTS = 24_000
 """The finest thinning is taken with which the traces of a route have no more points than this."""
 LINE_THINNING_M = 0.05  # m, thinning of the centreline
 MOST_MARKS = 12  # marks of kilometres
+MARK_STEPS_KM = (1, 2, 5, 10, 20, 50, 100, 10**9)  # km, the first that is coarse enough
+BEFORE_END_M = 150.0  # m, between the last of them and the end
 MOST_DRAWN_STATIONS, MOST_OFFSETS = 2000, 400  # stations of the map and of a trace's offsets, bound its file
 FIRST_PX, RING_PX, RINGS_PX, SETTLED_PX = 6.0, 3.5, 17.5, 4.5
 """Radius of the ring of a first fix for the first watch; what each next one adds, and all at most;
@@ -75,7 +77,7 @@ def make_ground(route: m.RouteResult, prefix: str) -> Ground:
     -------
     Ground
     """
-    middle = [round(float(route.lat_deg.mean()), 6), round(float(route.lon_deg.mean()), 6)]
+    middle = [round(float(degrees.mean()), 6) for degrees in (route.lat_deg, route.lon_deg)]
     ground = folium.Map(
         location=middle, zoom_start=14, tiles=None, zoom_control=False, attribution_control=False,
         zoom_snap=0.25, font_size="1em",
@@ -164,7 +166,8 @@ def encoded(lon_deg: m.Floats, lat_deg: m.Floats, route: m.RouteResult) -> list[
     """
     lon = lon_deg - 360.0 * np.round((lon_deg.mean() - route.lon_deg.mean()) / 360.0)
     whole = np.rint(np.column_stack([lat_deg, lon]) * SCALE).astype(np.int64)
-    return np.diff(whole, axis=0, prepend=np.zeros((1, 2), dtype=np.int64)).ravel().tolist()
+    steps = np.diff(whole, axis=0, prepend=np.zeros_like(whole[:1]))
+    return steps.ravel().tolist()
 
 
 @dataclass
@@ -270,7 +273,8 @@ class _Draw:
             words = self.words.variant(self.route, number)
             self._line("variants", [thinned(*line, THINNINGS_M[0])], "variant", words)
             middle = len(line[0]) // 2
-            self._dot("marks", float(line[0][middle]), float(line[1][middle]), "kilometre", 2.0, words[:1])
+            lon, lat = (float(degrees[middle]) for degrees in line)
+            self._dot("marks", lon, lat, "kilometre", 2.0, words[:1])
 
     def _fixes(self) -> None:
         for trace in self.route.traces:
@@ -297,9 +301,11 @@ def _marks(route: m.RouteResult, ends: tuple[str, str]) -> Iterator[tuple[float,
     """Both ends, and every kilometre between (every 2, 5, 10, … on long routes)."""
     first, last = float(route.station_m[0]), float(route.station_m[-1])
     yield first, ends[0]
-    step = next(s for s in (1, 2, 5, 10, 20, 50, 100, 10**9) if (last - first) / 1000 / s <= MOST_MARKS)
-    for number in range(step * (int(first / 1000 / step) + 1), int(last / 1000) + 1, step):
-        if last - 1000 * number > 150:
+    length_km = (last - first) / 1000
+    step = next(step for step in MARK_STEPS_KM if length_km / step <= MOST_MARKS)
+    after_first = step * (int(first / 1000 / step) + 1)
+    for number in range(after_first, int(last / 1000) + 1, step):
+        if last - 1000 * number > BEFORE_END_M:
             yield 1000.0 * number, f"{number} km"
     yield last, ends[1]
 

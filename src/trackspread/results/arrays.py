@@ -215,7 +215,8 @@ def _numbered(taken: m.Floats, variants: int) -> m.Ints:
 
 def _points(arrays: Arrays, number: int) -> dict[str, Any]:
     start = arrays["points_start"]
-    if np.any(np.diff(start) < 0) or start[0] != 0 or len(arrays["points_lon_deg"]) != start[-1]:
+    in_order = start[0] == 0 and np.all(np.diff(start) >= 0)
+    if not in_order or len(arrays["points_lon_deg"]) != start[-1]:
         raise ValueError("starts of traces do not fit the points")
     part = slice(int(start[number]), int(start[number + 1]))
     count = part.stop - part.start

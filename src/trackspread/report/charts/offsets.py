@@ -78,9 +78,8 @@ def _band(axes: Axes, route: m.RouteResult, name: str, colour: str, x: m.Floats)
     step = max(1, len(x) // BAND_COLUMNS)
     with warnings.catch_warnings():
         warnings.simplefilter("ignore", RuntimeWarning)  # stations that no trace reached
-        low, middle, high = np.nanpercentile(route.offset_m[rows][:, ::step], (*BAND_PERCENT, 50.0), axis=0)[
-            [0, 2, 1]
-        ]
+        shown_m = route.offset_m[rows][:, ::step]
+        low, high, middle = np.nanpercentile(shown_m, (*BAND_PERCENT, 50.0), axis=0)
     axes.band(x[::step], low, high, colour, 0.25)
     axes.line(x[::step], middle, colour, 1.2)
 
@@ -89,4 +88,4 @@ def _only_known(x: m.Floats, y: m.Floats) -> tuple[m.Floats, m.Floats]:
     """Return a line without what is not drawn: of each gap one point is kept."""
     known = np.isfinite(y)
     keep = known | (np.concatenate([[False], known[:-1]]))
-    return (x[keep], y[keep]) if known.any() else (x[:0], y[:0])
+    return x[keep], y[keep]

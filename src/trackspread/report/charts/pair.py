@@ -84,9 +84,10 @@ def _farthest(values: m.Floats, middle: float, step: int) -> m.Floats:
     >>> _farthest(np.array([1.0, -3.0, np.nan, 2.0, np.nan, np.nan]), 0.0, 2)
     array([-3.,  2., nan])
     """
-    padded = np.append(values, np.full(-len(values) % step, np.nan)).reshape(-1, step)
-    away = np.where(np.isfinite(padded), np.abs(padded - middle), -1.0).argmax(axis=1)
-    return np.asarray(padded[np.arange(len(padded)), away])
+    padding = np.full(-len(values) % step, np.nan)
+    blocks = np.append(values, padding).reshape(-1, step)
+    away = np.where(np.isfinite(blocks), np.abs(blocks - middle), -1.0)
+    return np.asarray(blocks[np.arange(len(blocks)), away.argmax(axis=1)])
 
 
 def _known(values: m.Floats) -> list[float | None]:

@@ -116,7 +116,8 @@ def _claim_chart(route: m.RouteResult, watches: Mapping[str, int]) -> Chart:
         for name in watches
     }
     claims = {name: claimed for name, claimed in claims.items() if np.isfinite(claimed).any()}
-    top = 1.15 * max(1.0, *(_largest(values) for each in (claims, spreads) for values in each.values()))
+    drawn_m = [*claims.values(), *spreads.values()]
+    top = 1.15 * max([1.0, *map(_largest, drawn_m)])
 
     def draw(axes: Axes, narrow: bool) -> None:
         axes.y = (0.0, top)
@@ -143,8 +144,8 @@ def _fix_chart(route: m.RouteResult, watches: Mapping[str, int]) -> Chart:
     labels = [f"{printable(t.receiver, 14)} · {printable(t.ride, 8)}" for t in order]
     rows = list(range(len(order))) if by_trace else [receivers.index(t.receiver) for t in order]
     names = labels if by_trace else [shown_name(name) for name in receivers]
-    known = [f for t in order for f in (t.first_fix.value_s, t.settled_fix.value_s) if np.isfinite(f)]
-    reach = 1.12 * max([10.0, *known])
+    every = [fix.value_s for trace in order for fix in (trace.first_fix, trace.settled_fix)]
+    reach = 1.12 * max([10.0, *filter(np.isfinite, every)])
 
     def draw(axes: Axes, narrow: bool) -> None:
         axes.rows, axes.x_label = names, "seconds after start"

@@ -56,7 +56,10 @@ def _strip(
 ) -> Strip:
     first, last = float(route.station_m[0]), float(route.station_m[-1])
     whole = sum(to_m - from_m for from_m, to_m, _, _ in rated) or 1.0
-    part = {v: sum(to - at for at, to, verdict, _ in rated if verdict == v) / whole for v in VERDICT_GLYPHS}
+    length = dict.fromkeys(VERDICT_GLYPHS, 0.0)
+    for from_m, to_m, verdict, _ in rated:
+        length[verdict] += to_m - from_m
+    part = {verdict: metres / whole for verdict, metres in length.items()}
     told = ", ".join(f"{share(part[verdict])} {verdict}" for verdict in part if part[verdict])
     return {
         "name": name,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from math import isfinite
 
 from trackspread import model as m
@@ -186,12 +187,9 @@ def _turned(difference: m.Difference) -> m.Difference:
     if difference.difference.value <= 0:
         return difference
     d, r = difference.difference, difference.ratio
-    return m.Difference(
-        a=difference.b, b=difference.a, rides=difference.rides, basis=difference.basis,
-        ratio=m.Estimate(value=1 / r.value, low=1 / r.high, high=1 / r.low) if r.low > 0 else m.Estimate(),
-        difference=m.Estimate(value=-d.value, low=-d.high, high=-d.low),
-        told_apart=difference.told_apart, p_adjusted=difference.p_adjusted,
-    )  # fmt: skip
+    inverse = m.Estimate(value=1 / r.value, low=1 / r.high, high=1 / r.low) if r.low > 0 else m.Estimate()
+    opposite = m.Estimate(value=-d.value, low=-d.high, high=-d.low)
+    return replace(difference, a=difference.b, b=difference.a, ratio=inverse, difference=opposite)
 
 
 def _by_route(analysis: m.Analysis, level: str) -> str:
