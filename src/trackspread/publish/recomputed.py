@@ -122,9 +122,9 @@ def _share(piece: m.RouteResult, receiver: str, stretches: Sequence[m.Stretch]) 
         return float("nan")
     rows = [trace.number for trace in piece.traces if trace.receiver == receiver]
     seen = int(np.isfinite(piece.offset_m[rows]).sum())
-    torn = sum(
+    astray = sum(
         round((s.to_m - s.from_m) / piece.station_step_m) + 1
         for s in stretches
         if s.receiver == receiver and s.cause != "settling"
     )
-    return torn / seen if seen else float("nan")
+    return astray / seen if seen else float("nan")
