@@ -15,7 +15,7 @@ from markupsafe import Markup
 from trackspread import model as m
 from trackspread.errors import printable
 from trackspread.options import Settings
-from trackspread.report import page_notes, style
+from trackspread.report import keys, page_notes, style
 from trackspread.report.answer import rows_of
 from trackspread.report.backdrop import NO_BACKDROP, Backdrop, lines_near, places_on, places_shown
 from trackspread.report.charts.answer import FEW_ROWS, answer_pictures
@@ -27,16 +27,16 @@ from trackspread.report.page_tables import ABOUT, EMPTY, page_table
 from trackspread.report.pair_figures import pair_headlines, pair_matrix
 from trackspread.report.policy import Basemap, json_block, with_policy
 from trackspread.report.route_map import Ground, encoded, leaflet_files, make_ground, route_data
-from trackspread.report.watches import colours_to_keep, look, watches_of
+from trackspread.report.watches import colours_to_keep, watches_of
 from trackspread.results.document import Document
-from trackspread.results.rounding import plain, with_interval
+from trackspread.results.rounding import with_interval
 from trackspread.results.tables import Table, inputs_table, route_tables
 from trackspread.results.words import findings as words
 from trackspread.results.words.claims import claim_sentences
 from trackspread.results.words.comparison import CAVEAT, level_words, verdict_sentence
 from trackspread.results.words.marks import MapWords
 from trackspread.results.words.names import shown_name
-from trackspread.results.words.verdicts import VERDICT_ADVICE, VERDICT_GLYPHS, verdict_rule
+from trackspread.results.words.verdicts import VERDICT_GLYPHS
 
 Context = dict[str, Any]
 
@@ -83,8 +83,8 @@ def report_page(
         "stacked": len(rows) <= FEW_ROWS,
         "grouped": sum(bool(row.group) for row in rows) > 1,
         "overview": _marked(overview),
-        "watches": _watches(watches),
-        "scale": _scale(analysis.settings),
+        "watches": keys.of_watches(watches),
+        "scale": keys.of_spread(analysis.settings),
         "published": analysis.published,
         "privacy": words.PUBLISHED if analysis.published else words.PRIVATE,
         "routes": [
@@ -96,7 +96,7 @@ def report_page(
         "colours": colours_to_keep(analysis),
         "notes": [printable(note, 400) for note in document["notes"]],
         "inputs": _table(inputs_table(document), "all", None),
-        "rules": _rules(analysis.settings),
+        "rules": keys.of_verdicts(analysis.settings),
         "method": words.METHOD,
         "settings": [
             (name.replace("_", " "), page_notes.setting(value)) for name, value in analysis.settings.items()
@@ -143,9 +143,10 @@ def map_page(
     made = make_ground(analysis.routes[0], "whole")
     context = {
         "made": _marked(made),
-        "watches": _watches(watches),
+        "watches": keys.of_watches(watches),
         "routes": [
-            _key(number, route, watches, analysis.settings) for number, route in enumerate(analysis.routes)
+            keys.of_route(number, route, watches, analysis.settings)
+            for number, route in enumerate(analysis.routes)
         ],
         "published": analysis.published,
         "privacy": words.PUBLISHED if analysis.published else words.PRIVATE,
@@ -253,7 +254,7 @@ def _route(
         for t in route_tables(shown)
     }
     order = ("receivers", "fixes", "segments", "stretches", "traces", *(("pairs",) if route.pairs else ()))
-    return _key(number, route, watches, settings) | {
+    return keys.of_route(number, route, watches, settings) | {
         "findings": list(map(_unbroken, words.findings(shown, level))),
         "caveat": CAVEAT,
         "notes": [printable(note, 400) for note in shown["notes"]],
@@ -264,7 +265,7 @@ def _route(
         "fix_chart": next(chart for chart in charts if chart["name"] == "fixes"),
         "pairs": [
             {
-                "sentence": _pair_sentence(pair),
+                "sentence": printable(pair["sentence"], 300),
                 "chart": pair_figure(found, n),
                 "figures": pair_headlines(pair),
             }
@@ -278,39 +279,6 @@ def _route(
     }
 
 
-def _key(number: int, route: m.RouteResult, watches: Mapping[str, int], settings: Settings) -> Context:
-    """What the key of a map says of one route."""
-    edges = style.spread_edges_m(settings)
-    classes = []
-    for i, low in enumerate(edges):
-        high = edges[i + 1] if i + 1 < len(edges) else None
-        if high == low:
-            continue
-        label = f"above {plain(low)} m" if high is None else f"{plain(low)} to {plain(high)} m"
-        classes.append({"number": i, "label": label})
-    here = {trace.receiver for trace in route.traces}
-    return {
-        "number": number,
-        "name": printable(route.title or route.name, 60),
-        "classes": classes,
-        "variants": bool(route.variants),
-        "receivers": [watch for name, watch in zip(watches, _watches(watches), strict=True) if name in here],
-    }
-
-
-def _scale(settings: Settings) -> list[Context]:
-    """The scale of spread in short: every second class, by where it begins."""
-    edges = style.spread_edges_m(settings)
-    return [{"number": i, "label": plain(edges[i])} for i in range(0, len(edges), 2)]
-
-
-def _watches(watches: Mapping[str, int]) -> list[Context]:
-    return [
-        {"name": shown_name(name), "look": look(slot), "order": order}
-        for order, (name, slot) in enumerate(watches.items())
-    ]
-
-
 def _table(table: Table, identity: str, route: int | None, of: str = "") -> Context:
     return {
         "id": identity,
@@ -319,21 +287,6 @@ def _table(table: Table, identity: str, route: int | None, of: str = "") -> Cont
         "about": ABOUT.get(table.name, ""),
         "empty": EMPTY.get(table.name, "Nothing to list."),
     }
-
-
-def _rules(settings: Settings) -> list[Context]:
-    return [
-        {
-            "verdict": verdict,
-            "text": verdict_rule(verdict, settings),
-            "advice": VERDICT_ADVICE[verdict].capitalize(),
-        }
-        for verdict in VERDICT_GLYPHS
-    ]
-
-
-def _pair_sentence(pair: Document) -> str:
-    return printable(pair["sentence"], 300)
 
 
 def _reference(reference: Document) -> str:
