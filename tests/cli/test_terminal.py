@@ -75,6 +75,19 @@ def test_without_a_terminal_lines_come_from_time_to_time(
     assert shares == sorted(shares)
 
 
+def test_a_line_that_nobody_can_hear_does_not_cost_the_work(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A standard error on a full disk: Linux's /dev/full refuses every write."""
+    if not Path("/dev/full").exists():
+        pytest.skip("no /dev/full here")
+    monkeypatch.setattr(terminal, "EVERY_S", 0.0)
+    with Path("/dev/full").open("w", encoding="utf-8", buffering=1) as full:
+        monkeypatch.setattr("sys.stderr", full)
+        with terminal.progress_bar(quiet=False) as tell:
+            assert tell is not None
+            for share in (0.1, 0.2):
+                tell("routes", share)
+
+
 def test_quiet_is_quiet() -> None:
     with terminal.progress_bar(quiet=True) as tell:
         assert tell is None

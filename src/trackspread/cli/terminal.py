@@ -12,6 +12,7 @@ import click
 
 from trackspread.errors import printable
 from trackspread.system.progress import Progress
+from trackspread.system.signals import silence
 
 if TYPE_CHECKING:
     from trackspread.model import Analysis, Estimate, MedianEstimate, RouteResult
@@ -73,7 +74,10 @@ def _lines() -> Progress:
         left = ""
         if share > start_share:
             left = f", {_about((1.0 - share) * (now_s - start_s) / (share - start_share))} left"
-        click.echo(f"{phase.capitalize()}: {share:.0%}{left}", err=True)
+        try:
+            click.echo(f"{phase.capitalize()}: {share:.0%}{left}", err=True)
+        except OSError:
+            silence(sys.stderr)  # who cannot be told how far it is still gets the result
 
     return tell
 
