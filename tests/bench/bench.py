@@ -20,6 +20,7 @@ import sys
 import tempfile
 import time
 from collections.abc import Callable
+from dataclasses import replace
 from functools import partial
 from pathlib import Path
 from typing import Any
@@ -40,10 +41,12 @@ from trackspread.pipeline.analyse import analyse
 from trackspread.pipeline.tracks import Tracks, on_grid
 from trackspread.readers import read_files
 from trackspread.report.write import write_all
-from world import Receiver, simulate
+from world import simulate
+from world.files import write_gpx
 from world.witnesses import as_witnesses
 
 HOUR_M = 19_500.0
+DAY_S = 86_400.0  # between two rides of the invented world
 
 
 def seconds(work: Callable[[], Any], times: int = 3) -> float:
@@ -287,15 +290,25 @@ print(json.dumps([used, time.process_time() - start, peak]))
 """
 
 
-def growth(counts: list[int]) -> None:
-    """Time and memory over the number of rides, each of one hour, every count in its own process (Linux)."""
-    print("\n| rides | used | s | peak memory MB |\n|---|---|---|---|")
+def growth(counts: list[int], length_m: float = HOUR_M, at_one_time: bool = False) -> None:
+    """Time and memory over the number of rides, of one hour each, every count in its own process (Linux).
+
+    Or ``at_one_time``: all ridden at the same time with a watch each.
+    """
+    kind = "rides at one time" if at_one_time else "rides"
+    print(f"\n| {kind}, {length_m / 1000:g} km | used | s | peak memory MB |\n|---|---|---|---|")
     spent = []
     for count in counts:
         with tempfile.TemporaryDirectory() as folder:
-            simulate("winding", seed=1, rides=count, length_m=HOUR_M, receivers=(Receiver(),)).write_gpx(
-                folder
+            world = simulate(
+                "winding", seed=1, rides=count, length_m=length_m, file_names="watch{ride:04d}.gpx"
             )
+            later_s = DAY_S if at_one_time else 0.0
+            recordings = [
+                replace(r, time_s=r.time_s - later_s * r.ride, start_s=r.start_s - later_s * r.ride)
+                for r in world.recordings
+            ]
+            write_gpx(recordings, Path(folder))
             used, cpu, peak = child(_GROWTH, folder)
         spent.append(cpu)
         print(f"| {count} | {used:.0f} | {cpu:.1f} | {peak:.0f} |", flush=True)
@@ -326,6 +339,7 @@ def main() -> None:
         locating()
     if "growth" in wanted:
         growth(chosen.rides)
+        growth(chosen.rides, 5000.0, at_one_time=True)
     if "ridden" in wanted:
         ridden(chosen.rides)
     if "archive" in wanted and chosen.archive:

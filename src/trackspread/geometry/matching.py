@@ -156,7 +156,7 @@ def best_stations(samples: Samples, line: Line, reach_m: float) -> Floats:
     for i, move in enumerate(_moves(at, travel, samples.bent_m.T, wide), 1):
         np.add(move, total[:, :, None], out=move)
         origin = move.argmin(axis=1)
-        if np.any((origin[:, :away] == away) & there[i]):  # seldom: coming back would win, were it free
+        if ((origin[:, :away] == away) & there[i]).any():  # seldom: coming back would win, were it free
             leaves = valid[seen:i] & (back[seen:i, :, away] < away)
             last = i - 1 - leaves[::-1].argmax(axis=0)
             left = at[last - 1, rows, np.minimum(back[last, rows, away], away - 1)]
@@ -166,7 +166,7 @@ def best_stations(samples: Samples, line: Line, reach_m: float) -> Floats:
             move[:, away, :away] += np.minimum(rejoin, RETURN_COST)
             origin = move.argmin(axis=1)
         back[i] = origin
-        np.copyto(total, move.min(axis=1) + cost[i], where=valid[i, :, None])
+        np.copyto(total, np.minimum.reduce(move, axis=1) + cost[i], where=valid[i, :, None])
     return _traced_back(at, total, back, valid)
 
 

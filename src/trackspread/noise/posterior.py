@@ -133,9 +133,9 @@ def independent(known: Bools, heading_rad: Floats, step_m: float) -> Floats:
     ndarray, shape (2K,)
     """
     lag = np.arange(known.shape[1])
-    rho = grid().correlation(lag * step_m / LENGTH_UNIT_M)
+    alike = grid().correlation(lag * step_m / LENGTH_UNIT_M) ** 2
     pairs = lagged(known.astype(float))
     turned = 0.5 * (pairs + lagged(known * np.exp(2j * heading_rad)))
     twice = np.where(lag > 0, 2.0, 1.0)
-    squared = np.concatenate([rho**2 @ (twice * turned), rho**2 @ (twice * pairs)])
+    squared = np.concatenate([alike @ (twice * turned), alike @ (twice * pairs)])
     return np.asarray(pairs[0] ** 2 / squared)

@@ -109,7 +109,7 @@ def judge(tracks: Tracks, line: Line, station: Floats, found: Crossings, options
     found = with_ways_beside(found, tracks.bundle, station, line)
     nothing = np.zeros(found.offset_m.shape, bool)
     rough = _measured(tracks, line, station, found, nothing, options)
-    rough = _measured(tracks, line, station, found, _without_shadows(rough), options)
+    rough = _measured(tracks, line, station, found, _without_shadows(rough), options, rough)
     silent = _silent_points(tracks.bundle, station, line, rough.left_out)
     line, station = consensus(
         tracks.bundle,
@@ -127,14 +127,26 @@ def judge(tracks: Tracks, line: Line, station: Floats, found: Crossings, options
 
 
 def _measured(
-    tracks: Tracks, line: Line, station: Floats, found: Crossings, left_out: Bools, options: Options
-) -> Judged:
-    """Measure deviations, fixes, stretches and variance, with the stations ``left_out`` having no say."""
+    tracks: Tracks, line: Line, station: Floats, found: Crossings, left_out: Bools, options: Options,
+    before: Judged | None = None,
+) -> Judged:  # fmt: skip
+    """Measure deviations, fixes, stretches and variance, with the stations ``left_out`` having no say.
+
+    ``before`` is what was measured against the same line with others left out.
+    """
     step, heading = line.length_m / (len(line.station_m) - 1), headings(line.x, line.y)
     shown = np.where(found.away, found.away_m, found.offset_m)
-    ways = find_ways(shown, tracks.ride, step, options.stretch_min_m, options.stretch_merge_m)
+    ways = (
+        find_ways(shown, tracks.ride, step, options.stretch_min_m, options.stretch_merge_m)
+        if before is None
+        else before.ways
+    )
     left_out = left_out | ways.aside
-    spread = variance(found.offset_m, found.span_m, left_out, tracks.ride, tracks.receiver, heading, step)
+    spread = (
+        before.variance
+        if before is not None and np.array_equal(left_out, before.left_out)
+        else variance(found.offset_m, found.span_m, left_out, tracks.ride, tracks.receiver, heading, step)
+    )
     kept_m = kept(found.offset_m, left_out)
     own = deviation(kept_m, shown, tracks.ride, step, spread.correlation)
     scale = receiver_scale(own, tracks.ride, tracks.receiver, spread.correlation)
