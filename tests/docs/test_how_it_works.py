@@ -10,7 +10,13 @@ from pathlib import Path
 from documents import DOCS, ROOT, headings
 
 SRC = ROOT / "src" / "trackspread"
-MODULES = ("api.py", "pipeline/analyse.py", "pipeline/route.py", "pipeline/figures.py")
+MODULES = (
+    "api.py",
+    "pipeline/analyse.py",
+    "pipeline/route.py",
+    "pipeline/figures.py",
+    "pipeline/remembered.py",
+)
 NAMED = re.compile(r"`(\w+)`")
 
 
@@ -22,6 +28,8 @@ def called(name: str, functions: dict[str, ast.FunctionDef]) -> Iterator[str]:
             yield from walk(child, open_calls)
         if isinstance(node, ast.Call) and isinstance(node.func, ast.Name | ast.Attribute):
             target = node.func.id if isinstance(node.func, ast.Name) else node.func.attr
+            if target == "partial" and isinstance(node.args[0], ast.Name):
+                target = node.args[0].id  # called a little later, where it is not remembered
             yield target
             if target in functions and target not in open_calls:
                 yield from walk(functions[target], (*open_calls, target))
