@@ -51,6 +51,11 @@ def chance_level(scales: float, dof: float, most: float) -> float:
         Degrees of freedom of the scale.
     most : float
         Largest threshold.
+
+    Returns
+    -------
+    float
+        In scales.
     """
     tail = float(normal_above(scales))
     return float(min(float(-t_quantile(tail, max(dof, 1.0))), most * scales))
@@ -93,6 +98,11 @@ def find_runs(
         Number of the receiver of each trace; without it they are all of one.
     span_m : ndarray, shape (T, S), optional
         Distance between the points around each station, metres; without it they are close.
+
+    Returns
+    -------
+    list of Run
+        By trace, and along each.
     """
     z = np.nan_to_num(deviation_m / scale_m)
     edge = np.abs(edges(z, np.isfinite(deviation_m), correlation, step_m))
@@ -147,6 +157,10 @@ def edges(z: Floats, known: Bools, correlation: Correlation, step_m: float) -> F
         How errors are alike along the way.
     step_m : float
         Distance between stations, metres.
+
+    Returns
+    -------
+    ndarray, shape (T, S)
     """
     size = z.shape[1]
     half = max(1, round(EDGE_M / step_m / 2))
@@ -218,6 +232,10 @@ def mirrored(found: Sequence[Run], deviation_m: Floats, ride: Ints) -> list[Run]
         Deviation from the other rides, metres, NaN unknown.
     ride : ndarray of int, shape (T,)
         Ride of each trace.
+
+    Returns
+    -------
+    list of Run
     """
     first, last, side, trace = (
         np.array([(r.first, r.last, r.side, r.trace) for r in found], dtype=int).reshape(-1, 4).T
@@ -242,6 +260,11 @@ def together(found: Sequence[Run]) -> list[Run]:
     ----------
     found : sequence of Run
         Runs of stations.
+
+    Returns
+    -------
+    list of Run
+        By trace, and along each.
     """
     out: list[Run] = []
     for run in sorted(found, key=lambda run: (run.trace, run.first, run.last)):
@@ -279,6 +302,10 @@ def as_mask(found: Sequence[Run], shape: tuple[int, int], margin: int = 0) -> Bo
         (T, S).
     margin : int
         Stations on each side.
+
+    Returns
+    -------
+    ndarray of bool, shape (T, S)
     """
     mask = np.zeros(shape, dtype=bool)
     for run in found:
