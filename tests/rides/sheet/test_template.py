@@ -3,17 +3,21 @@
 from __future__ import annotations
 
 import csv
+import re
 from pathlib import Path
 
 import pytest
 
 from rides.test_assign import trace
 from trackspread.errors import FolderRefused
-from trackspread.readers import ReadResult
+from trackspread.readers import ReadResult, read_files
 from trackspread.readers.read import FileTraces
 from trackspread.rides.assign import assign_witnesses
+from trackspread.rides.colours import UNKNOWN
 from trackspread.rides.sheet.table import COLUMNS, Sheet
 from trackspread.rides.sheet.template import write_new_sheet
+from world import write_gpx
+from world.watches import ridden
 
 
 def written(folder: Path, *names: str) -> list[dict[str, str]]:
@@ -42,3 +46,20 @@ def test_what_is_there_stays(tmp_path: Path) -> None:
     with pytest.raises(FolderRefused):
         written(tmp_path, "a.gpx")
     assert (tmp_path / "rides.csv").read_text() == "mine"
+
+
+def test_no_name_is_proposed_for_two_watches_of_one_ride(tmp_path: Path) -> None:
+    """Three watches ridden together, two exported by one program, one by none: one name would pool the two."""
+    write_gpx(ridden(3, rides=2, length_m=400.0), tmp_path)
+    (tmp_path / "rides.csv").unlink()
+    for number, file in enumerate(sorted(tmp_path.glob("*_Campion.gpx"))):
+        text = re.sub(r' creator="[^"]*"', ' creator=""', file.read_text("utf-8"))
+        file.with_name(f"{number}.gpx").write_text(text, "utf-8")
+        file.unlink()
+    read_all = read_files([tmp_path])
+    witnesses, _ = assign_witnesses(read_all, Sheet(rows={}))
+    assert {w.receiver for w in witnesses} == {UNKNOWN}
+    write_new_sheet(tmp_path / "rides.csv", witnesses, read_all.files)
+    rows = list(csv.DictReader((tmp_path / "rides.csv").read_text("utf-8").splitlines()))
+    assert len(rows) == 12
+    assert {row["receiver"] for row in rows} == {""}

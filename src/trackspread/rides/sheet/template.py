@@ -47,13 +47,14 @@ def write_new_sheet(target: Path, witnesses: Sequence[Witness], files: Sequence[
     rows = csv.writer(text, lineterminator="\n")
     more = list(dict.fromkeys(name for witness in witnesses for name, _ in witness.other))
     rows.writerow([*COLUMNS, *map(guarded, more)])
-    slots = watch_slots(filter(None, map(_receiver, witnesses)), {w.receiver: w.colour for w in witnesses})
+    names = _receivers(witnesses)
+    slots = watch_slots(filter(None, names.values()), {w.receiver: w.colour for w in witnesses})
     place = {file.name: _from(target.parent, file.path) for file in files}
     parts = Counter(witness.trace.file for witness in witnesses)
     for witness in sorted(witnesses, key=_order):
         trace = witness.trace
         name = place[trace.file] + (f"#{trace.part + 1}" if parts[trace.file] > 1 else "")
-        receiver = _receiver(witness)
+        receiver = names[trace.file, trace.part]
         start_s = witness.start_s if witness.start_source == "declared" else math.nan
         other = dict(witness.other)
         cells = (
@@ -65,8 +66,14 @@ def write_new_sheet(target: Path, witnesses: Sequence[Witness], files: Sequence[
     _place(target, text.getvalue().encode("utf-8", "surrogateescape"))
 
 
-def _receiver(witness: Witness) -> str:
-    return proposed_name(witness.trace) if witness.receiver == UNKNOWN else witness.receiver
+def _receivers(witnesses: Sequence[Witness]) -> dict[tuple[str, int], str]:
+    """Return the watch of each trace, or a name to propose that no two recordings of one ride share."""
+    unknown = [w for w in witnesses if w.receiver == UNKNOWN]
+    proposed = {(w.trace.file, w.trace.part): proposed_name(w.trace) for w in unknown}
+    often = Counter((w.ride, proposed[w.trace.file, w.trace.part]) for w in unknown)
+    shared = {name for (_, name), count in often.items() if count > 1}
+    known = {(w.trace.file, w.trace.part): w.receiver for w in witnesses if w.receiver != UNKNOWN}
+    return known | {place: "" if name in shared else name for place, name in proposed.items()}
 
 
 def _order(witness: Witness) -> tuple[float, str, int]:
