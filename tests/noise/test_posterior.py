@@ -245,6 +245,47 @@ def test_noise_from_point_to_point_is_told_from_errors_that_last() -> None:
     assert np.mean(inside) >= 0.87
 
 
+# --- the correlation --------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("length_m", [60.0, 400.0, 2000.0])
+def test_it_finds_the_length_of_a_gauss_markov_process(length_m: float) -> None:
+    """Many traces over a long route: exp(-d / length) comes back within a few hundredths, with a gap too."""
+    values = gauss_markov(np.random.default_rng(int(length_m)), 40, 3000, 5.0, length_m)
+    values[:, 500:620] = np.nan
+    rho = posterior(values, np.zeros(3000), 5.0).correlation(np.zeros(3000), 5.0)
+    lag = 5.0 * np.arange(1200)
+    np.testing.assert_allclose(rho.by_lag[:1200], np.exp(-lag / length_m), atol=0.09)
+    assert rho.length_m() == pytest.approx(length_m, rel=0.2)
+
+
+@few
+@given(st.integers(0, 10_000), st.integers(2, 400), st.integers(1, 6))
+def test_any_correlation_falls_from_one(seed: int, size: int, rows: int) -> None:
+    values = np.random.default_rng(seed).standard_normal((rows, size))
+    rho = posterior(values, np.zeros(size), 5.0).correlation(np.zeros(size), 5.0).by_lag
+    assert rho[0] == pytest.approx(1.0)
+    assert (np.diff(rho) < 0.0).all()
+    assert rho.min() >= 0.0
+
+
+def test_without_residuals_the_prior_speaks() -> None:
+    rho = posterior(np.full((2, 800), np.nan), np.zeros(800), 5.0).correlation(np.zeros(800), 5.0)
+    prior = grid().prior @ grid().correlation(5.0 * np.arange(800) / LENGTH_UNIT_M)
+    assert rho.by_lag == pytest.approx(prior)
+
+
+@pytest.mark.parametrize("earth_fixed", [True, False])
+def test_errors_of_the_earth_give_a_correlation_that_turns(earth_fixed: bool) -> None:
+    rng = np.random.default_rng(8)
+    heading = np.repeat(np.tile([0.0, np.pi / 2, np.pi, np.pi / 2], 5), 40)
+    east, north = (gauss_markov(rng, 12, 800, 5.0, 1500.0) for _ in range(2))
+    across = east * np.sin(heading) - north * np.cos(heading) if earth_fixed else east
+    rho = posterior(across, heading, 5.0).correlation(heading, 5.0)
+    assert rho.turning is earth_fixed
+    assert rho.at(500.0) == pytest.approx(np.exp(-1 / 3), abs=0.12)
+
+
 # --- what it tells ----------------------------------------------------------------------------------
 
 

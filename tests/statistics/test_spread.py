@@ -12,7 +12,8 @@ from hypothesis import strategies as st
 from scipy import stats
 
 from polylines import exponential, gauss_markov
-from trackspread.noise.correlation import Correlation, fitted_correlation
+from trackspread.noise.correlation import Correlation
+from trackspread.noise.posterior import posterior
 from trackspread.results.words.reasons import said
 from trackspread.statistics import spread
 from trackspread.statistics.spread import (
@@ -164,10 +165,16 @@ def test_traces_that_are_half_alike_count_by_the_square_of_their_likeness() -> N
 
 
 @pytest.mark.parametrize("rides", [2, 3, 6])
-def test_the_correlation_is_fitted_as_rides_less_one_tell_it(rides: int) -> None:
-    found = flat(gauss_markov(np.random.default_rng(31), rides, 200, 5.0, 100.0), np.arange(rides))
-    fitted = fitted_correlation(found.residual_m, np.zeros(200), 5.0, rides - 1.0)
-    np.testing.assert_array_equal(found.correlation.by_lag, fitted.by_lag)
+def test_the_correlation_is_that_of_the_posterior_with_bursts_drawn_in(rides: int) -> None:
+    """2.5 robust standard deviations (1.4826 MAD of what is known), rides - 1 degrees of freedom a station."""
+    values = gauss_markov(np.random.default_rng(31), rides, 200, 5.0, 100.0)
+    found = flat(values, np.zeros(rides, dtype=np.int64) + np.arange(rides))
+    standard = found.residual_m / np.sqrt(np.nanmean(found.residual_m**2))
+    most = 2.5 * 1.4826 * np.median(np.abs(standard))
+    own = float(found.dof.sum()) / standard.size
+    kinds = posterior(np.clip(standard, -most, most), np.zeros(200), 5.0, own)
+    expected = kinds.correlation(np.zeros(200), 5.0).by_lag
+    assert found.correlation.by_lag == pytest.approx(expected, abs=1e-4)
 
 
 def test_where_one_trace_is_alone_it_has_no_residual() -> None:

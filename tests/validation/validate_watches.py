@@ -21,8 +21,8 @@ sys.path.insert(0, str(Path(__file__).resolve().parent.parent))
 
 from ridden_together import gauss_markov
 from trackspread import model as m
-from trackspread.noise.correlation import fitted_correlation
 from trackspread.noise.effective import centred
+from trackspread.noise.posterior import posterior
 from trackspread.options import Options
 from trackspread.pipeline.comparison import comparison
 from trackspread.statistics.deviation import deviation
@@ -71,7 +71,8 @@ def _route(rng: np.random.Generator, kind: Receiver, plan: Plan, name: str) -> m
         ride += [number] * len(crew)
     values, numbers = np.array(offset), np.array(ride)
     heading = np.zeros(len(station))
-    alike = fitted_correlation(centred(values)[0], heading, STEP_M, float(max(plan.rides - 1, 1)))
+    own = 1.0 - 1.0 / max(plan.rides, 2)
+    alike = posterior(centred(values)[0], heading, STEP_M, own).correlation(heading, STEP_M)
     own = deviation(values, values, numbers, STEP_M, alike)
     return _record(
         rng, name, station, values, own.deviation_m, alike.length_m(), who, [f"{name} {r}" for r in ride]

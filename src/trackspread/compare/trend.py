@@ -11,8 +11,8 @@ from scipy.spatial import cKDTree
 from trackspread.compare.ranking import poses
 from trackspread.geometry.sphere import places_m
 from trackspread.model import Bools, Change, Estimate, Floats, Ints, Reason, RouteResult
-from trackspread.noise.correlation import fitted_correlation
 from trackspread.noise.effective import centred
+from trackspread.noise.posterior import posterior
 from trackspread.pairs.contrasts import apart, contrast
 from trackspread.pipeline.ridden import LEAST_STATIONS, Ridden, name_of_ride, ridden
 from trackspread.statistics.deviation import deviation
@@ -107,7 +107,9 @@ def _on_one_line(before: Campaign, after: Campaign) -> tuple[tuple[Ridden, Ridde
     number = {name: place for place, name in enumerate(dict.fromkeys(names))}
     ride = np.array([number[name] for name in names])
     step = before.route.station_step_m
-    alike = fitted_correlation(centred(joint)[0], np.zeros(len(kept)), step, float(max(len(number) - 1, 1)))
+    straight = np.zeros(len(kept))
+    own = 1.0 - 1.0 / max(len(number), 2)
+    alike = posterior(centred(joint)[0], straight, step, own).correlation(straight, step)
     away = deviation(joint, joint, ride, step, alike).deviation_m
     split = len(first.offset_m)
     return (first, second), (away[:split], away[split:])

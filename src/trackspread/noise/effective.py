@@ -17,9 +17,6 @@ from trackspread.noise.gauss_markov import LENGTH_UNIT_M, grid
 from trackspread.noise.posterior import Posterior, posterior
 from trackspread.numeric.distributions import t_quantile
 from trackspread.numeric.means import about_mean
-from trackspread.numeric.runs import evenly
-
-MOST_ASKED = 40  # rides that are asked how errors are alike, bounds the work
 
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)
@@ -37,14 +34,8 @@ class Along:
         return cls(step_m=float(station_m[-1] - station_m[0]) / steps, heading_rad=heading)
 
     def posterior(self, values_m: Floats, own: float = 1.0, about: Floats | None = None) -> Posterior:
-        """Return what values, shape (R, S), tell of their variance (`posterior`).
-
-        Of many rides `MOST_ASKED` are asked.
-        """
-        ridden = np.flatnonzero(np.isfinite(values_m).any(axis=1))
-        asked = ridden[evenly(len(ridden), MOST_ASKED)]
-        beside = None if about is None else about[asked]
-        return posterior(values_m[asked], self.heading_rad, self.step_m, own, beside)
+        """Return what values, shape (R, S), tell of their variance (`posterior`)."""
+        return posterior(values_m, self.heading_rad, self.step_m, own, about)
 
 
 def around(value: float, low: float, high: float) -> Estimate:
@@ -151,9 +142,8 @@ def mean_estimate(values: Floats, along: Along, confidence: float) -> tuple[Esti
     """Return the mean over all cells of (R, S) with its interval, and its standard error.
 
     Rides are few and nobody knows how far errors are alike along them: the interval is the posterior's
-    (`posterior`), under each kind Student's with the error of a mean of so correlated values. Of many
-    rides `MOST_ASKED` are asked how errors are alike. The standard error is that of a normal value with the
-    same interval.
+    (`posterior`), under each kind Student's with the error of a mean of so correlated values. The standard
+    error is that of a normal value with the same interval.
 
     Parameters
     ----------

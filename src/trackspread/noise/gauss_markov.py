@@ -56,6 +56,12 @@ class Kinds:
         share = self.share[:, None]
         return np.asarray(share * alike[self.slow] + (1.0 - share) * alike[self.quick])
 
+    def mean_correlation(self, weight: Floats, apart: NDArray[np.floating[Any]]) -> Floats:
+        """Return the mean of rho, (S,), over kinds of ``weight``, (K,)."""
+        slow = np.bincount(self.slow, weight * self.share, len(SIZES))
+        quick = np.bincount(self.quick, weight * (1.0 - self.share), len(SIZES))
+        return np.asarray((slow + quick) @ np.exp(-apart / SIZES[:, None]) / weight.sum())
+
 
 @cache
 def grid() -> Kinds:

@@ -15,11 +15,12 @@ from dataclasses import dataclass
 import numpy as np
 
 from trackspread.model import Bools, Floats
-from trackspread.noise.correlation import lagged
+from trackspread.noise.correlation import Correlation, lagged
 from trackspread.noise.gauss_markov import LENGTH_UNIT_M, grid, weights, whitened
 from trackspread.numeric.distributions import t_mixture_quantile
+from trackspread.numeric.runs import evenly
 
-MOST_STATIONS = 96  # stations that are asked, evenly along the route; bounds the work
+MOST_RIDES, MOST_STATIONS = 40, 96  # that are asked, evenly; bounds the work
 LEAST_M2 = 1e-12  # m², no smaller variance
 NEGLIGIBLE = 1e-6  # weight that counts as nothing
 
@@ -42,6 +43,17 @@ class Posterior:
         weight, dof = self.weight[some] / self.weight[some].sum(), self.dof[some]
         scale = np.sqrt(share[some] * self.square_m2[some] / dof)
         return t_mixture_quantile(shares, weight, np.zeros(len(dof)), scale, dof)
+
+    def correlation(self, heading_rad: Floats, step_m: float) -> Correlation:
+        """Return the mean correlation at stations of directions (S,), ``step_m`` apart.
+
+        Of errors that keep to the earth and errors that keep to the line the likelier ones are taken.
+        """
+        earth, line = np.split(self.weight, 2)
+        turning = bool(earth.sum() >= line.sum())
+        lag = step_m * np.arange(len(heading_rad)) / LENGTH_UNIT_M
+        by_lag = grid().mean_correlation(earth if turning else line, lag)
+        return Correlation(by_lag=by_lag, heading_rad=heading_rad, turning=turning, step_m=step_m)
 
 
 def posterior(
@@ -72,17 +84,13 @@ def posterior(
     of values and Q = sum of y' R^-1 y, v is Q / chi-square(N), and `weights` says how likely the kind is.
     With an unknown multiple of x, A = sum of x' R^-1 x and B = sum of x' R^-1 y, Q is less by B^2 / A, |R| is
     multiplied by A and N less by one (restricted likelihood: Patterson & Thompson 1971, Biometrika 58:545;
-    from memory). The first K kinds keep to the earth, the others to the line. Stations a constant distance
-    apart are asked, `MOST_STATIONS` at most.
+    from memory). The first K kinds keep to the earth, the others to the line. Of many rides
+    `MOST_RIDES` are asked, at stations a constant distance apart, `MOST_STATIONS` at most.
     """
-    ridden = np.flatnonzero(np.isfinite(values_m).any(axis=0))
-    first, end = int(ridden[0]), int(ridden[-1]) + 1
-    every = math.ceil((end - first) / MOST_STATIONS)
-    asked = np.arange(first, end, every)
-    values = values_m[:, asked]
-    known = np.isfinite(values)
-    series = [values] if about is None else [values, np.where(known, about[:, asked], np.nan)]
-    gram, log_det = _both_ways(np.stack(series, axis=2), heading_rad[asked], every * step_m)
+    series = [values_m] if about is None else [values_m, about]
+    columns, stations = _asked(np.stack(series, axis=2))
+    known = np.isfinite(columns).all(axis=2)
+    gram, log_det = _both_ways(columns, heading_rad[stations], step_m * stations.step)
     dof = own * float(known.sum())
     log_det = own * log_det
     square = gram[:, 0, 0]
@@ -91,13 +99,25 @@ def posterior(
         square, log_det = square - gram[:, 0, 1] ** 2 / power, log_det + np.log(power)
         dof -= 1.0
     square = np.maximum(square, LEAST_M2)
-    rides = own * float(known.sum()) / len(asked)
+    rides = own * float(known.sum()) / max(known.shape[1], 1)
     prior = np.tile(grid().prior, 2)
     return Posterior(
         weight=weights(prior, log_det, square, dof, rides),
         square_m2=square,
         dof=np.full(len(square), dof),
     )
+
+
+def _asked(columns: Floats) -> tuple[Floats, slice]:
+    """Return the columns, (T, S, c), of the rides and stations that are asked, and which stations."""
+    there = np.asarray(np.isfinite(columns).all(axis=2))
+    rides = np.flatnonzero(there.any(axis=1))
+    stations = np.flatnonzero(there.any(axis=0))
+    if not len(stations):
+        return columns[:, :0], slice(0, 0, 1)
+    first, end = int(stations[0]), int(stations[-1]) + 1
+    even = slice(first, end, math.ceil((end - first) / MOST_STATIONS))
+    return columns[rides[evenly(len(rides), MOST_RIDES)], even], even
 
 
 def _both_ways(columns: Floats, heading_rad: Floats, step_m: float) -> tuple[Floats, Floats]:

@@ -8,14 +8,12 @@ import numpy as np
 
 from trackspread.model import Bools, Estimate, Floats, Ints, Reason
 from trackspread.model.arrays import kept
-from trackspread.noise.correlation import Correlation, fitted_correlation
-from trackspread.noise.effective import MOST_ASKED
-from trackspread.noise.posterior import independent, posterior
+from trackspread.noise.correlation import Correlation
+from trackspread.noise.posterior import Posterior, independent, posterior
 from trackspread.noise.tails import Sample, sd_told
 from trackspread.numeric.intervals import sd_factors
 from trackspread.numeric.means import about_mean
 from trackspread.numeric.robust import MAD_TO_SD, running_mean
-from trackspread.numeric.runs import evenly
 from trackspread.statistics.deviation import moderated_variance
 
 LEVEL_M = 100.0  # m to both sides over which the variance of a place is taken
@@ -28,11 +26,11 @@ LIKELY = np.array([1.0, 3.0, 5.0]) / 6.0
 class Variance:
     """Variance across traces at each station.
 
-    ``variance_m2``, ``level_m2``, ``count``, ``dof``, shape (S,); ``correlation`` is that of the residuals
-    along the route. NaN where fewer than two rides are there. ``level_m2`` is what of the variance belongs
-    to the place and not to chance (`_place_level`); ``residual_m``, shape (T, S), is what it was taken from,
-    ``receiver_m2``, shape (T,), the mean square of what each trace's receiver has of it, and ``ride``, shape
-    (T,), the number of its ride.
+    ``variance_m2``, ``level_m2``, ``count``, ``dof``, shape (S,); NaN where fewer than two rides are there.
+    ``level_m2`` is what of the variance belongs to the place and not to chance (`_place_level`). ``kinds`` is
+    the posterior of kinds of error that the residuals tell, ``correlation`` their mean along the route.
+    ``residual_m``, shape (T, S), is what all was taken from, ``receiver_m2``, shape (T,), the mean square of
+    what each trace's receiver has of it, and ``ride``, shape (T,), the number of its ride.
     """
 
     variance_m2: Floats
@@ -40,6 +38,7 @@ class Variance:
     count: Ints
     dof: Floats
     correlation: Correlation
+    kinds: Posterior
     residual_m: Floats
     receiver_m2: Floats
     ride: Ints
@@ -132,13 +131,14 @@ def variance(
     count = known.sum(axis=0)
     rides = _distinct(known, ride)
     residual = about_mean(used, least=2)
-    correlation = fitted_correlation(residual, heading_rad, step_m, float(max(len(np.unique(ride)) - 1, 1)))
     alike = _likeness(across, within)
     dof = 1.0 / np.maximum(
         alike**2 / np.maximum(rides - 1.0, 1e-9) + (1.0 - alike**2) / np.maximum(count - 1.0, 1e-9), 1e-9
     )
     receiver_m2 = _by_receiver(residual, receiver)
     dof = dof / _inequality(receiver_m2)
+    kinds = _kinds(residual, receiver_m2, dof, heading_rad, step_m)
+    correlation = kinds.correlation(heading_rad, step_m)
     within_m = np.where(np.isfinite(span_m), span_m, 0.0)
     left = np.where(known, 1.0 - (1.0 - correlation.at(within_m)) / 3.0, 0.0).sum(axis=0)
     left = np.divide(left, count, out=np.ones(len(count)), where=count > 0)
@@ -150,6 +150,7 @@ def variance(
         count=count,
         dof=dof,
         correlation=correlation,
+        kinds=kinds,
         residual_m=residual,
         receiver_m2=receiver_m2,
         ride=ride,
@@ -260,36 +261,49 @@ def of_route(spread: Variance, confidence: float, *, bursts: bool = False) -> Es
     if not known.any():
         return Estimate(reason=Reason("one_ride_here"))
     value = float(np.sqrt(np.mean(spread.variance_m2[known])))
-    own_m2 = np.where(spread.receiver_m2 > 0.0, spread.receiver_m2, 1.0)[:, None]
-    standard = spread.residual_m / np.sqrt(own_m2)
+    standard = spread.residual_m / np.sqrt(_some(spread.receiver_m2))[:, None]
     there = np.isfinite(standard).any(axis=1)
     ride = spread.ride[there]
     sample = Sample(
         error_m=standard[there],
         ride=ride,
-        lengths=_ride_lengths(spread, standard),
+        lengths=_ride_lengths(spread),
         own=float(np.mean(spread.dof[known])) / len(np.unique(ride)),
         step_m=spread.correlation.step_m,
     )
     return sd_told(value, [sample], confidence, bursts)
 
 
-def _ride_lengths(spread: Variance, standard: Floats) -> Floats:
-    """Return how many independent values one trace is worth, `LIKELY` of the posterior, shape (K,).
+def _kinds(
+    residual_m: Floats, receiver_m2: Floats, dof: Floats, heading_rad: Floats, step_m: float
+) -> Posterior:
+    """Return the posterior of kinds of error from residuals, (T, S), in units of their receivers.
 
     Residuals beyond `CLIPPED` robust standard deviations are drawn in to that (winsorised): else a burst,
     which holds most of the variance, would say how long all errors last.
     """
-    along, step_m = spread.correlation.heading_rad, spread.correlation.step_m
-    asked = standard[evenly(len(standard), MOST_ASKED)]
-    known = np.isfinite(asked)
-    most = CLIPPED * MAD_TO_SD * float(np.nanmedian(np.abs(asked)))
-    asked = np.clip(asked, -most, most)
-    own = float(np.nanmean(spread.dof)) * known.shape[1] / max(float(known.sum()), 1.0)
-    found = posterior(asked, along, step_m, min(own, 1.0))
-    worth = independent(known, along, step_m) / max(int(known.any(axis=1).sum()), 1)
+    standard = residual_m / np.sqrt(_some(receiver_m2))[:, None]
+    known = np.isfinite(standard)
+    if not known.any():
+        return posterior(standard, heading_rad, step_m)
+    most = CLIPPED * MAD_TO_SD * float(np.median(np.abs(standard[known])))
+    own = float(dof[known.any(axis=0)].sum()) / float(known.sum())
+    return posterior(np.clip(standard, -most, most), heading_rad, step_m, min(own, 1.0))
+
+
+def _some(variance_m2: Floats) -> Floats:
+    """Return variances, 1 where there is none to divide by."""
+    return np.where(variance_m2 > 0.0, variance_m2, 1.0)
+
+
+def _ride_lengths(spread: Variance) -> Floats:
+    """Return how many independent values one trace is worth, `LIKELY` of the posterior, shape (K,)."""
+    known = np.isfinite(spread.residual_m)
+    along = spread.correlation
+    traces = max(int(known.any(axis=1).sum()), 1)
+    worth = independent(known, along.heading_rad, along.step_m) / traces
     order = np.argsort(worth)
-    below = np.cumsum(found.weight[order])
+    below = np.cumsum(spread.kinds.weight[order])
     return worth[order][np.minimum(np.searchsorted(below, LIKELY), len(order) - 1)]
 
 
