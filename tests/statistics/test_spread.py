@@ -269,6 +269,7 @@ def known(variance_m2: np.ndarray, dof: float, correlation: Correlation) -> Vari
         count=np.full(len(values), 4),
         dof=np.where(np.isfinite(values), dof, np.nan),
         correlation=correlation,
+        kinds=posterior(np.ones((4, len(values))), np.zeros(len(values)), 5.0),
         residual_m=np.ones((4, len(values))),
         receiver_m2=np.ones(4),
         ride=np.arange(4),

@@ -23,11 +23,12 @@ from numpy.typing import NDArray
 
 from trackspread.model import Bools, Floats, Ints
 
+Instants = NDArray[np.floating[Any]]
 SIZES: Floats = np.asarray(3.0 ** np.arange(8))
 """Constants of the processes, in units of the shortest."""
 LENGTH_UNIT_M, TIME_UNIT_S = 12.5, 2.0  # m and s, shortest constants: to 27 km and to 73 min
 QUICK_SHARES = (0.5, 0.2, 0.07, 0.02)  # shares of the variance in the quicker of two processes
-WHITE_SHARES = tuple(0.5**power for power in range(1, 8))
+WHITE_SHARES = (0.5, 0.2, 0.1, 0.05, 0.03, 0.018, 0.011, 0.007)
 """The same where the quicker is the shortest, noise from point to point: 1 % is told from 2 %, for the
 variance that increments tell hangs on it."""
 COARSENING = 20.0  # rides that halve the say of the likelihood (Miller & Dunson 2019)
@@ -50,13 +51,13 @@ class Kinds:
             prior=self.prior[chosen],
         )  # fmt: skip
 
-    def correlation(self, apart: NDArray[np.floating[Any]]) -> Floats:
+    def correlation(self, apart: Instants) -> Floats:
         """Return rho, (K, S), at distances (S,), in units of the shortest process."""
         alike = np.exp(-apart / SIZES[:, None])
         share = self.share[:, None]
         return np.asarray(share * alike[self.slow] + (1.0 - share) * alike[self.quick])
 
-    def mean_correlation(self, weight: Floats, apart: NDArray[np.floating[Any]]) -> Floats:
+    def mean_correlation(self, weight: Floats, apart: Instants) -> Floats:
         """Return the mean of rho, (S,), over kinds of ``weight``, (K,)."""
         slow = np.bincount(self.slow, weight * self.share, len(SIZES))
         quick = np.bincount(self.quick, weight * (1.0 - self.share), len(SIZES))
@@ -85,20 +86,20 @@ def grid() -> Kinds:
 
 
 def whitened(
-    columns: Floats, noise: Floats, direction: Floats, step: float, kinds: Kinds
+    columns: Floats, noise: Floats, direction: Floats, at: Instants, kinds: Kinds
 ) -> tuple[Floats, Floats]:
     """Return X' R^-1 X, shape (K, R, c, c), and log |R|, (K, R), of every row under every kind.
 
     Parameters
     ----------
     columns : ndarray, shape (R, T, c)
-        Columns X of each row, instants ``step`` apart; an instant with a NaN does not count.
+        Columns X of each row at the instants; one with a NaN does not count.
     noise : ndarray, shape (K, R, T)
         Variance of what is independent from instant to instant, as a share of the processes'.
     direction : ndarray, shape (R, T, d)
         Along which the error is seen, on one axis or on two; shorter than 1 it sees less of it.
-    step : float
-        Between two instants, in units of the shortest process.
+    at : ndarray, shape (T,)
+        The instants, rising, in units of the shortest process.
     kinds : Kinds
         Of number K.
 
@@ -106,7 +107,7 @@ def whitened(
     -------
     gram, log_det : ndarray
     """
-    rows, instants, width = columns.shape
+    rows, _, width = columns.shape
     axes = direction.shape[2]
     known = np.asarray(np.isfinite(columns).all(axis=2))
     value = np.where(known[:, :, None], columns, 0.0).transpose(1, 2, 0)[..., None]
@@ -114,24 +115,24 @@ def whitened(
     white = noise.transpose(2, 1, 0) + JITTER
     share = np.repeat([kinds.share, 1.0 - kinds.share], axes, axis=0)[:, None]
     size = np.repeat(SIZES[[kinds.slow, kinds.quick]], axes, axis=0)[:, None]
-    transition = np.exp(-step / size)
-    both = transition[:, None] * transition
     stationary = np.eye(2 * axes)[:, :, None, None] * share
-    process_noise = stationary * (1.0 - both)
+    steps = np.diff(at, append=at[-1:])
     state = np.zeros((width, 2 * axes, rows, len(kinds.share)))
     covariance = np.repeat(stationary, rows, axis=2)
     gram, log_det = np.zeros((width, width, *state.shape[2:])), np.zeros(state.shape[2:])
-    for at in range(instants):
-        there = known[:, at, None]
-        cross = (covariance * seen[at]).sum(axis=1)
-        variance = (cross * seen[at]).sum(axis=0) + white[at]
-        innovation = value[at] - (state * seen[at]).sum(axis=1)
+    for instant, step in enumerate(steps):
+        there = known[:, instant, None]
+        cross = (covariance * seen[instant]).sum(axis=1)
+        variance = (cross * seen[instant]).sum(axis=0) + white[instant]
+        innovation = value[instant] - (state * seen[instant]).sum(axis=1)
         precision = there / variance
         gram += precision * innovation[:, None] * innovation
         log_det += there * np.log(variance)
         gain = precision * cross
+        transition = np.exp(-step / size)
+        both = transition[:, None] * transition
         state = (state + gain * innovation[:, None]) * transition
-        covariance = (covariance - gain[:, None] * cross) * both + process_noise
+        covariance = (covariance - gain[:, None] * cross) * both + stationary * (1.0 - both)
     return gram.transpose(3, 2, 0, 1), log_det.T
 
 

@@ -9,18 +9,18 @@ posterior of the standard deviation.
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 
 import numpy as np
 
-from trackspread.model import Bools, Floats
+from trackspread.model import Bools, Floats, Ints
 from trackspread.noise.correlation import Correlation, lagged
-from trackspread.noise.gauss_markov import LENGTH_UNIT_M, grid, weights, whitened
+from trackspread.noise.gauss_markov import LENGTH_UNIT_M, Instants, grid, weights, whitened
 from trackspread.numeric.distributions import t_mixture_quantile
 from trackspread.numeric.runs import evenly
 
 MOST_RIDES, MOST_STATIONS = 40, 96  # that are asked, evenly; bounds the work
+NEAR_M = 30.0  # m between the two stations of a pair
 LEAST_M2 = 1e-12  # m², no smaller variance
 NEGLIGIBLE = 1e-6  # weight that counts as nothing
 
@@ -85,12 +85,12 @@ def posterior(
     With an unknown multiple of x, A = sum of x' R^-1 x and B = sum of x' R^-1 y, Q is less by B^2 / A, |R| is
     multiplied by A and N less by one (restricted likelihood: Patterson & Thompson 1971, Biometrika 58:545;
     from memory). The first K kinds keep to the earth, the others to the line. Of many rides
-    `MOST_RIDES` are asked, at stations a constant distance apart, `MOST_STATIONS` at most.
+    `MOST_RIDES` are asked, of many stations `MOST_STATIONS` in pairs.
     """
     series = [values_m] if about is None else [values_m, about]
-    columns, stations = _asked(np.stack(series, axis=2))
+    columns, stations = _asked(np.stack(series, axis=2), step_m)
     known = np.isfinite(columns).all(axis=2)
-    gram, log_det = _both_ways(columns, heading_rad[stations], step_m * stations.step)
+    gram, log_det = _both_ways(columns, heading_rad[stations], step_m * stations / LENGTH_UNIT_M)
     dof = own * float(known.sum())
     log_det = own * log_det
     square = gram[:, 0, 0]
@@ -108,19 +108,23 @@ def posterior(
     )
 
 
-def _asked(columns: Floats) -> tuple[Floats, slice]:
-    """Return the columns, (T, S, c), of the rides and stations that are asked, and which stations."""
+def _asked(columns: Floats, step_m: float) -> tuple[Floats, Ints]:
+    """Return the columns, (T, s, c), of the rides and stations that are asked, and which stations, (s,).
+
+    All stations; of too many, even pairs of near ones: near ones tell of short errors, far ones of long.
+    """
     there = np.asarray(np.isfinite(columns).all(axis=2))
     rides = np.flatnonzero(there.any(axis=1))
     stations = np.flatnonzero(there.any(axis=0))
-    if not len(stations):
-        return columns[:, :0], slice(0, 0, 1)
-    first, end = int(stations[0]), int(stations[-1]) + 1
-    even = slice(first, end, math.ceil((end - first) / MOST_STATIONS))
-    return columns[rides[evenly(len(rides), MOST_RIDES)], even], even
+    if len(stations) > MOST_STATIONS:
+        near = max(1, round(NEAR_M / step_m))
+        first = np.linspace(stations[0], stations[-1] - near, MOST_STATIONS // 2).round().astype(np.int64)
+        stations = np.unique(np.concatenate([first, first + near]))
+    some = rides[evenly(len(rides), MOST_RIDES)]
+    return columns[some][:, stations], stations
 
 
-def _both_ways(columns: Floats, heading_rad: Floats, step_m: float) -> tuple[Floats, Floats]:
+def _both_ways(columns: Floats, heading_rad: Floats, at: Instants) -> tuple[Floats, Floats]:
     """Return X' R^-1 X, (2K, c, c), and log |R|, (2K,), of all rows: those of the earth, then of the line."""
     kinds, rows = grid(), columns.shape[:2]
     earth = np.stack([np.cos(heading_rad), np.sin(heading_rad)], axis=1)
@@ -129,7 +133,7 @@ def _both_ways(columns: Floats, heading_rad: Floats, step_m: float) -> tuple[Flo
     found = []
     for axes in (earth, line):
         direction = np.broadcast_to(axes, (*rows, axes.shape[1]))
-        found.append(whitened(columns, none, direction, step_m / LENGTH_UNIT_M, kinds))
+        found.append(whitened(columns, none, direction, at, kinds))
     gram, log_det = (np.concatenate(part).sum(axis=1) for part in zip(*found, strict=True))
     return gram, log_det
 

@@ -198,7 +198,8 @@ def _regressed(found: Motion, at_s: Floats, kinds: Kinds, square_m2: Floats) -> 
     """
     short = 1.0 - np.sum(found.direction**2, axis=2)
     noise = found.hidden_m2 / square_m2[:, None, None] + short
-    gram, log_det = whitened(found.columns, noise, found.direction, found.step_s / TIME_UNIT_S, kinds)
+    at = np.arange(found.columns.shape[1]) * found.step_s / TIME_UNIT_S
+    gram, log_det = whitened(found.columns, noise, found.direction, at, kinds)
     level, score = gram[:, :, 0, 0], 0.5 * (gram[:, :, 0, 1] + gram[:, :, 0, 2])
     power = 0.25 * gram[:, :, 1:, 1:].sum(axis=(2, 3))
     cross = np.maximum(gram[:, :, 1, 2], LEAST_CROSS * power)
