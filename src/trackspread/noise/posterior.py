@@ -19,7 +19,7 @@ from trackspread.noise.gauss_markov import LENGTH_UNIT_M, Instants, grid, weight
 from trackspread.numeric.distributions import t_mixture_quantile
 from trackspread.numeric.runs import evenly
 
-MOST_RIDES, MOST_STATIONS = 40, 96  # that are asked, evenly; bounds the work
+MOST_RIDES, MOST_STATIONS = 40, 64  # that are asked, evenly; bounds the work
 NEAR_M = 30.0  # m between the two stations of a pair
 LEAST_M2 = 1e-12  # m², no smaller variance
 NEGLIGIBLE = 1e-6  # weight that counts as nothing
