@@ -222,3 +222,12 @@ def test_the_order_of_traces_does_not_matter(seed: int, order: list[int]) -> Non
     np.testing.assert_allclose(shuffled, location, atol=1e-12)
     np.testing.assert_allclose(mixed, weight[order], atol=1e-12)
     np.testing.assert_allclose(robust.mad_scale(values[order]), robust.mad_scale(values), atol=1e-12)
+
+
+def test_what_lies_far_out_is_drawn_in() -> None:
+    """2.5 x 1.4826 times the median absolute value, here 1; by hand."""
+    values = np.array([[1.0, -1.0, 0.5, 80.0], [-1.0, np.nan, 2.0, -3.8]])
+    most = 2.5 * 1.4826
+    expected = np.array([[1.0, -1.0, 0.5, most], [-1.0, np.nan, 2.0, -most]])
+    np.testing.assert_allclose(robust.drawn_in(values), expected, rtol=1e-4)
+    assert np.isnan(robust.drawn_in(np.full(3, np.nan))).all()

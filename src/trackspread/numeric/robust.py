@@ -13,6 +13,7 @@ _MAD_FACTORS = np.array([np.nan, np.nan, 1.196, 1.495, 1.363, 1.206, 1.200, 1.14
 BISQUARE_TUNING = 4.685  # scales: 95 % efficiency at the normal law (Holland & Welsch 1977)
 BISQUARE_STEPS = 8  # turns of reweighting
 APART_SCALES = 3.0  # standard deviations of a gap beyond which traces have no say
+CLIPPED = 2.5  # robust standard deviations to which `drawn_in` draws
 LEAST_MAJORITY = 5  # traces that must stand together for that
 
 
@@ -140,6 +141,25 @@ def mad_scale(values: Floats, weight: Floats | None = None) -> Floats:
     count = np.where(np.isfinite(values).sum(axis=0) < 2, 0.0, np.maximum(count, 2.0))
     mad = nan_median(np.abs(values - nan_median(values, weight)), weight)
     return np.asarray(MAD_TO_SD * mad_factor(count) * mad)
+
+
+def drawn_in(values: Floats) -> Floats:
+    """Return values with those beyond `CLIPPED` robust standard deviations drawn in to that (winsorised).
+
+    A burst, which holds most of the variance, would else say how long all errors last.
+
+    Parameters
+    ----------
+    values : ndarray
+        About 0, NaN unknown.
+
+    Returns
+    -------
+    ndarray
+    """
+    known = np.abs(values[np.isfinite(values)])
+    most = CLIPPED * MAD_TO_SD * float(np.median(known)) if len(known) else 0.0
+    return np.asarray(np.clip(values, -most, most))
 
 
 def running_mean(values: Floats, half_width: int) -> Floats:

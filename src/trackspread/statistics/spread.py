@@ -13,11 +13,10 @@ from trackspread.noise.posterior import Posterior, independent, posterior
 from trackspread.noise.tails import Sample, sd_told
 from trackspread.numeric.intervals import sd_factors
 from trackspread.numeric.means import about_mean
-from trackspread.numeric.robust import MAD_TO_SD, running_mean
+from trackspread.numeric.robust import drawn_in, running_mean
 from trackspread.statistics.deviation import moderated_variance
 
 LEVEL_M = 100.0  # m to both sides over which the variance of a place is taken
-CLIPPED = 2.5  # robust standard deviations to which residuals are drawn in
 LIKELY = np.array([1.0, 3.0, 5.0]) / 6.0
 """Shares of the posterior at which the number of independent values is taken."""
 
@@ -137,7 +136,9 @@ def variance(
     )
     receiver_m2 = _by_receiver(residual, receiver)
     dof = dof / _inequality(receiver_m2)
-    kinds = _kinds(residual, receiver_m2, dof, heading_rad, step_m)
+    several = count > 1
+    own = min(float(dof[several].sum()) / max(float(count[several].sum()), 1.0), 1.0)
+    kinds = posterior(drawn_in(_standard(residual, receiver_m2)), heading_rad, step_m, own)
     correlation = kinds.correlation(heading_rad, step_m)
     within_m = np.where(np.isfinite(span_m), span_m, 0.0)
     left = np.where(known, 1.0 - (1.0 - correlation.at(within_m)) / 3.0, 0.0).sum(axis=0)
@@ -261,7 +262,7 @@ def of_route(spread: Variance, confidence: float, *, bursts: bool = False) -> Es
     if not known.any():
         return Estimate(reason=Reason("one_ride_here"))
     value = float(np.sqrt(np.mean(spread.variance_m2[known])))
-    standard = spread.residual_m / np.sqrt(_some(spread.receiver_m2))[:, None]
+    standard = _standard(spread.residual_m, spread.receiver_m2)
     there = np.isfinite(standard).any(axis=1)
     ride = spread.ride[there]
     sample = Sample(
@@ -274,26 +275,9 @@ def of_route(spread: Variance, confidence: float, *, bursts: bool = False) -> Es
     return sd_told(value, [sample], confidence, bursts)
 
 
-def _kinds(
-    residual_m: Floats, receiver_m2: Floats, dof: Floats, heading_rad: Floats, step_m: float
-) -> Posterior:
-    """Return the posterior of kinds of error from residuals, (T, S), in units of their receivers.
-
-    Residuals beyond `CLIPPED` robust standard deviations are drawn in to that (winsorised): else a burst,
-    which holds most of the variance, would say how long all errors last.
-    """
-    standard = residual_m / np.sqrt(_some(receiver_m2))[:, None]
-    known = np.isfinite(standard)
-    if not known.any():
-        return posterior(standard, heading_rad, step_m)
-    most = CLIPPED * MAD_TO_SD * float(np.median(np.abs(standard[known])))
-    own = float(dof[known.any(axis=0)].sum()) / float(known.sum())
-    return posterior(np.clip(standard, -most, most), heading_rad, step_m, min(own, 1.0))
-
-
-def _some(variance_m2: Floats) -> Floats:
-    """Return variances, 1 where there is none to divide by."""
-    return np.where(variance_m2 > 0.0, variance_m2, 1.0)
+def _standard(residual_m: Floats, receiver_m2: Floats) -> Floats:
+    """Return residuals, (T, S), in units of their receivers."""
+    return np.asarray(residual_m / np.sqrt(np.where(receiver_m2 > 0.0, receiver_m2, 1.0))[:, None])
 
 
 def _ride_lengths(spread: Variance) -> Floats:
