@@ -20,7 +20,7 @@ from trackspread.numeric.distributions import t_mixture_quantile
 from trackspread.numeric.runs import evenly
 
 MOST_RIDES, MOST_STATIONS = 40, 64  # that are asked, evenly; bounds the work
-NEAR_M = 30.0  # m between the two stations of a pair
+PAIR_M = 30.0  # m between the two stations of a pair
 LEAST_M2 = 1e-12  # m², no smaller variance
 NEGLIGIBLE = 1e-6  # weight that counts as nothing
 
@@ -117,7 +117,7 @@ def _asked(columns: Floats, step_m: float) -> tuple[Floats, Ints]:
     rides = np.flatnonzero(there.any(axis=1))
     stations = np.flatnonzero(there.any(axis=0))
     if len(stations) > MOST_STATIONS:
-        near = max(1, round(NEAR_M / step_m))
+        near = max(1, round(PAIR_M / step_m))
         first = np.linspace(stations[0], stations[-1] - near, MOST_STATIONS // 2).round().astype(np.int64)
         stations = np.unique(np.concatenate([first, first + near]))
     some = rides[evenly(len(rides), MOST_RIDES)]
