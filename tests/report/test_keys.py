@@ -33,7 +33,7 @@ def test_every_colour_of_the_scale_has_its_words() -> None:
     assert [entry["number"] for entry in shown] == list(range(len(SPREAD_SCALE)))
     ends = [entry["label"].removesuffix(" m").split(" to ") for entry in shown[:-1]]
     assert [high for _, high in ends[:-1]] == [low for low, _ in ends[1:]], "no gap between classes"
-    assert shown[-1]["label"] == f"above {ends[-1][1]} m"
+    assert shown[-1]["label"] == f"over {ends[-1][1]} m"
 
 
 def test_equal_thresholds_leave_no_class_between_them() -> None:

@@ -52,7 +52,7 @@ def _classes(edges_m: tuple[float, ...]) -> list[Entry]:
     """Return number and words of each class of spread; equal thresholds leave none between them."""
     ends = pairwise(edges_m)
     labels = [f"{plain(low)} to {plain(high)} m" if low < high else "" for low, high in ends]
-    labels.append(f"above {plain(edges_m[-1])} m")
+    labels.append(f"over {plain(edges_m[-1])} m")
     return [{"number": number, "label": label} for number, label in enumerate(labels) if label]
 
 
