@@ -137,7 +137,15 @@ def _measured(
     step, heading = line.length_m / (len(line.station_m) - 1), headings(line.x, line.y)
     shown = np.where(found.away, found.away_m, found.offset_m)
     ways = (
-        find_ways(shown, tracks.ride, step, options.stretch_min_m, options.stretch_merge_m)
+        find_ways(
+            shown,
+            tracks.ride,
+            step,
+            options.stretch_min_m,
+            options.stretch_merge_m,
+            tracks.receiver,
+            found.span_m,
+        )
         if before is None
         else before.ways
     )

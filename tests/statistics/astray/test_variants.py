@@ -93,3 +93,22 @@ def test_a_way_at_an_end_of_the_route_needs_one_edge_only() -> None:
 def test_a_ride_is_the_median_of_its_companions() -> None:
     values = np.array([[1.0, np.nan], [3.0, 4.0], [10.0, 7.0]])
     assert by_ride(values, np.array([5, 5, 2])).tolist() == [[10.0, 7.0], [2.0, 4.0]]
+
+
+@pytest.mark.parametrize("seed", range(5))
+def test_two_bursts_at_one_place_are_no_variant_and_two_rides_as_far_aside_are(seed: int) -> None:
+    """Receivers in a burst are driven six times as hard, and lie aside by luck; a way is as smooth as ever."""
+    driven = np.random.default_rng(100 + seed).standard_normal((2, 60)).cumsum(axis=1)
+    calm, burst = wander(seed, 10), wander(seed, 10)
+    both = aside(calm, range(2), 26.0, 150, 209)
+    burst[:2, 150:210] += 26.0 + 2.0 * (driven - np.linspace(0.0, 1.0, 60) * driven[:, -1:])
+    assert len(ways(both).found) == 1
+    assert not ways(burst).found
+
+
+@pytest.mark.parametrize(("apart_m", "variants"), [(5.0, 1), (20.0, 1), (40.0, 0)])
+def test_a_variant_is_long_enough_for_two_points_of_a_trace(apart_m: float, variants: int) -> None:
+    """One point each that errs to one side is what two receivers log by chance."""
+    shown = aside(wander(3, 10), range(2), 40.0, 150, 160)
+    span_m = np.full(shown.shape, apart_m)
+    assert len(find_ways(shown, np.arange(10), STEP_M, 30.0, 30.0, span_m=span_m).found) == variants

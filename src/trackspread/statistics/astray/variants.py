@@ -10,6 +10,7 @@ import numpy as np
 from trackspread.model import Bools, Floats, Ints
 from trackspread.numeric.robust import mad_scale, nan_median
 from trackspread.numeric.runs import joined, runs
+from trackspread.statistics.astray.roughness import roughness, unrest
 
 PARTED_SCALES = 4.5
 """Ways part where a gap between neighbouring traces is wider than this many scales of the route: 3.2 standard
@@ -26,6 +27,7 @@ other there, or within this share of the distance aside."""
 LEAVE_SCALES = 2.0
 """A trace is on its way aside from where it lies farther than this from the main way."""
 LEAST_RIDES = 2  # rides: one that goes alone is a stretch
+LEAST_LOGGED = 2  # points that a trace logs on a variant
 MOST_SPLITS = 6  # bounds the work: groups are split at most so often
 
 
@@ -64,7 +66,10 @@ class _Piece:
     last: int
 
 
-def find_ways(shown_m: Floats, ride: Ints, step_m: float, least_m: float, merge_m: float) -> Ways:
+def find_ways(
+    shown_m: Floats, ride: Ints, step_m: float, least_m: float, merge_m: float,
+    receiver: Ints | None = None, span_m: Floats | None = None,
+) -> Ways:  # fmt: skip
     """Find the ways that two or more rides took alike beside the way that most rides took.
 
     At each station the offsets fall into groups wherever a gap between neighbours is wider than
@@ -72,7 +77,9 @@ def find_ways(shown_m: Floats, ride: Ints, step_m: float, least_m: float, merge_
     route of the MAD scale across rides, so what holds for less than half of the way does not widen it. The
     group with most rides is the main way; where two are equal, the one nearer to the line. Traces of another
     group with two rides or more take a variant together if they are aside over the same stations, alike, and
-    part from the main way and meet it again as sharply as ways do and errors do not.
+    part from the main way and meet it again as sharply as ways do and errors do not. They must stand out of
+    what these traces do thereabouts (`unrest`): two receivers in a burst each may lie aside at one place. And
+    each must have logged two points on it or more.
 
     Parameters
     ----------
@@ -84,6 +91,10 @@ def find_ways(shown_m: Floats, ride: Ints, step_m: float, least_m: float, merge_
         Distance of stations.
     least_m, merge_m : float
         Shortest variant, and longest break inside one.
+    receiver : ndarray of int, shape (T,), optional
+        Number of the receiver of each trace; without it they are all of one.
+    span_m : ndarray, shape (T, S), optional
+        Distance between the points around each station, metres; without it they are close.
 
     Returns
     -------
@@ -98,10 +109,13 @@ def find_ways(shown_m: Floats, ride: Ints, step_m: float, least_m: float, merge_
     apart = shown_m - middle
     aside = (label >= 0) & (label != main)
     aside = _with_others(aside, shown_m, apart, ride, PARTED_SCALES * scale)
-    pieces = list(_pieces(aside, step_m, least_m, max(merge_m, RISE_M)))
+    span_m = np.zeros(shown_m.shape) if span_m is None else span_m
+    pieces = list(_pieces(aside, span_m, step_m, least_m, max(merge_m, RISE_M)))
+    rough = roughness(shown_m, np.full(shown_m.shape, scale), step_m, receiver, span_m)
     found = []
     for group in _alike(pieces, shown_m, apart, PARTED_SCALES * scale):
-        way = _way(group, shown_m, apart, label == main, ride, scale, step_m)
+        restless = float(np.median([unrest(rough[p.trace], p.first, p.last, step_m) for p in group]))
+        way = _way(group, shown_m, apart, label == main, ride, scale, step_m, restless)
         if way is not None:
             found.append((way, group))
     found.sort(key=lambda entry: (entry[0].first, entry[0].last))
@@ -250,11 +264,12 @@ def _with_others(aside: Bools, shown_m: Floats, apart_m: Floats, ride: Ints, nea
     return out
 
 
-def _pieces(aside: Bools, step_m: float, least_m: float, merge_m: float) -> Iterator[_Piece]:
+def _pieces(aside: Bools, span_m: Floats, step_m: float, least_m: float, merge_m: float) -> Iterator[_Piece]:
     """Yield the runs of stations over which a trace is aside with others."""
     for trace, there in enumerate(aside):
         for first, last in joined(runs(there), round(merge_m / step_m)).tolist():
-            if (last - first + 1) * step_m >= least_m:
+            apart_m = float(np.median(np.nan_to_num(span_m[trace, first : last + 1])))
+            if (last - first + 1) * step_m >= max(least_m, LEAST_LOGGED * apart_m):
                 yield _Piece(trace=trace, first=first, last=last)
 
 
@@ -283,7 +298,7 @@ def _one_way(a: _Piece, b: _Piece, shown_m: Floats, apart_m: Floats, near_m: flo
 
 def _way(
     group: Sequence[_Piece], shown_m: Floats, apart_m: Floats, main: Bools, ride: Ints, scale: float,
-    step_m: float,
+    step_m: float, restless: float,
 ) -> Way | None:  # fmt: skip
     """Return the variant that a group of pieces makes, None where chance may have made it."""
     traces = sorted({piece.trace for piece in group})
@@ -302,7 +317,7 @@ def _way(
     own -= np.where(main[:, first : last + 1], 0.0, inside)
     scatter = mad_scale(by_ride(own, ride))
     scatter = scatter[np.isfinite(scatter)]
-    width = max(scale, float(np.median(scatter)) if len(scatter) else 0.0)
+    width = restless * max(scale, float(np.median(scatter)) if len(scatter) else 0.0)
     if float(np.sqrt(np.nanmean(inside**2))) < max(ASIDE_SCALES * width, LEAST_ASIDE_M):
         return None
     if not _parts_and_meets(level, first, last, RISE_SCALES * width, round(RISE_M / step_m)):
