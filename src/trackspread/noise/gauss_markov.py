@@ -121,18 +121,19 @@ def whitened(
     covariance = np.repeat(stationary, rows, axis=2)
     gram, log_det = np.zeros((width, width, *state.shape[2:])), np.zeros(state.shape[2:])
     for instant, step in enumerate(steps):
-        there = known[:, instant, None]
-        cross = (covariance * seen[instant]).sum(axis=1)
-        variance = (cross * seen[instant]).sum(axis=0) + white[instant]
-        innovation = value[instant] - (state * seen[instant]).sum(axis=1)
+        there, axis = known[:, instant, None], seen[instant]
+        cross = (covariance * axis).sum(axis=1)
+        variance = (cross * axis).sum(axis=0) + white[instant]
+        innovation = value[instant] - (state * axis).sum(axis=1)
         precision = there / variance
         gram += precision * innovation[:, None] * innovation
         log_det += there * np.log(variance)
         gain = precision * cross
         transition = np.exp(-step / size)
         both = transition[:, None] * transition
+        process_noise = stationary * (1.0 - both)
         state = (state + gain * innovation[:, None]) * transition
-        covariance = (covariance - gain[:, None] * cross) * both + stationary * (1.0 - both)
+        covariance = (covariance - gain[:, None] * cross) * both + process_noise
     return gram.transpose(3, 2, 0, 1), log_det.T
 
 

@@ -196,26 +196,33 @@ def _regressed(found: Motion, at_s: Floats, kinds: Kinds, square_m2: Floats) -> 
     The speed is the mean of two measured ones. Its own errors make the regressor seem to tell more than it
     does; the product of the two, whose errors are independent, does not (one as instrument for the other).
     """
-    short = 1.0 - np.sum(found.direction**2, axis=2)
-    noise = found.hidden_m2 / square_m2[:, None, None] + short
+    unseen = 1.0 - np.sum(found.direction**2, axis=2)
+    noise = found.hidden_m2 / square_m2[:, None, None] + unseen
     at = np.arange(found.columns.shape[1]) * found.step_s / TIME_UNIT_S
     gram, log_det = whitened(found.columns, noise, found.direction, at, kinds)
-    level, score = gram[:, :, 0, 0], 0.5 * (gram[:, :, 0, 1] + gram[:, :, 0, 2])
-    power = 0.25 * gram[:, :, 1:, 1:].sum(axis=(2, 3))
+    ahead_square = gram[:, :, 0, 0]
+    score = gram[:, :, 0, 1:].mean(axis=2)
+    power = gram[:, :, 1:, 1:].mean(axis=(2, 3))
     cross = np.maximum(gram[:, :, 1, 2], LEAST_CROSS * power)
     tells = cross > 0.0
-    safe, safe_power = np.where(tells, cross, 1.0), np.where(tells, power, 1.0)
-    left = np.sum(level - np.where(tells, score**2 / safe_power, 0.0), axis=1)
+    safe_cross = np.where(tells, cross, 1.0)
+    safe_power = np.where(tells, power, 1.0)
+    explained = np.where(tells, score**2 / safe_power, 0.0)
+    residual_square = np.sum(ahead_square - explained, axis=1)
     known = np.isfinite(found.columns[:, :, 0])
     told = tells.all(axis=0)
     dof = float(known.sum() - told.sum())
-    square = np.maximum(left / dof, LEAST_SQUARE_M2)
+    square = np.maximum(residual_square / dof, LEAST_SQUARE_M2)
     whole = (log_det + np.log(safe_power)).sum(axis=1)
+    weight = weights(kinds.prior, whole, square, dof, float(told.sum()))
+    error = np.sqrt(square[:, None] * power) / safe_cross
     return _Fits(
-        weight=weights(kinds.prior, whole, square, dof, float(told.sum())), square_m2=square,
-        offset_s=at_s - np.where(tells, score / safe, 0.0), power=np.where(tells, cross, 0.0),
-        error_s=np.where(tells, np.sqrt(square[:, None] * power) / safe, np.inf),
-    )  # fmt: skip
+        weight=weight,
+        square_m2=square,
+        offset_s=at_s - np.where(tells, score / safe_cross, 0.0),
+        power=np.where(tells, cross, 0.0),
+        error_s=np.where(tells, error, np.inf),
+    )
 
 
 def along_separation(a_s: Floats, b_s: Floats, station_m: Floats, clock_s: Floats) -> Floats:
