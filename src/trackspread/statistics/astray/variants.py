@@ -78,8 +78,7 @@ def find_ways(
     group with most rides is the main way; where two are equal, the one nearer to the line. Traces of another
     group with two rides or more take a variant together if they are aside over the same stations, alike, and
     part from the main way and meet it again as sharply as ways do and errors do not. They must stand out of
-    what these traces do thereabouts (`unrest`): two receivers in a burst each may lie aside at one place. And
-    each must have logged two points on it or more.
+    what they do thereabouts (`unrest`), as bursts do not, and be long enough for two logged points.
 
     Parameters
     ----------
@@ -109,9 +108,10 @@ def find_ways(
     apart = shown_m - middle
     aside = (label >= 0) & (label != main)
     aside = _with_others(aside, shown_m, apart, ride, PARTED_SCALES * scale)
-    span_m = np.zeros(shown_m.shape) if span_m is None else span_m
-    pieces = list(_pieces(aside, span_m, step_m, least_m, max(merge_m, RISE_M)))
-    rough = roughness(shown_m, np.full(shown_m.shape, scale), step_m, receiver, span_m)
+    logged_m = np.zeros(shown_m.shape) if span_m is None else span_m
+    pieces = list(_pieces(aside, logged_m, step_m, least_m, max(merge_m, RISE_M)))
+    scales_m = np.full(shown_m.shape, scale)
+    rough = roughness(shown_m, scales_m, step_m, receiver, span_m) if pieces else scales_m
     found = []
     for group in _alike(pieces, shown_m, apart, PARTED_SCALES * scale):
         restless = float(np.median([unrest(rough[p.trace], p.first, p.last, step_m) for p in group]))
