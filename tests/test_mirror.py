@@ -16,9 +16,7 @@ ELSEWHERE = {
     "cli/analyse": "cli/test_terminal.py",
     "cli/archive": "archive/test_run.py",
     "cli/drop": "web/test_server.py",
-    "compare/standings": "cli/test_rank.py",
     "film/frames": "film/test_video.py",
-    "publish/recomputed": "publish/test_publish_blind.py",
     "web/app": "web/test_gate.py",
     "web/session": "web/test_server.py",
 }
