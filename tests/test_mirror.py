@@ -12,12 +12,7 @@ ROOT = Path(trackspread.__file__).parent
 TESTS = Path(__file__).parent
 
 ELSEWHERE = {
-    "archive/index": "archive/test_run.py",
-    "cli/analyse": "cli/test_terminal.py",
-    "cli/archive": "archive/test_run.py",
     "cli/drop": "web/test_server.py",
-    "film/frames": "film/test_video.py",
-    "web/app": "web/test_gate.py",
     "web/session": "web/test_server.py",
 }
 """Parts that a test of something larger covers: commands, pages, tables of the schema."""

@@ -9,7 +9,6 @@ import pytest
 
 from trackspread.archive.folders import passed_over, route_folders, split_campaigns
 from trackspread.archive.run import analyse_archive
-from trackspread.cli import main
 from world import Globe, Receiver, simulate
 from world.files import gpx_text
 from world.routes import rounded
@@ -102,17 +101,3 @@ def test_what_lies_beside_the_route_folders_is_told(tmp_path: Path) -> None:
     assert [(str(path.relative_to(tmp_path)), why[:25]) for path, why in told] == [
         ("stray.gpx", "it lies beside the route "), ("coast/pier", "this link leads nowhere; "),
     ]  # fmt: skip
-
-
-def test_what_could_not_be_used_is_told_every_time_and_by_the_exit_code(
-    tmp_path: Path, capsys: pytest.CaptureFixture[str]
-) -> None:
-    """As `analyse` tells it, also where the route was done before."""
-    ridden(tmp_path / "all" / "mill", MILL)
-    (tmp_path / "all" / "mill" / "gone.fit").symlink_to(tmp_path / "nowhere.fit")
-    for _ in range(2):
-        with pytest.raises(SystemExit) as ended:
-            main(["archive", str(tmp_path / "all"), "--out", str(tmp_path / "out")])
-        told = capsys.readouterr()
-        assert (ended.value.code, told.err.count("gone.fit: the file cannot be read")) == (1, 1)
-    assert "1 done before" in told.out

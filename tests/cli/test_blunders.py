@@ -69,19 +69,6 @@ def test_wrong_options(given: list[str], words: str, capsys: pytest.CaptureFixtu
     assert words in said(capsys, "analyse", "good", "--out", "out", "--workers", "1", *given)
 
 
-@pytest.mark.parametrize(
-    ("segment", "words"),
-    [
-        ("50,5", "write it with a point, such as 2.5"),
-        ("5", "--segment: from 10 to 100000 is allowed (found 5"),
-    ],
-)
-@pytest.mark.usefixtures("good")
-def test_wrong_thresholds_of_an_archive(segment: str, words: str, capsys: pytest.CaptureFixture[str]) -> None:
-    assert words in said(capsys, "archive", "good", "--out", "out", "--segment", segment)
-    assert not Path("out").exists()
-
-
 @pytest.mark.usefixtures("good")
 def test_a_folder_of_ones_own(capsys: pytest.CaptureFixture[str]) -> None:
     words = "own: this folder holds other files and no result.json of ours; name a new or an empty folder"

@@ -6,14 +6,12 @@ import sys
 import time
 from dataclasses import replace
 from pathlib import Path
-from typing import Any
 
 import pytest
 
 from compared import compared
 from records import make_analysis
-from trackspread import api
-from trackspread.cli import main, terminal
+from trackspread.cli import terminal
 from trackspread.model import Finding, MedianEstimate, Reason
 from trackspread.readers.notes import CODES
 from world import simulate
@@ -122,22 +120,3 @@ def test_a_recording_of_several_rides_is_told_with_the_remedy(capsys: pytest.Cap
     (line,) = [line for line in capsys.readouterr().err.splitlines() if "--laps" in line]
     assert line.startswith(inputs[0].file)
     assert line.endswith("(3)")
-
-
-def test_the_answer_is_told_before_the_files_are_written(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
-) -> None:
-    simulate("winding", seed=1, rides=4, length_m=2000.0).write_gpx(tmp_path / "traces")
-    write, told = api.write_report, []
-
-    def writes(*given: Any, **more: Any) -> Any:
-        told.append(capsys.readouterr())
-        return write(*given, **more)
-
-    monkeypatch.setattr(api, "write_report", writes)
-    with pytest.raises(SystemExit) as end:
-        main(["analyse", str(tmp_path / "traces"), "--out", str(tmp_path / "out"), "--workers", "1"])
-    assert end.value.code == 0
-    assert "the traces of 4 rides agree to" in told[0].out
-    assert "Route A" in told[0].out
-    assert "Written to" in capsys.readouterr().out
