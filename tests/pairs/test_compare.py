@@ -208,7 +208,7 @@ def test_one_ride_gives_separation_and_clock_only() -> None:
     assert np.isfinite(found.separation_median_m)
     assert np.isnan(found.sd_a.value)
     assert said(found.sd_a.reason) == (
-        "one ride with two receivers cannot part their errors from the rider's line; ride again"
+        "one ride with two watches cannot part their errors from the rider's line; ride again"
     )
     assert said(found.sd_a.reason) in said(found.outcome)
 

@@ -200,8 +200,9 @@ def bias_and_rmse(error_m: Floats, along: Along, confidence: float) -> tuple[Est
     RMSE^2 = b^2 + v. The restricted `posterior` of e under each kind gives v as Q / chi-square(N) and,
     given v, b as normal about the mean of d with the error of a mean of so correlated values. The interval of
     the RMSE is the shortest of log sqrt(b^2 + v) over both together (Box & Tiao 1973, sections 2.4 and 2.8,
-    from memory). Its
-    value is sqrt(mean d^2), whose square has the expectation b^2 + v.
+    from memory). Its value is sqrt(mean d^2), whose square has the expectation b^2 + v. Where rides are
+    unlike, what was seen can lie at the edge of what the posterior holds likely; so the interval reaches at
+    least as far as chi-square takes mean d^2 - b^2, seen in ``worth`` independent values, about the b seen.
     """
     known = np.isfinite(error_m)
     mean, value = _mean(error_m), _root_mean_square(error_m)
@@ -223,7 +224,8 @@ def bias_and_rmse(error_m: Floats, along: Along, confidence: float) -> tuple[Est
     below = (np.cumsum(weight[order]) - 0.5 * weight[order]) / weight.sum()
     low, high = np.exp(0.5 * shortest(np.log(square[order]), below, confidence)).tolist()
     worth = found.weight @ independent(known, along.heading_rad, along.step_m)
-    return bias, around(value, low, high), float(worth)
+    seen = np.sqrt(mean**2 + (value**2 - mean**2) * np.square(sd_factors(float(worth), confidence)))
+    return bias, around(value, min(low, seen[0]), max(high, seen[1])), float(worth)
 
 
 def accuracy_95(rmse_across_m: float, rmse_along_m: float, independent: float) -> Estimate:
