@@ -4,15 +4,20 @@ from __future__ import annotations
 
 import http.client
 import json
+import os
 import re
 import subprocess
 import sys
 import time
-from collections.abc import Mapping
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
+from types import SimpleNamespace
 from typing import Any
 from urllib.parse import quote
+
+DEMO = Path(__file__).parents[1] / "demo_routes"
 
 
 @dataclass
@@ -101,3 +106,61 @@ class Client:
     def kept(self) -> list[str]:
         """Return all files in the session's folder."""
         return sorted(p.relative_to(self.folder).as_posix() for p in self.folder.rglob("*") if p.is_file())
+
+
+@contextmanager
+def drop_sessions(folder: Path) -> Iterator[Callable[..., Any]]:
+    """Give a function that starts the command: its process, a client of its page, its temporary folder."""
+    started = []
+
+    def begin(*arguments: object) -> tuple[subprocess.Popen[str], Client | None, Path]:
+        place = folder / "temporary"
+        place.mkdir(exist_ok=True)
+        process, address = drop_command(*map(str, arguments), env={**os.environ, "TMPDIR": str(place)})
+        started.append(process)
+        if not address:
+            return process, None, place
+        client = Client(SimpleNamespace(address=address), next(place.iterdir(), Path()))
+        client.open()
+        return process, client, place
+
+    yield begin
+    for process in started:
+        if process.poll() is None:
+            process.kill()
+        process.communicate()
+
+
+def drop_demo(client: Client, pattern: str = "*.gpx") -> None:
+    for file in sorted(DEMO.glob(pattern)):
+        assert client.put(f"demo/{file.name}", file.read_bytes()).status == 201
+
+
+def ended(process: subprocess.Popen[str]) -> str:
+    """Wait for the command to end in peace; return what it printed."""
+    out, err = process.communicate(timeout=30)
+    assert process.returncode == 0, err
+    assert err == ""
+    return out
+
+
+def big(points: int = 300_000) -> bytes:
+    """A recording that takes many seconds to parse."""
+    body = "".join(
+        f'<trkpt lat="{70 + i * 1e-6:.6f}" lon="-30.0"><ele>1.0</ele><time>2031-03-03T07:00:00Z</time></trkpt>'
+        for i in range(points)
+    )
+    head = '<?xml version="1.0"?><gpx version="1.1" creator="x" xmlns="http://www.topografix.com/GPX/1/1"><trk><trkseg>'
+    return f"{head}{body}</trkseg></trk></gpx>".encode()
+
+
+def read_big(client: Client) -> None:
+    """Begin to read it; the page is answered while it is parsed."""
+    assert client.put("big.gpx", big()).status == 201
+    assert client.ask("POST", "/read").status == 204
+    until = time.monotonic() + 1.5
+    while time.monotonic() < until:
+        before = time.monotonic()
+        assert client.ask("GET", "/state").json()["job"]["state"] == "running"
+        assert time.monotonic() - before < 1.0
+        time.sleep(0.1)

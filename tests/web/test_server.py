@@ -1,55 +1,21 @@
-"""The command as a process: what it leaves behind after Ctrl-C, signals, the page's own end, and --keep."""
+"""The server as a process: what it leaves behind after Ctrl-C, signals, and the page's own end."""
 
 from __future__ import annotations
 
-import os
 import signal
 import time
 from pathlib import Path
-from types import SimpleNamespace
 
 import pytest
 
 from thinly import first_quick
-from web_client import Client, drop_command
-
-DEMO = Path(__file__).parents[2] / "demo_routes"
+from web_client import drop_demo, drop_sessions, ended, read_big
 
 
 @pytest.fixture
 def command(tmp_path):
-    """Return a function that starts the command, and a client of its page."""
-    started = []
-
-    def begin(*arguments):
-        place = tmp_path / "temporary"
-        place.mkdir(exist_ok=True)
-        process, address = drop_command(*map(str, arguments), env={**os.environ, "TMPDIR": str(place)})
-        started.append(process)
-        if not address:
-            return process, None, place
-        folder = next(place.iterdir(), None)
-        client = Client(SimpleNamespace(address=address), folder)
-        client.open()
-        return process, client, place
-
-    yield begin
-    for process in started:
-        if process.poll() is None:
-            process.kill()
-        process.communicate()
-
-
-def drop_demo(client, pattern="*.gpx"):
-    for file in sorted(DEMO.glob(pattern)):
-        assert client.put(f"demo/{file.name}", file.read_bytes()).status == 201
-
-
-def ended(process):
-    out, err = process.communicate(timeout=30)
-    assert process.returncode == 0, err
-    assert err == ""
-    return out
+    with drop_sessions(tmp_path) as begin:
+        yield begin
 
 
 def test_folder_is_private(command):
@@ -85,34 +51,6 @@ def test_page_ends_the_session(command):
     assert list(place.iterdir()) == []
 
 
-def test_keep_leaves_all_in_the_named_folder(command, tmp_path):
-    kept = tmp_path / "new" / "session"
-    process, client, place = command("--keep", kept)
-    drop_demo(client, "out_1*.gpx")
-    assert client.ask("GET", "/state").json()["kept"] is True
-    client.ask("POST", "/end")
-    assert str(kept) in ended(process)
-    assert sorted(p.name for p in (kept / "traces/demo").iterdir()) == [
-        "out_1_saxifrage.gpx",
-        "out_1_sedge.gpx",
-    ]
-    assert kept.stat().st_mode & 0o777 == 0o700
-    assert list(place.iterdir()) == []
-
-
-def test_keep_does_not_touch_a_folder_in_use(command, tmp_path):
-    theirs = tmp_path / "theirs"
-    theirs.mkdir()
-    (theirs / "thesis.txt").write_text("mine")
-    process, client, _ = command("--keep", theirs)
-    assert client is None
-    _, err = process.communicate(timeout=30)
-    assert process.returncode == 2
-    assert "a new or an empty folder is needed" in err
-    assert "Traceback" not in err
-    assert [p.name for p in theirs.iterdir()] == ["thesis.txt"]
-
-
 def test_two_sessions_do_not_see_each_other(command):
     _, first, _ = command()
     _, second, _ = command()
@@ -120,51 +58,6 @@ def test_two_sessions_do_not_see_each_other(command):
     assert first.ask("GET", "/state", Cookie=second.cookie).status == 403
     stolen = f"{first.cookie.partition('=')[0]}={second.cookie.partition('=')[2]}"
     assert first.ask("GET", "/state", Cookie=stolen).status == 403
-
-
-def big(points=300_000):
-    """A recording that takes many seconds to parse."""
-    body = "".join(
-        f'<trkpt lat="{70 + i * 1e-6:.6f}" lon="-30.0"><ele>1.0</ele><time>2031-03-03T07:00:00Z</time></trkpt>'
-        for i in range(points)
-    )
-    head = '<?xml version="1.0"?><gpx version="1.1" creator="x" xmlns="http://www.topografix.com/GPX/1/1"><trk><trkseg>'
-    return f"{head}{body}</trkseg></trk></gpx>".encode()
-
-
-def read_big(client):
-    """Begin to read it; the page is answered while it is parsed."""
-    assert client.put("big.gpx", big()).status == 201
-    assert client.ask("POST", "/read").status == 204
-    until = time.monotonic() + 1.5
-    while time.monotonic() < until:
-        before = time.monotonic()
-        assert client.ask("GET", "/state").json()["job"]["state"] == "running"
-        assert time.monotonic() - before < 1.0
-        time.sleep(0.1)
-
-
-def test_cancel_is_heard_while_a_file_is_parsed(command):
-    _, client, _ = command()
-    read_big(client)
-    begun = time.monotonic()
-    assert client.ask("POST", "/cancel").status == 204
-    assert client.wait()["state"] == "cancelled"
-    assert time.monotonic() - begun < 2.0
-
-
-@pytest.mark.parametrize("end", ["page", "signal"])
-def test_end_is_heard_while_a_file_is_parsed(command, end):
-    process, client, place = command()
-    read_big(client)
-    begun = time.monotonic()
-    if end == "page":
-        client.ask("POST", "/end")
-    else:
-        process.send_signal(signal.SIGTERM)
-    ended(process)
-    assert time.monotonic() - begun < 5.0
-    assert list(place.iterdir()) == []
 
 
 def children(pid):
