@@ -32,6 +32,24 @@ def test_there_is_a_row_for_every_record() -> None:
     assert [len(table.rows) for table in comparison_tables(DOCUMENT)] == [2, 1]
 
 
+def test_segments_by_watch_name_the_watch_and_its_figures() -> None:
+    table = route_tables(ROUTE)[-1]
+    told = [
+        (segment["from_m"], segment["to_m"], own["receiver"], own["spread"]["value_m"], own["verdict"])
+        for segment in ROUTE["segments"]
+        for own in segment["receivers"]
+    ]
+    assert [
+        (first, last, name, spread.value, verdict) for first, last, name, spread, verdict in table.rows
+    ] == told
+
+
+@pytest.mark.parametrize("table", [*route_tables(ROUTE), *comparison_tables(DOCUMENT)], ids=lambda t: t.name)
+def test_no_two_rows_are_the_same(table) -> None:
+    """Rows that are alike would have lost the column that tells them apart."""
+    assert len({repr(row) for row in table.rows}) == len(table.rows)
+
+
 @pytest.mark.parametrize("name", COLUMNS)
 def test_columns_stand_in_the_order_of_their_ranks_and_no_name_stands_twice(name: str) -> None:
     columns = COLUMNS[name]

@@ -42,9 +42,9 @@ BOX = tuple(Column(name, name, "deg", part=i) for i, name in enumerate(("west", 
 # fmt: off
 SEGMENT_RECEIVER = Subject(name="segment_receiver", about="one receiver on one segment",
                            record=m.SegmentReceiver, fields=(
-    Field("receiver", Text()),
-    Field("spread", Interval()),
-    Field("verdict", VERDICTS),
+    Field("receiver", Text(), show=text("receiver", "watch")),
+    Field("spread", Interval(), show=figure("spread", "spread", "m", interval=True)),
+    Field("verdict", VERDICTS, show=Column("verdict", "verdict", kind="verdict")),
 ))
 
 SEGMENT = Subject(name="segment", about="a fixed length of centreline", record=m.Segment, fields=(
