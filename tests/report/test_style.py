@@ -178,7 +178,7 @@ def test_sheet_has_the_colours_of_the_code():
     assert told == dict(style.COLOURS)
     scale = sheet_rows("class")
     assert list(zip(*(hexes(" ".join(row)) for row in scale), strict=True)) == list(style.SPREAD_SCALE)
-    receivers = sheet_rows("receiver")
+    receivers = sheet_rows("watch")
     assert [tuple(hexes(row[2])) for row in receivers] == list(style.RECEIVER_COLOURS)
     assert [row[1] for row in receivers] == list(COLOURS)
     assert [row[3] for row in receivers] == [

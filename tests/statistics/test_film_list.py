@@ -118,7 +118,7 @@ def test_who_leaves_the_others_the_farthest_first() -> None:
 def test_long_names_are_cut() -> None:
     long = dataclasses.replace(_stretch(0.0, 50.0, receiver="a" * 80), ride="b" * 80)
     (entry,) = film_entries([_segment(0.0, "torn")], *_line(), [long])
-    assert f"; {'a' * 59}… on ride {'b' * 39}… strays" in said(entry.why)
+    assert f"; {'a' * 15}…{'a' * 8} on ride {'b' * 39}… strays" in said(entry.why)
 
 
 def test_the_spread_of_a_piece_pools_variances() -> None:
