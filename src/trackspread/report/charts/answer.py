@@ -255,7 +255,7 @@ def _dots(row: Row, panel: _Panel, middle: float, looks: str, room: float) -> st
         parts.append(
             f'<path class="beyond {looks}" d="M{x - 7:g} {middle - 5:g}l7 5l-7 5z">'
             f"<title>{title}</title></path>"
-            f'<text class="tick" text-anchor="end" x="{x:g}" y="{middle - 10:g}">{words}</text>'
+            f'<text class="tick" text-anchor="end" x="{x:g}" y="{middle + 17:g}">{words}</text>'
         )
     return "".join(parts)
 
