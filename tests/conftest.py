@@ -30,6 +30,14 @@ CHROMIUM_ARGUMENTS = (
 )
 
 
+@pytest.hookimpl(tryfirst=True)
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Mark what drives a browser as slow, before ``-m`` chooses."""
+    for item in items:
+        if "browser" in getattr(item, "fixturenames", ()):
+            item.add_marker(pytest.mark.slow)
+
+
 @pytest.fixture(scope="session", autouse=True)
 def own_data_folder(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
     """Keep what the tool keeps on a machine out of the user's own folder."""
