@@ -82,3 +82,12 @@ def page(browser: Any) -> Iterator[Any]:
     context.set_default_timeout(20_000)
     yield context.new_page()
     context.close()
+
+
+@pytest.fixture
+def command(tmp_path: Path) -> Iterator[Any]:
+    """Starts the drop command as a process: see `web_client.drop_sessions`."""
+    from web_client import drop_sessions
+
+    with drop_sessions(tmp_path) as begin:
+        yield begin

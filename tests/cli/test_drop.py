@@ -2,15 +2,7 @@
 
 from __future__ import annotations
 
-import pytest
-
-from web_client import drop_demo, drop_sessions, ended
-
-
-@pytest.fixture
-def command(tmp_path):
-    with drop_sessions(tmp_path) as begin:
-        yield begin
+from web_client import drop_demo, ended
 
 
 def test_keep_leaves_all_in_the_named_folder(command, tmp_path):

@@ -9,13 +9,7 @@ from pathlib import Path
 import pytest
 
 from thinly import first_quick
-from web_client import drop_demo, drop_sessions, ended, read_big
-
-
-@pytest.fixture
-def command(tmp_path):
-    with drop_sessions(tmp_path) as begin:
-        yield begin
+from web_client import drop_demo, ended, read_big
 
 
 def test_folder_is_private(command):

@@ -9,13 +9,7 @@ import pytest
 
 from trackspread.web.session import Session, SessionRefused
 from trackspread.web.store import Limits
-from web_client import drop_demo, drop_sessions, ended, read_big
-
-
-@pytest.fixture
-def command(tmp_path):
-    with drop_sessions(tmp_path) as begin:
-        yield begin
+from web_client import drop_demo, ended, read_big
 
 
 def test_cancel_is_heard_while_a_file_is_parsed(command):

@@ -46,10 +46,11 @@ KEYS_PX, SAMPLE_PX, KEY_LETTER_PX = 1450, 106, 18
 """Room of all names, of the line before one, of a letter."""
 LOCATOR_PX, LOCATOR_POINTS = (300.0, 130.0), 300  # px, and points of its line
 BESIDE_LOCATOR_PX = 20  # px, kept free around it
+FONT = "DejaVu Sans"  # of all words, but for titles
 LOOK: Mapping[str, Any] = MappingProxyType(
     {
         "font.family": "sans-serif",
-        "font.sans-serif": ["DejaVu Sans"],
+        "font.sans-serif": [FONT],
         "font.serif": ["DejaVu Serif"],
         "text.parse_math": False,
         "lines.solid_capstyle": "round",
@@ -154,7 +155,7 @@ def _write(
 ) -> None:
     """Write text with its baseline at ``y`` pixels from the top."""
     figure.text(
-        x / WIDTH, 1 - y / HEIGHT, drawable(text, "DejaVu Sans"), fontsize=size * PX, color=colour,
+        x / WIDTH, 1 - y / HEIGHT, drawable(text, FONT), fontsize=size * PX, color=colour,
         va="baseline", path_effects=ground.halo() if ground.transparent else None, **more,
     )  # fmt: skip
 
@@ -260,7 +261,7 @@ def _receivers(figure: Figure, scene: Scene, ground: Ground) -> None:
         colours, pattern = style.receiver_look(slot)
         sample = [(x, y - 10), (x + 88, y - 10)]
         _stroke(figure, sample, colours[ground.dark], 6, dash(pattern, 6.0))
-        fitting = cut_in_middle(drawable(name, "DejaVu Sans"), (step - SAMPLE_PX) // KEY_LETTER_PX)
+        fitting = cut_in_middle(drawable(name, FONT), (step - SAMPLE_PX) // KEY_LETTER_PX)
         _write(figure, x + SAMPLE_PX, y, fitting, 30, ink, ground)
     _write(figure, *places[-1], and_more(len(names), shown), 29, ground.colour("muted"), ground)
 

@@ -136,25 +136,16 @@ def _measured(
     """
     step, heading = line.length_m / (len(line.station_m) - 1), headings(line.x, line.y)
     shown = np.where(found.away, found.away_m, found.offset_m)
-    ways = (
-        find_ways(
-            shown,
-            tracks.ride,
-            step,
-            options.stretch_min_m,
-            options.stretch_merge_m,
-            tracks.receiver,
-            found.span_m,
-        )
-        if before is None
-        else before.ways
-    )
+    if before:
+        ways = before.ways
+    else:
+        least_m, merge_m = options.stretch_min_m, options.stretch_merge_m
+        ways = find_ways(shown, tracks.ride, step, least_m, merge_m, tracks.receiver, found.span_m)
     left_out = left_out | ways.aside
-    spread = (
-        before.variance
-        if before is not None and np.array_equal(left_out, before.left_out)
-        else variance(found.offset_m, found.span_m, left_out, tracks.ride, tracks.receiver, heading, step)
-    )
+    if before and np.array_equal(left_out, before.left_out):
+        spread = before.variance
+    else:
+        spread = variance(found.offset_m, found.span_m, left_out, tracks.ride, tracks.receiver, heading, step)
     kept_m = kept(found.offset_m, left_out)
     own = deviation(kept_m, shown, tracks.ride, step, spread.correlation)
     scale = receiver_scale(own, tracks.ride, tracks.receiver, spread.correlation)

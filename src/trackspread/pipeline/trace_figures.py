@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from trackspread.geometry.polyline import cumulative_length
-from trackspread.model import Floats, Gap, TraceResult
+from trackspread.model import Bools, Floats, Gap, TraceResult
 from trackspread.numeric.runs import runs
 from trackspread.pipeline.claims import claim_of
 from trackspread.pipeline.route import Judged
@@ -51,7 +51,7 @@ def _trace(judged: Judged, number: int) -> TraceResult:
         p95_m=float(np.quantile(np.abs(own), 0.95) * shrink) if len(own) else float("nan"),
         coverage=float(seen.mean()),
         recorded_length_m=float(cumulative_length(x, y)[-1]),
-        gaps=_gaps(judged, number),
+        gaps=_gaps(judged, number, seen),
         lon_deg=trace.lon_deg,
         lat_deg=trace.lat_deg,
         time_s=trace.time_s,
@@ -84,9 +84,8 @@ def _begins(judged: Judged, number: int, part: slice) -> int:
     return int(np.argmin((bundle.x[part] - x) ** 2 + (bundle.y[part] - y) ** 2 > 1e-9))
 
 
-def _gaps(judged: Judged, number: int) -> tuple[Gap, ...]:
+def _gaps(judged: Judged, number: int, seen: Bools) -> tuple[Gap, ...]:
     """Return the pieces of the line over which a trace logged nothing, between its first and last point."""
-    seen = np.isfinite(judged.found.offset_m[number]) | judged.found.away[number]
     inside = np.flatnonzero(seen)
     if len(inside) == 0:
         return ()

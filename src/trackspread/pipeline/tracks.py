@@ -66,7 +66,7 @@ def on_grid(witnesses: tuple[Witness, ...], options: Options) -> Tracks:
         grid=grid,
         bundle=join(turned(parts)),
         gap_m=max(gaps),
-        ride=_numbers([w.ride or f"#{i}" for i, w in enumerate(witnesses)]),
+        ride=_rides(witnesses),
         receiver=_numbers([w.receiver for w in witnesses]),
     )
 
@@ -85,8 +85,7 @@ def with_rides_of(tracks: Tracks, witnesses: tuple[Witness, ...]) -> Tracks:
     -------
     Tracks
     """
-    rides = _numbers([w.ride or f"#{i}" for i, w in enumerate(witnesses)])
-    return replace(tracks, witnesses=witnesses, ride=rides)
+    return replace(tracks, witnesses=witnesses, ride=_rides(witnesses))
 
 
 def own_gap_m(x: Floats, y: Floats, gap_m: float) -> float:
@@ -116,6 +115,11 @@ def own_gap_m(x: Floats, y: Floats, gap_m: float) -> float:
     moving = step[step > STEP_MOVING_M]
     usual = float(np.quantile(moving, 0.95)) if len(moving) else 0.0
     return min(max(gap_m, GAP_STEPS * usual), MOST_GAP * gap_m)
+
+
+def _rides(witnesses: tuple[Witness, ...]) -> Ints:
+    """Number the rides; a recording without one is a ride of its own."""
+    return _numbers([w.ride or f"#{i}" for i, w in enumerate(witnesses)])
 
 
 def _numbers(names: list[str]) -> Ints:

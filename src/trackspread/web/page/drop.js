@@ -18,8 +18,8 @@ let begun = null;
 // --- drop ----------------------------------------------------------------------------------------
 
 async function take(gathering) {
-  if (busy) return;
   await begun;
+  if (busy) return;
   if (state.job?.state === "running") throw new Error("Wait for the work under way, or cancel it.");
   busy = true;
   try {
