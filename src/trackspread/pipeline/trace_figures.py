@@ -34,7 +34,6 @@ def _trace(judged: Judged, number: int) -> TraceResult:
     own = own[np.isfinite(own)]
     rides = len(np.unique(judged.tracks.ride))
     shrink = np.sqrt(1.0 - 1.0 / rides) if rides > 1 else np.nan
-    seen = np.isfinite(judged.found.offset_m[number]) | judged.found.away[number]
     first, settled = judged.fixes[number]
     x, y = judged.tracks.grid.forward(trace.lon_deg, trace.lat_deg)
     return TraceResult(
@@ -49,9 +48,9 @@ def _trace(judged: Judged, number: int) -> TraceResult:
         spread_m=float(np.sqrt(np.mean(own**2)) * shrink) if len(own) else float("nan"),
         bias_m=float(np.mean(own)) if len(own) else float("nan"),
         p95_m=float(np.quantile(np.abs(own), 0.95) * shrink) if len(own) else float("nan"),
-        coverage=float(seen.mean()),
+        coverage=float(_seen(judged, number).mean()),
         recorded_length_m=float(cumulative_length(x, y)[-1]),
-        gaps=_gaps(judged, number, seen),
+        gaps=_gaps(judged, number),
         lon_deg=trace.lon_deg,
         lat_deg=trace.lat_deg,
         time_s=trace.time_s,
@@ -84,8 +83,14 @@ def _begins(judged: Judged, number: int, part: slice) -> int:
     return int(np.argmin((bundle.x[part] - x) ** 2 + (bundle.y[part] - y) ** 2 > 1e-9))
 
 
-def _gaps(judged: Judged, number: int, seen: Bools) -> tuple[Gap, ...]:
+def _seen(judged: Judged, number: int) -> Bools:
+    """Return the stations at which a trace logged something, near the line or aside, shape (S,)."""
+    return np.asarray(np.isfinite(judged.found.offset_m[number]) | judged.found.away[number])
+
+
+def _gaps(judged: Judged, number: int) -> tuple[Gap, ...]:
     """Return the pieces of the line over which a trace logged nothing, between its first and last point."""
+    seen = _seen(judged, number)
     inside = np.flatnonzero(seen)
     if len(inside) == 0:
         return ()
