@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import geopandas as gpd
 import numpy as np
 import pandas as pd
@@ -11,6 +13,7 @@ from pyproj import Geod
 
 from records import make_analysis
 from trackspread import model as m
+from trackspread.results.frames import OF_ROUTES
 
 KINDS = ("inputs", "traces", "segments", "stretches", "receivers", "pairs", "film", "references", "stations")
 
@@ -27,6 +30,17 @@ def test_every_kind_is_a_table_of_plain_values(analysis: m.Analysis, kind: str) 
     assert not any(isinstance(value, tuple | np.ndarray | m.Estimate) for value in frame.to_numpy().ravel())
     for name in [name for name in frame.columns if name.endswith(("_m", "_s", "_deg"))]:
         assert pd.api.types.is_numeric_dtype(frame[name]), name
+
+
+@pytest.mark.parametrize("kind", OF_ROUTES)
+def test_a_table_without_rows_keeps_names_and_types_of_its_columns(analysis: m.Analysis, kind: str) -> None:
+    bare = [replace(route, **{OF_ROUTES[kind]: ()}) for route in analysis.routes]
+    empty, full = replace(analysis, routes=tuple(bare)).to_frame(kind), analysis.to_frame(kind)
+    assert len(empty) == 0
+    assert list(empty.columns) == list(full.columns)
+    assert {"route"} < set(empty.columns)
+    if len(full):
+        assert list(empty.dtypes) == list(full.dtypes)
 
 
 def test_segments_have_their_figures_in_full(analysis: m.Analysis) -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from dataclasses import fields, is_dataclass
 from types import MappingProxyType
-from typing import Any
+from typing import Any, Literal, get_args, get_origin, get_type_hints
 
 import numpy as np
 import pandas as pd
@@ -59,14 +59,14 @@ def frame(analysis: m.Analysis, kind: str) -> pd.DataFrame:
         There is no such kind.
     """
     if kind == "inputs":
-        return pd.DataFrame([_columns(record) for record in analysis.inputs])
+        return _table([_columns(record) for record in analysis.inputs], m.Analysis, "inputs")
     if kind in OVER_ALL:
         found = getattr(analysis.comparison, OVER_ALL[kind], ())
-        return pd.DataFrame([_columns(record) for record in found])
+        return _table([_columns(record) for record in found], m.Comparison, OVER_ALL[kind])
     if kind == "stations":
         return pd.concat([_stations(route) for route in analysis.routes], ignore_index=True)
-    records = _of_routes(analysis, kind)
-    return pd.DataFrame([{"route": route.name} | _columns(record) for route, record in records])
+    rows = [{"route": route.name} | _columns(record) for route, record in _of_routes(analysis, kind)]
+    return _table(rows, m.RouteResult, OF_ROUTES[kind], route="")
 
 
 def layer(analysis: m.Analysis, kind: str) -> Any:
@@ -97,6 +97,37 @@ def layer(analysis: m.Analysis, kind: str) -> Any:
         raise ValueError(f"{kind!r}: the layers are {', '.join(lines)}")
     table = _centreline_frame(analysis) if kind == "centreline" else frame(analysis, kind)
     return lines_layer(table, [part for route in analysis.routes for part in lines[kind](route)])
+
+
+def _table(rows: list[dict[str, Any]], holder: type, name: str, **first: Any) -> pd.DataFrame:
+    """Return rows as a table; without any it has the columns of the records that field ``name`` holds."""
+    record = get_args(get_type_hints(holder)[name])[0]
+    blank = first | _columns(_blank(record))
+    return pd.DataFrame([blank, *rows]).iloc[1:].reset_index(drop=True)
+
+
+def _blank(kind: type) -> Any:
+    """Return a record of no content, for the names and types of its columns.
+
+    Examples
+    --------
+    >>> _blank(m.Variant).files
+    ('',)
+    """
+    return kind(**{name: _blank_value(hint) for name, hint in get_type_hints(kind).items()})
+
+
+def _blank_value(hint: Any) -> Any:
+    if hint == tuple[str, ...]:
+        return ("",)
+    if get_origin(hint) is tuple:
+        return ()
+    if isinstance(hint, type) and is_dataclass(hint):
+        return _blank(hint)
+    if get_origin(hint) is Literal:
+        return ""
+    blanks = {str: "", int: 0, float: np.nan, bool: False}
+    return blanks.get(hint, np.empty(0))
 
 
 def _columns(record: Any) -> dict[str, Any]:
