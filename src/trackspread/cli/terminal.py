@@ -103,6 +103,7 @@ def say_problems(analysis: Analysis) -> None:
     from trackspread.rides.clocks import WEEK_NUMBER
     from trackspread.rides.laps import LAPS
     from trackspread.rides.resumed import RESUMED
+    from trackspread.rides.turned_back import THERE_AND_BACK
 
     if told := unknown_watches(analysis.inputs):
         click.echo(said(told), err=True)
@@ -112,7 +113,7 @@ def say_problems(analysis: Analysis) -> None:
         if record.status == "set aside":
             click.echo(printable(f"{record.file}: set aside: {said(record.reason)}", 600), err=True)
         for finding in record.findings:
-            if finding.code in (LAPS, RESUMED, WEEK_NUMBER):
+            if finding.code in (LAPS, RESUMED, THERE_AND_BACK, WEEK_NUMBER):
                 click.echo(printable(f"{record.file}: {finding.text} ({finding.count})", 600), err=True)
 
 

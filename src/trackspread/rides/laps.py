@@ -11,10 +11,9 @@ import numpy as np
 from scipy.spatial import cKDTree
 
 from trackspread.model import Bools, Floats, Ints, Trace, Witness
-from trackspread.model.arrays import first_known
 from trackspread.numeric.runs import evenly
 from trackspread.readers.notes import noticed
-from trackspread.rides.pieces import piece, with_pieces
+from trackspread.rides.pieces import piece, span_s, with_pieces
 from trackspread.rides.routes import LEAST_LENGTH_M, SAME_WAY, poses
 
 SHORTEST_LAP_M = 200.0  # shortest lap, m
@@ -296,17 +295,13 @@ class _Numbers:
         taken = {number for *_, number in before}
         out: list[int] = []
         for lap in pieces:
-            start, end = _span(lap)
+            start, end = span_s(lap)
             alike = [n for a, b, n in before if min(end, b) - max(start, a) > 0.5 * min(end - start, b - a)]
             number = next((n for n in alike if n not in out), 0)
             out.append(number or 1 + max([*taken, *out], default=0))
             if np.isfinite(start):
                 self.known.setdefault(ride, []).append((start, end, out[-1]))
         return out
-
-
-def _span(trace: Trace) -> tuple[float, float]:
-    return trace.first_time_s(), first_known(trace.time_s[::-1])
 
 
 def _pieces(witness: Witness, starts: Ints, numbers: _Numbers) -> list[Witness]:

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from trackspread.model import Trace, Witness
+from trackspread.model.arrays import first_known
 
 
 def piece(trace: Trace, first: int, end: int, number: int) -> Trace:
@@ -37,6 +38,20 @@ def piece(trace: Trace, first: int, end: int, number: int) -> Trace:
         start_s=trace.start_s if number == 0 else float("nan"),
         claims=trace.claims.at(part),
     )
+
+
+def span_s(trace: Trace) -> tuple[float, float]:
+    """Return when a trace begins and ends, seconds UTC; NaN without times.
+
+    Parameters
+    ----------
+    trace : Trace
+
+    Returns
+    -------
+    begins_s, ends_s : float
+    """
+    return trace.first_time_s(), first_known(trace.time_s[::-1])
 
 
 def with_pieces(witness: Witness, parts: Sequence[Trace], rides: Sequence[str], later: str) -> list[Witness]:

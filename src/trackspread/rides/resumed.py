@@ -1,8 +1,9 @@
-"""Cut a recording of two rides: it stopped for long, far away, and then came over its own way again."""
+"""Cut a recording of several rides: after a long stop it came over its own way again, or it turned."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from itertools import pairwise
 
 import numpy as np
@@ -12,8 +13,9 @@ from trackspread.model import Floats, Ints, Trace, Witness
 from trackspread.numeric.runs import evenly
 from trackspread.readers.notes import noticed
 from trackspread.rides.laps import share_near
-from trackspread.rides.pieces import piece, with_pieces
+from trackspread.rides.pieces import piece, span_s, with_pieces
 from trackspread.rides.routes import LEAST_LENGTH_M, SAME_WAY
+from trackspread.rides.turned_back import THERE_AND_BACK, turning_point
 
 LEAST_PAUSE_S = 600.0  # longer than a stop at lights or a tunnel
 LEAST_LEAP_M = 300.0
@@ -38,10 +40,34 @@ def with_rides_apart(witnesses: Sequence[Witness], corridor_m: float) -> tuple[W
     tuple of Witness
     """
     out: list[Witness] = []
+    pieces: dict[str, list[Witness]] = {}
     for witness in witnesses:
-        cuts = resumptions(witness.trace, corridor_m)
-        out += _pieces(witness, cuts) if len(cuts) else [witness]
-    return tuple(out)
+        again = resumptions(witness.trace, corridor_m)
+        turned = _turns(witness.trace, again, corridor_m)
+        cuts = sorted([*again.tolist(), *turned])
+        parts = _pieces(witness, cuts, len(again), len(turned)) if cuts else [witness]
+        out += parts
+        if cuts and witness.ride:
+            pieces[witness.ride] = pieces.get(witness.ride, []) + parts
+    return tuple(
+        _aboard(witness, pieces[witness.ride]) if witness.ride in pieces else witness for witness in out
+    )
+
+
+def _aboard(witness: Witness, pieces: Sequence[Witness]) -> Witness:
+    """Return a witness with the ride of that piece of a companion which it shares most time with."""
+    begins_s, ends_s = span_s(witness.trace)
+    spans = [span_s(other.trace) for other in pieces]
+    shared = [min(ends_s, end) - max(begins_s, begin) for begin, end in spans]
+    most = max(range(len(pieces)), key=lambda k: shared[k])
+    return replace(witness, ride=pieces[most].ride) if shared[most] > 0.0 else witness
+
+
+def _turns(trace: Trace, again: Ints, corridor_m: float) -> list[int]:
+    """Return the points at which the rides of a recording, which begin at ``again``, turn and come back."""
+    rides = pairwise([0, *again.tolist(), len(trace.lon_deg)])
+    found = [(first, turning_point(piece(trace, first, end, 0), corridor_m)) for first, end in rides]
+    return [first + turn for first, turn in found if turn]
 
 
 def resumptions(trace: Trace, corridor_m: float) -> Ints:
@@ -84,11 +110,13 @@ def _share(way: Floats, other: Floats, near_m: float) -> float:
     return share_near(way[evenly(len(way), MOST_BESIDE_WAY)], other, near_m)
 
 
-def _pieces(witness: Witness, cuts: Ints) -> list[Witness]:
+def _pieces(witness: Witness, cuts: Sequence[int], again: int, turned: int) -> list[Witness]:
     """Return one witness a ride; the first one says how many there are."""
     trace = witness.trace
-    edges = [0, *cuts.tolist(), len(trace.lon_deg)]
+    edges = [0, *cuts, len(trace.lon_deg)]
     parts = [piece(trace, first, end, number) for number, (first, end) in enumerate(pairwise(edges))]
-    parts[0] = noticed(parts[0], RESUMED, len(parts))
+    for code, times in ((RESUMED, again), (THERE_AND_BACK, turned)):
+        if times:
+            parts[0] = noticed(parts[0], code, len(parts))
     name = witness.ride or trace.file
     return with_pieces(witness, parts, [f"{name} ride {n}" for n in range(1, len(parts) + 1)], LATER_RIDE)
