@@ -16,6 +16,7 @@ import geopandas as gpd
 import numpy as np
 import pyogrio
 import pyogrio.errors
+import pyogrio.raw
 import shapely
 
 from trackspread import model as m
@@ -46,6 +47,7 @@ _NOT_WRITTEN = (pyogrio.errors.DataSourceError, pyogrio.errors.DataLayerError, p
 Part = tuple[str, tuple[Cell, ...], Any]
 """Name of the route, cells, geometry."""
 
+Array = np.ndarray[Any, Any]
 Row = tuple[tuple[Cell, ...], tuple[m.Floats, m.Floats] | None]
 """Cells, and the line (longitude, latitude) of a row that has one."""
 
@@ -143,39 +145,44 @@ def read_lines(file: Path) -> list[tuple[m.Floats, m.Floats]]:
 
 @contextmanager
 def _dated(time_s: float) -> Iterator[None]:
-    """Let GDAL take ``time_s`` for the present, for as long as it lasts."""
-    name = "OGR_CURRENT_DATE"
-    before = pyogrio.get_gdal_config_option(name)
-    pyogrio.set_gdal_config_options({name: (utc(time_s) or "1970-01-01T00:00:00Z").replace("Z", ".000Z")})
+    """Let GDAL take ``time_s`` for the present, and wait for no disk, for as long as it lasts.
+
+    A new file has no room in its folder until it is whole, so a loss of power leaves nothing by half.
+    """
+    present = (utc(time_s) or "1970-01-01T00:00:00Z").replace("Z", ".000Z")
+    wanted = {"OGR_CURRENT_DATE": present, "OGR_SQLITE_SYNCHRONOUS": "OFF"}
+    before = {name: pyogrio.get_gdal_config_option(name) for name in wanted}
+    pyogrio.set_gdal_config_options(wanted)
     try:
         yield
     finally:
-        pyogrio.set_gdal_config_options({name: before})
+        pyogrio.set_gdal_config_options(before)
 
 
 def _write(file: Path, layer: str, columns: tuple[Column, ...], parts: list[Part]) -> None:
-    rows = [((route, *cells), shape) for route, cells, shape in parts]
-    frame = _frame((ROUTE, *columns), rows, shaped=True)
     kind = "Point" if layer in ("stations", "fixes") else "MultiLineString"
-    _written(frame, file, layer=layer, geometry_type=kind)
+    rows = [(route, *cells) for route, cells, _ in parts]
+    _written(file, layer, (ROUTE, *columns), rows, [shape for *_, shape in parts], kind)
 
 
-def _frame(
-    columns: tuple[Column, ...], rows: list[tuple[tuple[Cell, ...], Any]], *, shaped: bool
-) -> gpd.GeoDataFrame:
-    values = {
-        header: [_value(column, cells[i], end) for cells, _ in rows]
-        for i, column in enumerate(columns)
-        for end, header in enumerate(column.headers())
-    }
-    geometry = gpd.GeoSeries([shape for _, shape in rows], crs="EPSG:4326") if shaped else None
-    texts = {c.headers()[0]: "str" for c in columns if c.kind in TEXTS}
-    return gpd.GeoDataFrame(values, geometry=geometry).astype(texts)
-
-
-def _written(frame: gpd.GeoDataFrame, file: Path, **more: Any) -> None:
+def _written(
+    file: Path, layer: str, columns: tuple[Column, ...], rows: list[tuple[Cell, ...]],
+    shapes: list[Any] | None, kind: str | None = None, append: bool = False,
+) -> None:  # fmt: skip
+    """Write the rows of a layer; without ``shapes`` it is a plain table."""
+    fields, values = list[str](), list[Array]()
+    for i, column in enumerate(columns):
+        as_text = column.kind in TEXTS
+        for end, header in enumerate(column.headers()):
+            cells = [_value(column, row[i], end) for row in rows]
+            fields.append(header)
+            values.append(np.array(cells, object if as_text else bool if column.kind == "truth" else float))
+    lines = None if shapes is None else shapely.to_wkb(np.array(shapes, object))
     try:
-        pyogrio.write_dataframe(frame, file, driver="GPKG", **more)
+        pyogrio.raw.write(
+            file, lines, values, fields, layer=layer, driver="GPKG", geometry_type=kind, append=append,
+            crs=None if shapes is None else "EPSG:4326",
+        )  # fmt: skip
     except _NOT_WRITTEN as error:
         full = shutil.disk_usage(file.parent).free < FULL_BYTES
         why = (errno.ENOSPC, os.strerror(errno.ENOSPC)) if full else (errno.EIO, printable(str(error), 160))
@@ -242,11 +249,9 @@ def write_archive(
 def _append(
     file: Path, name: str, columns: tuple[Column, ...], rows: list[Row], shaped: bool, append: bool
 ) -> None:
-    shapes = [cut_lines([line]) if line else None for _, line in rows]
-    cells = [cells for cells, _ in rows]
-    frame = _frame(columns, list(zip(cells, shapes, strict=True)), shaped=shaped)
-    kind = {"geometry_type": "MultiLineString"} if shaped else {}
-    _written(frame, file, layer=name, append=append, **kind)
+    shapes = [cut_lines([line]) if line else None for _, line in rows] if shaped else None
+    kind = "MultiLineString" if shaped else None
+    _written(file, name, columns, [cells for cells, _ in rows], shapes, kind, append)
 
 
 # --- geometry of one route ---------------------------------------------------------------------------
