@@ -1,6 +1,7 @@
 """``python -m trackspread``, and the command ``trackspread``."""
 
-import gc
+import atexit
+import os
 import signal
 import sys
 
@@ -17,6 +18,8 @@ INTERRUPTED = 130  # exit code, 128 + SIGINT as in shells
 
 def run() -> None:
     """Load the command line and run it; being told to end, or left by the terminal, interrupts it too."""
+    codes = [1]
+    atexit.register(lambda: os._exit(codes[-1]))  # the last thing of all: taking modules apart takes its time
     open_streams()
     interrupted_by("SIGINT", "SIGTERM", "SIGHUP")
     heard_everywhere()
@@ -25,15 +28,19 @@ def run() -> None:
 
         main()
     except KeyboardInterrupt:
+        codes.append(INTERRUPTED)
         _interrupted()
+    except SystemExit as end:
+        codes.append(end.code if isinstance(end.code, int) else 0)
+        raise
     except Exception:
         if not was_interrupted():
             raise
+        codes.append(INTERRUPTED)
         _interrupted()
     finally:
         signal.signal(signal.SIGINT, signal.SIG_IGN)  # all is said; only the end is left
         flush_streams()
-        gc.freeze()  # the system frees all at once; to look for cycles in it first takes a third of a second
 
 
 def _interrupted() -> None:

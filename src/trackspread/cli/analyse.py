@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -95,28 +96,29 @@ def command(
     PATHS are files, folders, globs, .gz or .zip. Exit code 0: all used; 1: done, some input was set
     aside; 2: nothing could be done.
     """
-    from trackspread import api
-    from trackspread.readers.reference_line import read_reference
-    from trackspread.report.write import check_folder
-    from trackspread.system.workers import load, load_ahead
+    from trackspread.system.workers import Workers, do_ahead, load
 
     if given["basemap"] and not given["attribution"]:
         raise click.UsageError("--basemap needs --attribution: whose map it is must stand on it")
     if given["hide_dates"] and not given["publish"]:
         raise click.UsageError("--hide-dates needs --publish: nothing else is taken out")
     options = options_of(given)
-    check_folder(folder)
     quiet = given["quiet"]
     with helpers(given["workers"] - 1, given["scheduler"]) as executor:
+        do_ahead(executor, partial(load, "trackspread.readers.read"))
+        if isinstance(executor, Workers):
+            executor.errand = partial(load, "trackspread.pipeline.analyse")
+        from trackspread import api
+        from trackspread.readers.reference_line import read_reference
+        from trackspread.report.write import check_folder, ready_to_draw
+
+        check_folder(folder)
         with progress_bar(quiet) as progress:
-            if executor:
-                load_ahead(executor, "trackspread.readers")
-                load("trackspread.pipeline.analyse")  # while the worker starts
             drawn = read_reference(reference) if reference is not None else ()
             recordings = api.read(
                 paths, rides=rides, progress=progress, executor=executor, cache=not given["no_cache"]
             )
-            load_ahead(executor, "trackspread.report.page", "trackspread.results.layers")
+            do_ahead(executor, ready_to_draw)
             analysis = api.analyse(
                 recordings, options, reference=drawn, progress=progress, executor=executor,
                 cache=not given["no_cache"],

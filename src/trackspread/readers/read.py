@@ -19,6 +19,9 @@ from trackspread.system.workers import Workers, in_order
 
 Parsed = tuple[tuple[Trace, ...], tuple[Problem, ...]]
 PHASE = "Reading"
+MANY = 32
+"""Files under way at most."""
+SMALL = 2 * 2**20  # bytes: of these so many are held at once
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -140,7 +143,9 @@ def _read_all(
     helpers = min(workers, len(found)) - 1
     own = executor is None and helpers > 0
     with Workers(helpers) if own else nullcontext(executor) as pool:
-        parsed = in_order(pool, (_loaded(source, sources, cache) for source in found))
+        at_first = MANY if all(source.size <= SMALL for source in found) else 2
+        jobs = (_loaded(source, sources, cache) for source in found)
+        parsed = in_order(pool, jobs, ahead=MANY, at_first=at_first)
         for source, (traces, problems) in zip(found, parsed, strict=True):
             yield FileTraces(
                 name=source.name, path=source.path, below=source.below, traces=traces, problems=problems

@@ -52,6 +52,14 @@ class Source:
     _member: zipfile.ZipInfo | None = None
 
     @property
+    def size(self) -> float:
+        """Bytes that it holds, unpacked; endless where that is not known."""
+        if self._member is not None:
+            return self._member.file_size
+        packed = self.path.lower().endswith(".gz") or not os.path.isfile(self._file)
+        return float("inf") if packed else os.path.getsize(self._file)
+
+    @property
     def is_sheet(self) -> bool:
         """Whether it is a table of rides."""
         return os.path.basename(self.path).lower() == SHEET_NAME

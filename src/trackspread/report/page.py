@@ -222,6 +222,13 @@ def _templates() -> Environment:
     )  # fmt: skip
 
 
+def compile_templates() -> None:
+    """Compile the templates ahead of the first page."""
+    templates = _templates()
+    for name in templates.list_templates(extensions=["html"]):
+        templates.get_template(name)
+
+
 def _unbroken(prose: str) -> str:
     """Keep a number and its unit on one line."""
     return re.sub(r"(?<=\d) (?=(m|km|s|%)\b|%)", "\u00a0", prose)

@@ -20,7 +20,7 @@ from trackspread.system.locks import locked
 from trackspread.system.opening import check_replaceable, place_of
 from trackspread.system.placing import is_ours, plain_place, put, refused, workplace
 from trackspread.system.progress import Progress
-from trackspread.system.workers import begun
+from trackspread.system.workers import begun, load
 
 if TYPE_CHECKING:
     from trackspread.report.backdrop import Backdrop
@@ -193,6 +193,14 @@ def _page_texts(analysis: Analysis, document: Document, under: Under) -> tuple[s
         report_page(analysis, document, *under, drawn=drawn),
         map_page(analysis, document, *under, drawn=drawn),
     )
+
+
+def ready_to_draw() -> None:
+    """Load what pages and layers need, and compile the templates: for a worker that is idle."""
+    from trackspread.report.page import compile_templates
+
+    load("trackspread.results.layers")
+    compile_templates()
 
 
 def _layers_bytes(analysis: Analysis, document: Document) -> bytes:

@@ -30,10 +30,14 @@ _INTERRUPTED = Heard()
 
 
 class Workers(ProcessPoolExecutor):
-    """A pool of fresh processes; ``count`` says how many."""
+    """A pool of fresh processes; ``count`` says how many.
+
+    ``errand`` is what this process does, once, as soon as the workers have jobs to do (`in_order`).
+    """
 
     def __init__(self, workers: int) -> None:
         self.count = workers
+        self.errand: Callable[[], None] | None = None
         self._elsewhere = set(active_children())
         super().__init__(workers, mp_context=get_context("spawn"), initializer=_prepare)
 
@@ -73,12 +77,14 @@ def _born_deaf() -> Iterator[None]:
 
 
 def in_order(
-    executor: Executor | None, jobs: Iterable[Callable[[], Result]], *, ahead: int = 32, each: int = 2
-) -> Iterator[Result]:
+    executor: Executor | None, jobs: Iterable[Callable[[], Result]], *, ahead: int = 32, each: int = 2,
+    at_first: int = 2,
+) -> Iterator[Result]:  # fmt: skip
     """Yield what jobs return, in their order; they are done on the executor, without one here.
 
-    Beside our own workers this process does jobs too, whenever it has given ``each`` of them so many. A job
-    that was lost with its worker is done again here. At most ``ahead`` are under way.
+    Beside our own workers this process does jobs too, whenever it has given ``each`` of them so many; while
+    it has an errand they get ``at_first`` jobs each. A job that was lost with its worker is done again here.
+    At most ``ahead`` are under way.
 
     Parameters
     ----------
@@ -88,23 +94,38 @@ def in_order(
         Each is done once, without arguments.
     ahead : int
         Jobs under way at most.
-    each : int
-        Jobs that a worker of our own has before this process does one.
+    each, at_first : int
+        Jobs that a worker of our own has before this process does one, and before it goes on its errand.
 
     Yields
     ------
     object
         What each job returned.
     """
-    busy = each * executor.count if isinstance(executor, Workers) else ahead
+    own = executor if isinstance(executor, Workers) else None
     waiting: deque[tuple[Callable[[], Result], Future[Result]]] = deque()
-    for job in jobs:
+
+    def is_busy(each: int) -> bool:
         under_way = sum(not future.done() for _, future in waiting)
-        waiting.append((job, _begun(executor if under_way < busy else None, job)))
+        return under_way >= (each * own.count if own else ahead)
+
+    for job in jobs:
+        if own and own.errand and is_busy(at_first):
+            _run_errand(own)
+        most = at_first if own and own.errand else each
+        waiting.append((job, _begun(None if is_busy(most) else executor, job)))
         while waiting and (len(waiting) > ahead or waiting[0][1].done()):
             yield _ended(*waiting.popleft())
+    if own:
+        _run_errand(own)
     while waiting:
         yield _ended(*waiting.popleft())
+
+
+def _run_errand(workers: Workers) -> None:
+    errand, workers.errand = workers.errand, None
+    if errand:
+        errand()
 
 
 def load(*modules: str) -> None:
@@ -119,19 +140,19 @@ def load(*modules: str) -> None:
         import_module(name)
 
 
-def load_ahead(executor: Executor | None, *modules: str) -> None:
-    """Let a worker load modules before the work that needs them comes; one that is lost costs nothing.
+def do_ahead(executor: Executor | None, work: Callable[[], None]) -> None:
+    """Let a worker do what is needed later; where it is lost, that costs nothing.
 
     Parameters
     ----------
     executor : Executor or None
         Without one nothing is done.
-    *modules : str
-        Full names.
+    work : callable
+        Prepares the process that does it, such as by `load`.
     """
     if executor is not None:
         with suppress(BrokenExecutor):
-            executor.submit(load, *modules)
+            executor.submit(work)
 
 
 def begun(executor: Executor | None, job: Callable[[], Result]) -> Callable[[], Result]:
