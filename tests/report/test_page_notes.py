@@ -17,6 +17,13 @@ def test_what_was_set_aside_is_told_with_its_reason() -> None:
     assert "points set aside in traces that were used" in lines[-1]
 
 
+def test_a_wait_for_the_fix_is_no_fault() -> None:
+    record = DOCUMENT["inputs"][0] | {"status": "used", "points_set_aside": 10}
+    wait = record | {"findings": [{"code": "no position", "count": 10}]}
+    told = page_notes.aside(DOCUMENT | {"inputs": [wait], "problems": []})
+    assert told == ["10 records without a position, from before a fix or after it was lost."]
+
+
 def test_what_was_guessed_is_counted() -> None:
     guessed = sum(record["ride_from"] not in ("sheet", "none") for record in DOCUMENT["inputs"])
     assert f"the ride of {guessed} traces" in page_notes.inferred(DOCUMENT)

@@ -34,7 +34,7 @@ from trackspread.film.still_map import draw_ground, map_axes
 from trackspread.film.storyboard import CAUTION, PRIVATE, Scene, Shot
 from trackspread.report import style
 from trackspread.report.drawing import Figure, Line2D, Rectangle, drawable, drawing
-from trackspread.results.rounding import kilometres, plain
+from trackspread.results.rounding import kilometres, plain, unbroken
 from trackspread.results.words.names import cut_in_middle
 from trackspread.results.words.verdicts import VERDICT_GLYPHS
 
@@ -161,7 +161,7 @@ def _write(
 
 
 def _wrapped(text: str, letters: int, most: int) -> list[str]:
-    parts = textwrap.wrap(text, letters)
+    parts = textwrap.wrap(unbroken(text), letters)
     if len(parts) > most:
         parts[most - 1] = parts[most - 1][: letters - 2].rstrip(" ,;") + " …"
     return parts[:most]

@@ -10,7 +10,7 @@ from trackspread.model import Finding, Trace
 CODES = {
     "bad position": "points whose latitude or longitude is missing, no number or out of range were set aside",
     "no fix": "points that say themselves that there was no fix were set aside",
-    "no position": "records without a position were set aside",
+    "no position": "records have no position: the watch was waiting for its fix, or had lost it",
     "bad checksum of the file": "the checksum of the file does not hold: some bytes may be wrong",
     "too long": "the file asks for more work than a day and a half of recording; what stands before was read",
     "null island": "points at 0, 0, far from all others, were set aside",
@@ -38,6 +38,9 @@ CODES = {
     "there and back": "85 % or more of the way was ridden back: the recording was cut at the turning point",
     "laps": "the recording comes by one place again and again: split it into laps with --laps",
 }
+
+WAITS = ("no position", "no fix")
+"""What is no fault of a file: the watch logged while it had no fix."""
 
 
 def noticed(trace: Trace, code: str, count: int) -> Trace:

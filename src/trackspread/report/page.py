@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Mapping, Sequence
 from dataclasses import asdict
 from functools import cache
@@ -29,7 +28,7 @@ from trackspread.report.policy import Basemap, json_block, with_policy
 from trackspread.report.route_map import Ground, encoded, leaflet_files, make_ground, route_data
 from trackspread.report.watches import colours_to_keep, watches_of
 from trackspread.results.document import Document
-from trackspread.results.rounding import with_interval
+from trackspread.results.rounding import unbroken, with_interval
 from trackspread.results.tables import Table, inputs_table, route_tables
 from trackspread.results.words import findings as words
 from trackspread.results.words.claims import claim_sentences
@@ -77,7 +76,7 @@ def report_page(
     context = {
         "counts": words.counts(document),
         "unknown": words.unknown_watches(document),
-        "answer": _unbroken(answer),
+        "answer": answer,
         "answer_copy": f"{answer} {CAVEAT}",
         "pictures": list(map(Markup, answer_pictures(rows))),
         "stacked": len(rows) <= FEW_ROWS,
@@ -218,7 +217,7 @@ def _templates() -> Environment:
     """Return what compiles the templates, each once."""
     return Environment(
         loader=PackageLoader("trackspread.report"), autoescape=True, undefined=StrictUndefined,
-        trim_blocks=True, lstrip_blocks=True,
+        trim_blocks=True, lstrip_blocks=True, finalize=_readable,
     )  # fmt: skip
 
 
@@ -229,9 +228,9 @@ def compile_templates() -> None:
         templates.get_template(name)
 
 
-def _unbroken(prose: str) -> str:
-    """Keep a number and its unit on one line."""
-    return re.sub(r"(?<=\d) (?=(m|km|s|%)\b|%)", "\u00a0", prose)
+def _readable(told: Any) -> Any:
+    """Keep numbers and units together in what is text and not markup of our own."""
+    return unbroken(told) if type(told) is str else told
 
 
 def _static(name: str) -> Markup:
@@ -262,7 +261,7 @@ def _route(
     }
     order = ("receivers", "fixes", "segments", "stretches", "traces", *(("pairs",) if route.pairs else ()))
     return keys.of_route(number, route, watches, settings) | {
-        "findings": list(map(_unbroken, words.findings(shown, level))),
+        "findings": words.findings(shown, level),
         "caveat": CAVEAT,
         "notes": [printable(note, 400) for note in shown["notes"]],
         "plan": _marked(make_ground(route, f"plan{number}")),

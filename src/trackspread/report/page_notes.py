@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from trackspread.errors import printable
+from trackspread.readers.notes import WAITS
 from trackspread.results.document import Document
 from trackspread.results.rounding import counted, plain
 from trackspread.results.words import findings as words
@@ -26,11 +27,17 @@ def aside(document: Document) -> list[str]:
         for record in document["inputs"]
         if record["status"] != "used"
     ]
-    points = sum(record["points_set_aside"] for record in document["inputs"])
     lines += [printable(problem, 400) for problem in document["problems"]]
-    return lines + (
-        [f"{counted(points, 'point')} set aside in traces that were used; see findings."] if points else []
-    )
+    found = [finding for record in document["inputs"] for finding in record["findings"]]
+    waited = sum(finding["count"] for finding in found if finding["code"] in WAITS)
+    points = sum(record["points_set_aside"] for record in document["inputs"]) - waited
+    if waited:
+        lines.append(
+            f"{counted(waited, 'record')} without a position, from before a fix or after it was lost."
+        )
+    if points > 0:
+        lines.append(f"{counted(points, 'point')} set aside in traces that were used: see Files read.")
+    return lines
 
 
 def inferred(document: Document) -> str:

@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Sequence
 from html import escape
 from importlib.resources import files
 
 from trackspread.report.policy import PLACE, with_policy
 from trackspread.report.style import css_variables
+from trackspread.results.rounding import unbroken
+
+_TEXT = re.compile(r"(?<=>)[^<]+")
 
 TABLE_CSS = """
 .wide { overflow-x: auto; margin-top: var(--space-3); }
@@ -69,10 +73,11 @@ def simple_page(title: str, css: str, body: str) -> str:
     -------
     str
     """
+    readable = _TEXT.sub(lambda text: unbroken(text[0]), body)
     base = (files("trackspread.report") / "templates" / "base.css").read_text("utf-8")
     return with_policy(
         f'<!doctype html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n{PLACE}\n'
         '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
         f"<title>{escape(title)}</title>\n<style>{css_variables()}{base}{css}</style>\n</head>\n"
-        f"<body>\n<main>\n<h1>{escape(title)}</h1>\n{body}\n</main>\n</body>\n</html>\n"
+        f"<body>\n<main>\n<h1>{escape(title)}</h1>\n{readable}\n</main>\n</body>\n</html>\n"
     )

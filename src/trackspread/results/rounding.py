@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import math
+import re
 import sys
 from datetime import UTC, datetime
 
 UNKNOWN = "not known"
+_BEFORE_UNIT = re.compile(r"(?<=\d) (?=%|(?:m|km|s|min|h|SD|kB|MB|ppm)\b)|(?<=\bride) (?=\d)")
 
 
 def decimals(low: float, high: float, finest: int = 2) -> int:
@@ -307,3 +309,24 @@ def counted(count: int, one: str, many: str = "") -> str:
     str
     """
     return f"{count:,} {one if count == 1 else many or one + 's'}"
+
+
+def unbroken(prose: str) -> str:
+    """Keep every number and its unit on one line, wherever a page or a still breaks the others.
+
+    Parameters
+    ----------
+    prose : str
+        Plain text.
+
+    Returns
+    -------
+    str
+        With no-break spaces (U+00A0).
+
+    Examples
+    --------
+    >>> unbroken("3.5 m (95 % interval 2 to 7 m) on ride 5").split(" ")
+    ['3.5\\xa0m', '(95\\xa0%', 'interval', '2', 'to', '7\\xa0m)', 'on', 'ride\\xa05']
+    """
+    return _BEFORE_UNIT.sub("\u00a0", prose)

@@ -23,7 +23,7 @@ COLOURS: Mapping[str, tuple[str, str]] = MappingProxyType(
 blindness, apart from the colours of verdicts, and at 3:1 from the ground (tests/report/test_style.py)."""
 NAMES = tuple(COLOURS)
 WISHED = len(NAMES) - 2
-"""No name asks for the last two colours: they serve where all others are taken."""
+"""No name asks for the last two colours: they serve where every other is taken or looks like one that is."""
 ALIKE = frozenset(
     frozenset(pair.split())
     for pair in (
@@ -122,8 +122,7 @@ def _free(asked: int, taken: set[int], held: bool) -> int:
     while all(slot in taken for slot in range(lap, lap + count)):
         lap += count
     free = [slot for slot in (lap + (asked + step) % count for step in range(count)) if slot not in taken]
-    usual = [slot for slot in free if slot % count < WISHED]
-    return min(usual or free, key=lambda slot: sum(_alike(slot, other) for other in taken))
+    return min(free, key=lambda slot: (sum(_alike(slot, other) for other in taken), slot % count >= WISHED))
 
 
 def _alike(slot: int, other: int) -> bool:

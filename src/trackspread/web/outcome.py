@@ -16,7 +16,15 @@ from trackspread.model import Analysis, Recordings, RouteResult
 from trackspread.options import Options
 from trackspread.publish.cut import cut_for_publishing
 from trackspread.report.answer import Row, rows_of
-from trackspread.results.rounding import counted, kilometres, plain, rounded, rounded_interval, with_interval
+from trackspread.results.rounding import (
+    counted,
+    kilometres,
+    plain,
+    rounded,
+    rounded_interval,
+    unbroken,
+    with_interval,
+)
 from trackspread.results.words.comparison import verdict_sentence
 from trackspread.results.words.reasons import said
 from trackspread.results.words.verdicts import VERDICT_GLYPHS
@@ -73,9 +81,9 @@ class Outcome:
         whole_sizes = {name: size for name, size in sizes.items() if not name.startswith(f"{SHAREABLE}/")}
         return {
             "answer": _answer(self.analysis),
-            "watches": [_watch(row) for row in rows_of(self.analysis)],
+            "watches": [_together(_watch(row)) for row in rows_of(self.analysis)],
             "shareable": _shareable(sizes) if self.shareable else None,
-            "routes": [_headline(route) for route in self.analysis.routes],
+            "routes": [_together(_headline(route)) for route in self.analysis.routes],
             "published": self.analysis.published,
             "stills": list(self.stills),
             "to_come": self.to_come,
@@ -197,7 +205,12 @@ def _shareable(sizes: dict[str, int]) -> dict[str, Any]:
 
 
 def _answer(analysis: Analysis) -> str:
-    return printable(verdict_sentence(analysis), 600)
+    return unbroken(printable(verdict_sentence(analysis), 600))
+
+
+def _together(texts: dict[str, str]) -> dict[str, str]:
+    """Keep numbers and their units on one line."""
+    return {name: unbroken(text) for name, text in texts.items()}
 
 
 def _watch(row: Row) -> dict[str, str]:
@@ -256,7 +269,7 @@ def _shots(made: Sequence[Scene]) -> list[tuple[Any, Any, dict[str, str]]]:
                 "name": f"{STILLS}/{still_name(made, scene, shot, STILL_HEIGHT)}",
                 "title": shot.title if shot.kind == "whole" else f"{scene.name}, {shot.title}",
                 "verdict": f"{VERDICT_GLYPHS[shot.verdict]} {shot.verdict}" if shot.verdict else "",
-                "words": "; ".join(filter(None, shot.lines[:2])),
+                "words": unbroken("; ".join(filter(None, shot.lines[:2]))),
             },
         )
         for scene in made
@@ -272,8 +285,7 @@ def _headline(route: RouteResult) -> dict[str, str]:
         "name": printable(route.title or route.name, 120),
         "spread": with_interval(*spread, "m"),
         "of": f"{counted(len(route.traces), 'trace')} over {kilometres(rounded(route.length_m, 0))}",
-        "verdicts": ", ".join(
-            f"{verdicts[verdict]} {verdict}" for verdict in VERDICT_GLYPHS if verdicts[verdict]
-        ),
+        "verdicts": f"Of {counted(len(route.segments), 'segment')}: "
+        + ", ".join(f"{verdicts[verdict]} {verdict}" for verdict in VERDICT_GLYPHS if verdicts[verdict]),
         "reason": printable(said(told.reason), 200),
     }

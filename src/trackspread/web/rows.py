@@ -9,6 +9,7 @@ from trackspread.errors import printable
 from trackspread.geometry.polyline import cumulative_length
 from trackspread.geometry.projection import Grid
 from trackspread.model import Trace, Witness
+from trackspread.readers.notes import WAITS
 from trackspread.results.rounding import kilometres, rounded
 from trackspread.web.clock import Clock
 from trackspread.web.reading import Reading
@@ -55,7 +56,11 @@ def row_of(key: str, witness: Witness, reading: Reading, clock: Clock) -> dict[s
         "first_point_utc": clock.beside(first_s),
         "points": len(trace.lon_deg),
         "findings": [
-            {"text": printable(finding.text, 300), "first_place": printable(finding.first_place)}
+            {
+                "text": printable(finding.text, 300),
+                "first_place": printable(finding.first_place),
+                "of_note": finding.code not in WAITS,
+            }
             for finding in trace.findings
         ],
     }

@@ -27,7 +27,7 @@ def test_two_that_differ():
 @pytest.mark.parametrize(("count", "whom"), [(2, "Moss and Thrift"), (5, "the 5 watches")])
 def test_none_that_differ(count, whom):
     told = sentence((2.0,) * count, 1.0, basis="apart")
-    assert told == f"After 8 separate rides, no detectable difference between {whom}."
+    assert told == f"After 8 separate rides, no detectable difference in spread between {whom}."
 
 
 def test_of_many_the_whole_first_group_is_named():
@@ -60,3 +60,36 @@ def test_a_watch_of_too_few_rides_is_named():
     told = verdict_sentence(replace(analysis, comparison=left))
     assert told.startswith("Over 8 shared rides Moss was more consistent")
     assert told.endswith(f" Too few rides to judge {few.receiver}.")
+
+
+def by_ride(figure, a, b, difference, told_apart=True):
+    return m.RideDifference(
+        figure=figure, a=a, b=b, rides=8, basis="together", difference=difference, p=0.01, smallest_p=0.01,
+        p_adjusted=0.04, told_apart=told_apart,
+    )  # fmt: skip
+
+
+def test_first_fixes_that_differ_are_told_beside_equal_spreads():
+    analysis = compared((2.0, 2.0, 2.0), 1.0)
+    tests = (
+        by_ride("first_fix", "Moss", "Thrift", -28.5),
+        by_ride("first_fix", "Campion", "Thrift", 4.0),
+        by_ride("first_fix", "Moss", "Campion", -5.0, told_apart=False),
+        by_ride("settled_fix", "Moss", "Thrift", -28.5),
+        by_ride("stray_share", "Moss", "Thrift", -0.0125),
+    )
+    told = verdict_sentence(replace(analysis, comparison=replace(analysis.comparison, by_ride=tests)))
+    assert told.endswith(
+        " First fix, median: Moss 28 s sooner than Thrift, Thrift 4 s sooner than Campion. "
+        "Share astray, median: Moss 1.2% lower than Thrift."
+    )
+
+
+def test_long_names_leave_room_on_the_first_screen():
+    analysis = compared((1.6, 1.7, 1.8, 1.9, 4.0), 1.0)
+    long = {s.receiver: f"{s.receiver} of four words" for s in analysis.comparison.receivers}
+    receivers = [replace(s, receiver=long[s.receiver]) for s in analysis.comparison.receivers]
+    pairs = [replace(d, a=long[d.a], b=long[d.b]) for d in analysis.comparison.differences]
+    named = replace(analysis.comparison, receivers=tuple(receivers), differences=tuple(pairs))
+    told = verdict_sentence(replace(analysis, comparison=named))
+    assert told.startswith("Over 8 shared rides Moss of four words, Thrift of four words and 2 more were ")

@@ -29,7 +29,7 @@ def test_findings_hold_the_figures_of_the_document():
     assert f"out (3.2 km): the traces agree to {figure}" in told
     assert "0.90 to 1.08 km (Alder, ride 2, up to 21.4 m to the right: the other watches" in told
     assert "First fix, median over rides: Alder after 11 s (75 % interval 8 to 17 s)" in told
-    assert "With 3 rides the spread of the route is known to" in told
+    assert "With 3 rides the true spread of one segment may be " in told
 
 
 def test_all_errors_come_first_where_they_are_known():
@@ -57,12 +57,14 @@ def test_events_are_told_once_with_all_their_watches():
     assert "Variant 1: another way from 200 to 500 m, up to 30 m aside, taken on 2 rides." in told
 
 
-# Bounds a and b around sqrt(ab): the factor is sqrt(b / a); 2 to 8 around 4 is a factor of two.
-def test_factor_is_geometric():
-    known = {"value_m": 4.0, "low_m": 2.0, "high_m": 8.0}
-    assert words._factor([known]) == pytest.approx(2.0)
-    assert words._factor([{"value_m": None, "low_m": None, "high_m": None}]) is None
-    assert words._factor([{**known, "low_m": 0.0}]) is None
+def test_one_segment_is_told_as_factors_of_its_figure():
+    known = {"spread": {"value_m": 4.0, "low_m": 2.0, "high_m": 10.0}}
+    unknown = {"spread": {"value_m": None, "low_m": None, "high_m": None}}
+    route = {"traces": [{"ride": "1"}, {"ride": "2"}], "segments": [known, unknown]}
+    assert words._certainty(route)[0].startswith(
+        "With 2 rides the true spread of one segment may be 0.5 to 2.5 times its figure"
+    )
+    assert words._certainty(route | {"segments": [unknown]}) == []
 
 
 def test_too_few_traces_are_not_said_to_be_unsteady():

@@ -5,6 +5,7 @@
   const routes = new Map(data.routes.map((route) => [route.route, route]));
   const say = (name, detail) => document.dispatchEvent(new CustomEvent(name, { detail }));
   const narrow = window.matchMedia("(max-width: 40rem)");
+  const spaced = (text) => text.replaceAll("\u00a0", " "); // what is copied or saved has plain spaces
 
   // --- charts --------------------------------------------------------------------------------------
   const sides = (plot) => (narrow.matches ? plot.dataset.narrow : plot.dataset.wide).split(" ").map(Number);
@@ -91,7 +92,7 @@
 
   // --- tables --------------------------------------------------------------------------------------
   // A cell holds what it is sorted and saved by only where that is not what it shows: large tables stay light.
-  const raw = (cell) => cell.dataset.raw ?? cell.textContent;
+  const raw = (cell) => spaced(cell.dataset.raw ?? cell.textContent);
   const value = (row, column) => row.cells[column].dataset.sort ?? raw(row.cells[column]);
   const compare = (first, second) => {
     if (first === second) return 0;
@@ -243,7 +244,7 @@
       copied(sharing()).then(() => done(share, "Copied"));
     }
     const copy = event.target.closest("button.copy");
-    if (copy) copied(copy.dataset.copy).then(() => done(copy, "Copied"));
+    if (copy) copied(spaced(copy.dataset.copy)).then(() => done(copy, "Copied"));
     const kept = event.target.closest("button[data-keep]");
     if (kept) keep(kept);
     const head = event.target.closest("th button");

@@ -17,6 +17,12 @@ CAVEAT = "Agreement is not accuracy: it says how closely repeated traces agree, 
 MOST_NAMED = 3
 """Of more watches the letters name the groups, and the sentence the first of them."""
 MOST_LISTED = 4  # names in one sentence
+MOST_WORDS = 10
+"""Of all names in a list: the first screen has a hundred words (tests/browser/test_report_page.py)."""
+RIDE_FIGURES = (
+    ("first_fix", "First fix, median", "{:.0f} s sooner"),
+    ("stray_share", "Share astray, median", "{:.1%} lower"),
+)
 NO_SPREAD = "No watch has enough rides to say how closely its traces agree: ride one way again with each"
 
 
@@ -81,7 +87,22 @@ def comparison_sentence(compared: m.Comparison, level: str = "") -> str:
     told = [s for s in known if isfinite(s.spread.value)]
     if not told:
         return f"{NO_SPREAD}."
-    return _of_those_told(compared, told, level) + _too_few([s for s in known if s not in told])
+    left = [s for s in known if s not in told]
+    return _of_those_told(compared, told, level) + _ride_by_ride(compared.by_ride) + _too_few(left)
+
+
+def _ride_by_ride(tests: Sequence[m.RideDifference]) -> str:
+    """Say whose first fix came sooner and who strayed less, where an exact test tells two watches apart."""
+    said = ""
+    for figure, title, words in RIDE_FIGURES:
+        pairs = [
+            f"{shown_name(a)} {words.format(abs(d.difference))} than {shown_name(b)}"
+            for d in tests
+            if d.figure == figure and d.told_apart and isfinite(d.difference) and d.difference
+            for a, b in [(d.a, d.b) if d.difference < 0 else (d.b, d.a)]
+        ]
+        said += f" {title}: {first_few(pairs, ' pairs')}." if pairs else ""
+    return said
 
 
 def _too_few(left: Sequence[m.ReceiverSummary]) -> str:
@@ -118,7 +139,7 @@ def _none_apart(names: Sequence[str], pairs: Sequence[m.Difference]) -> str:
     after = f"After {rides} {basis}{'ride' if rides == 1 else 'rides'}, " if rides else ""
     many = len(names) > MOST_NAMED
     whom = f"the {len(names)} watches" if many else listed([shown_name(n) for n in names])
-    sentence = f"{after}no detectable difference between {whom}."
+    sentence = f"{after}no detectable difference in spread between {whom}."
     return sentence[0].upper() + sentence[1:]
 
 
@@ -155,8 +176,9 @@ def _most_consistent(told: Sequence[m.ReceiverSummary], apart: Sequence[m.Differ
         figure = f"SD {_lower(nearest, level)} than {shown_name(nearest.b)}"
         return f"Over {_rides(nearest)} {shown_name(best)} was more consistent than {whom}: {figure}."
     names = [shown_name(n) for n in group]
-    if len(names) > MOST_LISTED:
-        names = [*names[:2], f"{len(names) - 2} more"]
+    if len(names) > MOST_LISTED or len(" ".join(names).split()) > MOST_WORDS:
+        kept = 2 if len(" ".join(names[:2]).split()) < MOST_WORDS else 1
+        names = [*names[:kept], f"{len(names) - kept} more"]
     figure = _lower(nearest, level, f" than {shown_name(nearest.b)}'s")
     return (
         f"Over {_rides(nearest)} {listed(names)} were most consistent (no detectable difference); "

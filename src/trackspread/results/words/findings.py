@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-import math
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from statistics import median
 from typing import Any
 
@@ -132,16 +131,6 @@ def findings(route: Document, level: str) -> list[str]:
     return [*told, *_certainty(route)]
 
 
-def _factor(estimates: Iterable[Document]) -> float | None:
-    """Return the factor to which spreads are known, the median of sqrt(high / low)."""
-    known = [
-        math.sqrt(e["high_m"] / e["low_m"])
-        for e in estimates
-        if e["low_m"] and e["high_m"] is not None and e["value_m"] is not None
-    ]
-    return median(known) if known else None
-
-
 def _film_share(route: Document, verdict: str = "steady") -> float:
     """Return the share of the route's length with one verdict."""
     whole = sum(segment["to_m"] - segment["from_m"] for segment in route["segments"])
@@ -263,24 +252,16 @@ def _clocks_apart(pair: Document) -> str:
 def _certainty(route: Document) -> list[str]:
     """Say how well few rides know the spread, and what that means for one segment."""
     rides = len({trace["ride"] for trace in route["traces"]})
-    piece, whole = _factor(segment["spread"] for segment in route["segments"]), _factor([route["spread"]])
-    if piece is None or whole is None:
-        return []
-    return [
-        f"With {counted(rides, 'ride')} the spread of the route is known {_about(whole)}, that of one "
-        f"segment {_about(piece)}; treat single segments as indicative."
+    known = [
+        e for e in (s["spread"] for s in route["segments"]) if e["value_m"] and e["low_m"] and e["high_m"]
     ]
-
-
-def _about(known: float) -> str:
-    """Return how well a figure is known: as per cent up to a half, as a factor beyond.
-
-    >>> _about(1.2), _about(2.04)
-    ('to about ±20 %', 'to a factor of 2')
-    """
-    if known < 1.5:
-        return f"to about ±{5 * max(1, round(20 * (known - 1)))} %"
-    return f"to a factor of {plain(round(known, 1)) if known < 10 else 'ten or more'}"
+    if not known:
+        return []
+    low, high = (plain(round(median(e[end] / e["value_m"] for e in known), 1)) for end in ("low_m", "high_m"))
+    return [
+        f"With {counted(rides, 'ride')} the true spread of one segment may be {low} to {high} times its "
+        "figure: treat single segments as indicative."
+    ]
 
 
 def _started(route: Document) -> str:

@@ -179,7 +179,7 @@ async function change(request, words = "Corrected.") {
 function checked({ rows }) {
   const receivers = [...new Set(rows.map((row) => row.receiver).filter(Boolean))].sort();
   const rides = new Set(rows.map((row) => row.ride).filter(Boolean));
-  const findings = rows.filter((row) => row.findings.length).length;
+  const findings = rows.filter((row) => row.findings.some(({ of_note }) => of_note)).length;
   const unknown = rows.filter((row) => !row.receiver).length;
   const words = [counted(rows.length, "trace"), receivers.length === 1 ? "1 watch" : `${receivers.length} watches`, counted(rides.size, "ride")];
   if (findings) words.push(`${counted(findings, "trace")} with findings`);
