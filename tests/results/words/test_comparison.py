@@ -92,4 +92,5 @@ def test_long_names_leave_room_on_the_first_screen():
     pairs = [replace(d, a=long[d.a], b=long[d.b]) for d in analysis.comparison.differences]
     named = replace(analysis.comparison, receivers=tuple(receivers), differences=tuple(pairs))
     told = verdict_sentence(replace(analysis, comparison=named))
-    assert told.startswith("Over 8 shared rides Moss of four words, Thrift of four words and 2 more were ")
+    assert told.startswith("Over 8 shared rides Moss of four words and 3 more were most consistent")
+    assert "; the first one's SD was 2.4 m lower than Sedge of four words's (" in told

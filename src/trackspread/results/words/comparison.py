@@ -177,12 +177,13 @@ def _most_consistent(told: Sequence[m.ReceiverSummary], apart: Sequence[m.Differ
         return f"Over {_rides(nearest)} {shown_name(best)} was more consistent than {whom}: {figure}."
     names = [shown_name(n) for n in group]
     if len(names) > MOST_LISTED or len(" ".join(names).split()) > MOST_WORDS:
-        kept = 2 if len(" ".join(names[:2]).split()) < MOST_WORDS else 1
+        kept = 2 if len(" ".join(names[:2]).split()) * 2 <= MOST_WORDS else 1
         names = [*names[:kept], f"{len(names) - kept} more"]
     figure = _lower(nearest, level, f" than {shown_name(nearest.b)}'s")
+    whose = f"{shown_name(best)}'s" if names[1] == shown_name(group[1]) else "the first one's"
     return (
         f"Over {_rides(nearest)} {listed(names)} were most consistent (no detectable difference); "
-        f"{shown_name(best)}'s SD was {figure}."
+        f"{whose} SD was {figure}."
     )
 
 
