@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
@@ -115,6 +115,17 @@ class Trace(ShortRepr):
     start_reason: str = ""
     device: Device = field(default_factory=Device)
     claims: Claims = field(default_factory=Claims)
+
+    def at(self, keep: Bools | slice) -> Trace:
+        """Return the trace with some of its points; it breaks where it broke since the last one."""
+        breaks = np.cumsum(self.break_before)[keep]
+        names = ("time_s", "lon_deg", "lat_deg", "elevation_m")
+        return replace(
+            self,
+            **{name: getattr(self, name)[keep] for name in names},
+            break_before=np.diff(breaks, prepend=breaks[:1]) > 0,
+            claims=self.claims.at(keep),
+        )
 
     def first_time_s(self) -> float:
         """Return the first time that is known, seconds UTC; NaN where there is none."""

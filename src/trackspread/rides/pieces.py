@@ -24,19 +24,12 @@ def piece(trace: Trace, first: int, end: int, number: int) -> Trace:
     -------
     Trace
     """
-    part = slice(first, end)
     return replace(
-        trace,
+        trace.at(slice(first, end)),
         part=1000 * trace.part + number,
-        time_s=trace.time_s[part],
-        lon_deg=trace.lon_deg[part],
-        lat_deg=trace.lat_deg[part],
-        elevation_m=trace.elevation_m[part],
-        break_before=trace.break_before[part],
         points_set_aside=trace.points_set_aside if number == 0 else 0,
         findings=trace.findings if number == 0 else (),
         start_s=trace.start_s if number == 0 else float("nan"),
-        claims=trace.claims.at(part),
     )
 
 
