@@ -10,6 +10,7 @@ posterior of the standard deviation.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
@@ -138,6 +139,12 @@ def _both_ways(columns: Floats, heading_rad: Floats, at: Instants) -> tuple[Floa
     return gram, log_det
 
 
+@lru_cache(maxsize=1)
+def _squared(size: int, step_m: float) -> Floats:
+    """Return the square of rho at every lag, (K, S): the same for all figures of a route."""
+    return np.asarray(grid().correlation(np.arange(size) * step_m / LENGTH_UNIT_M) ** 2)
+
+
 def independent(known: Bools, heading_rad: Floats, step_m: float) -> Floats:
     """Return how many independent values stand behind the variance of all (T, S), by kind, (2K,).
 
@@ -156,8 +163,7 @@ def independent(known: Bools, heading_rad: Floats, step_m: float) -> Floats:
     -------
     ndarray, shape (2K,)
     """
-    lag = np.arange(known.shape[1])
-    alike = grid().correlation(lag * step_m / LENGTH_UNIT_M) ** 2
+    lag, alike = np.arange(known.shape[1]), _squared(known.shape[1], step_m)
     pairs = lagged(known.astype(float))
     turned = 0.5 * (pairs + lagged(known * np.exp(2j * heading_rad)))
     twice = np.where(lag > 0, 2.0, 1.0)

@@ -318,12 +318,14 @@ def bisquare_weights(values: Floats, scale: Floats, prior: Floats | None = None)
     location = nan_median(values, prior)
     own = known.astype(float) if prior is None else np.where(known, prior, 0.0)
     width = BISQUARE_TUNING * np.where(np.isfinite(scale) & (scale > 0), scale, np.inf)
-    weight = own
+    weight, u = own, np.empty_like(own)
     for _ in range(BISQUARE_STEPS):
-        u = (filled - location) / width
-        weight = np.where(known & (np.abs(u) < 1.0), own * (1.0 - u**2) ** 2, 0.0)
+        np.divide(np.subtract(filled, location, out=u), width, out=u)
+        np.fmax(np.subtract(1.0, np.square(u, out=u), out=u), 0.0, out=u)
+        weight = own * np.square(u, out=u)
         total = weight.sum(axis=0)
-        mean = np.divide((weight * filled).sum(axis=0), total, out=location.copy(), where=total > 0)
+        said = np.multiply(weight, filled, out=u).sum(axis=0)
+        mean = np.divide(said, total, out=location.copy(), where=total > 0)
         done = np.nanmax(np.abs(mean - location), initial=0.0) < 1e-4
         location = mean
         if done:

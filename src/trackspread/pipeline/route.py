@@ -109,7 +109,7 @@ def judge(tracks: Tracks, line: Line, station: Floats, found: Crossings, options
     found = with_ways_beside(found, tracks.bundle, station, line)
     nothing = np.zeros(found.offset_m.shape, bool)
     rough = _measured(tracks, line, station, found, nothing, options)
-    rough = _measured(tracks, line, station, found, _without_shadows(rough), options, rough)
+    rough = _measured(tracks, line, station, found, _without_shadows(rough), options, rough.ways)
     silent = _silent_points(tracks.bundle, station, line, rough.left_out)
     line, station = consensus(
         tracks.bundle,
@@ -123,29 +123,25 @@ def judge(tracks: Tracks, line: Line, station: Floats, found: Crossings, options
     )
     found = crossings(tracks.bundle, station, line, tracks.gap_m, options.reach_m)
     found = with_ways_beside(found, tracks.bundle, station, line)
-    return _measured(tracks, line, station, found, _carried(rough, line), options)
+    last = _measured(tracks, line, station, found, _carried(rough, line), options)
+    return replace(last, variance=_variance(tracks, line, found, last.left_out))
 
 
 def _measured(
     tracks: Tracks, line: Line, station: Floats, found: Crossings, left_out: Bools, options: Options,
-    before: Judged | None = None,
+    ways: Ways | None = None,
 ) -> Judged:  # fmt: skip
-    """Measure deviations, fixes, stretches and variance, with the stations ``left_out`` having no say.
+    """Measure deviations, fixes and stretches, with the stations ``left_out`` having no say.
 
-    ``before`` is what was measured against the same line with others left out.
+    ``ways`` are the variants where they are known. The variance is that by which was measured.
     """
-    step, heading = line.length_m / (len(line.station_m) - 1), headings(line.x, line.y)
+    step = line.length_m / (len(line.station_m) - 1)
     shown = np.where(found.away, found.away_m, found.offset_m)
-    if before:
-        ways = before.ways
-    else:
+    if ways is None:
         least_m, merge_m = options.stretch_min_m, options.stretch_merge_m
         ways = find_ways(shown, tracks.ride, step, least_m, merge_m, tracks.receiver, found.span_m)
     left_out = left_out | ways.aside
-    if before and np.array_equal(left_out, before.left_out):
-        spread = before.variance
-    else:
-        spread = variance(found.offset_m, found.span_m, left_out, tracks.ride, tracks.receiver, heading, step)
+    spread = _variance(tracks, line, found, left_out)
     kept_m = kept(found.offset_m, left_out)
     own = deviation(kept_m, shown, tracks.ride, step, spread.correlation)
     scale = receiver_scale(own, tracks.ride, tracks.receiver, spread.correlation)
@@ -185,8 +181,13 @@ def _measured(
         runs=tuple(runs),
         settling=np.array(settling),
         left_out=mask,
-        variance=variance(found.offset_m, found.span_m, mask, tracks.ride, tracks.receiver, heading, step),
+        variance=spread,
     )
+
+
+def _variance(tracks: Tracks, line: Line, found: Crossings, left_out: Bools) -> Variance:
+    step, heading = line.length_m / (len(line.station_m) - 1), headings(line.x, line.y)
+    return variance(found.offset_m, found.span_m, left_out, tracks.ride, tracks.receiver, heading, step)
 
 
 def _was_ridden(bundle: Bundle, line: Line, found: Crossings, run: Run) -> bool:
