@@ -18,7 +18,7 @@ from trackspread.cli import main
 from trackspread.model import Estimate
 from trackspread.planning.table import ride_plans
 from trackspread.results.document import result_document, result_text
-from trackspread.statistics.power import rides_for_spread, rides_to_tell_apart
+from trackspread.statistics.power import log_variance, rides_for_spread, rides_to_tell_apart
 
 
 def run(*arguments: object) -> int:
@@ -46,7 +46,7 @@ def test_typed_figures(capsys: pytest.CaptureFixture[str]) -> None:
     )
     out = capsys.readouterr().out
     assert f"Spread known to ±20%: {rides_for_spread(0.2, 0.95, 6.0)} rides." in out
-    assert f"{rides_to_tell_apart(1.5, 0.8, 0.95, 6.0)} rides ridden together" in out
+    assert f"{rides_to_tell_apart(1.5, 0.8, 0.95, log_variance(6.0))} rides ridden together" in out
     assert "6 independent values a ride (as typed)" in out
 
 

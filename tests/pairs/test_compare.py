@@ -13,7 +13,8 @@ from ridden_together import Campaign, away_m, campaign
 from trackspread.model import PairResult
 from trackspread.options import Options
 from trackspread.pairs.compare import pair_results
-from trackspread.pairs.contrasts import beside_others, shared_moments
+from trackspread.pairs.contrasts import beside_others
+from trackspread.pairs.log_ratio import shared_moments
 from trackspread.pairs.own_errors import OwnErrors, own_errors
 from trackspread.results.words.reasons import said
 
@@ -58,7 +59,7 @@ def test_figures_are_those_of_the_two_receivers_themselves(rides: int) -> None:
     (a, b), away = (made.offset_m[0::2], made.offset_m[1::2]), away_m(made)
     lengths = np.ptp(made.station_m) / 400.0
     sds = [beside_others([shared_moments(away[k::2], away[1 - k :: 2])], lengths, 0.95) for k in (0, 1)]
-    own = own_errors(away[0::2], away[1::2], [], (sds[0], sds[1]), rides - 1, lengths, 0.95)
+    own = own_errors(away[0::2], away[1::2], (sds[0], sds[1]), rides - 1, lengths, 0.95)
     assert isinstance(own, OwnErrors)
     assert (found.sd_a, found.sd_b, found.common_sd_m) == (own.sd_a, own.sd_b, own.common)
     assert (found.difference, found.told_apart) == (own.difference, own.told_apart)

@@ -14,19 +14,19 @@ from trackspread.pairs.clock import CLOCKS_SET, Clock
 from trackspread.pairs.outcome import outcome
 from trackspread.pairs.own_errors import OwnErrors
 from trackspread.results.words import reasons
-from trackspread.statistics.power import power_together
+from trackspread.statistics.power import held, power_together
 
 NAMES = ("Alder", "Birch")
 
 
 def own(
-    a: float = 2.0, b: float = 3.0, *, apart: bool = False, common: float = math.nan, lengths: float = 10.0,
+    a: float = 2.0, b: float = 3.0, *, apart: bool = False, common: float = math.nan, log_var: float = 0.222,
     ends: tuple[float, float] = (-1.52, 0.21), ratio: float | None = None,
 ) -> OwnErrors:  # fmt: skip
     return OwnErrors(
         sd_a=Estimate(value=a, low=a / 2, high=2 * a), sd_b=Estimate(value=b, low=b / 2, high=2 * b),
         common=Estimate(value=common), difference=Estimate(value=a - b, low=ends[0], high=ends[1]),
-        told_apart=apart, ratio=a / b if ratio is None else ratio, lengths=lengths,
+        told_apart=apart, ratio=a / b if ratio is None else ratio, log_var=log_var,
     )  # fmt: skip
 
 
@@ -116,12 +116,12 @@ def test_the_length_over_which_errors_stay_alike(length_m: float, words: str) ->
 @pytest.mark.parametrize(
     ("errors", "rides", "common"),
     [(own(2.0, 3.0), 5, 0.0), (own(3.0, 2.0), 5, 0.0), (own(2.0, 3.0, common=4.0), 5, 2.0),
-     (own(2.0, 2.5, lengths=3.0), 3, 0.0), (own(math.nan, 3.0, common=1.5, ratio=0.5), 4, 0.5)],
+     (own(2.0, 2.5, log_var=0.935), 3, 0.0), (own(math.nan, 3.0, common=1.5, ratio=0.5), 4, 0.5)],
 )  # fmt: skip
 def test_the_rides_asked_for_are_the_fewest_that_reach_the_power_named(
     errors: OwnErrors, rides: int, common: float
 ) -> None:
-    """Power of the paired test (Pitman 1939, Morgan 1939), simulated against in test_planning."""
+    """Power of the test of logarithms, simulated against in test_power."""
     words = said(errors, rides)
     told = re.search(
         r"\(a ratio of (\d\.\d)\), about (\d+) more shared rides? would settle it \(in 80% of", words
@@ -129,11 +129,15 @@ def test_the_rides_asked_for_are_the_fewest_that_reach_the_power_named(
     assert told is not None
     ratio = max(errors.ratio, 1.0 / errors.ratio)
     assert float(told[1]) == pytest.approx(ratio, abs=0.051)
-    lengths, need = round(errors.lengths, 2), rides + int(told[2])
-    assert power_together(round(ratio, 2), (need - 1) * lengths, 0.95, common) >= 0.8
+    need = rides + int(told[2])
+    assert (
+        power_together(round(ratio, 2), need, round(errors.log_var, 2), held(need, 2, 0.95, True), common)
+        >= 0.8
+    )
     assert (" shared rides would" in words) == (told[2] != "1")
     if int(told[2]) > 1:
-        assert power_together(round(ratio, 2), (need - 2) * lengths, 0.95, common) < 0.8
+        fewer = held(need - 1, 2, 0.95, True)
+        assert power_together(round(ratio, 2), need - 1, round(errors.log_var, 2), fewer, common) < 0.8
 
 
 def test_receivers_a_tenth_as_far_off_ask_for_as_many_rides() -> None:
@@ -142,7 +146,7 @@ def test_receivers_a_tenth_as_far_off_ask_for_as_many_rides() -> None:
 
 def test_at_least_one_more_ride_is_asked_for() -> None:
     """They look very different and yet were not told apart, by bad luck: one more, in the singular."""
-    assert said(own(1.0, 9.0, lengths=20.0)).endswith(
+    assert said(own(1.0, 9.0, log_var=0.105)).endswith(
         " If the difference is as large as it looks (a ratio of 9.0), "
         "about 1 more shared ride would settle it (in 80% of cases)."
     )
@@ -154,8 +158,8 @@ def test_too_many_rides_are_not_counted() -> None:
         "After 5 shared rides, no detectable difference between Alder and Birch. "
         "More than 200 further shared rides would be needed to settle it."
     )
-    assert said(own(3.0, 3.36, lengths=0.325)) == far
-    assert said(own(3.0, 3.36, common=300.0, lengths=0.325)) == far
+    assert said(own(3.0, 3.36, log_var=40.0)) == far
+    assert said(own(3.0, 3.36, common=300.0, log_var=40.0)) == far
 
 
 @pytest.mark.parametrize(

@@ -8,7 +8,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from trackspread.model import Estimate, Reason
-from trackspread.pairs.contrasts import beside_others, shared_moments
+from trackspread.pairs.contrasts import beside_others
+from trackspread.pairs.log_ratio import shared_moments
 from trackspread.pairs.own_errors import OwnErrors, common_sd, own_errors
 from world.receivers import HEAVY_TAILED, errors_of_ride
 
@@ -26,7 +27,7 @@ def offsets(
 
 def judged(a: np.ndarray, b: np.ndarray, lengths: float = 400.0) -> OwnErrors:
     sds = tuple(beside_others([shared_moments(x, y)], lengths, 0.95) for x, y in ((a, b), (b, a)))
-    found = own_errors(a, b, [], (sds[0], sds[1]), 10**6, lengths, 0.95)
+    found = own_errors(a, b, (sds[0], sds[1]), 10**6, lengths, 0.95)
     assert isinstance(found, OwnErrors)
     return found
 
@@ -64,11 +65,11 @@ def test_nothing_in_common_is_said_with_a_bound() -> None:
 
 def test_too_little_to_say() -> None:
     a, b = offsets(4, rides=3)
-    one = own_errors(a[:1], b[:1], [], NONE, 3, 50.0, 0.95)
+    one = own_errors(a[:1], b[:1], NONE, 3, 50.0, 0.95)
     assert isinstance(one, Reason)
     assert one.code == "one_ride_two_receivers"
     for x, y in ((a[:, :19], b[:, :19]), (a, a)):
-        found = own_errors(x, y, [], NONE, 3, 50.0, 0.95)
+        found = own_errors(x, y, NONE, 3, 50.0, 0.95)
         assert isinstance(found, Reason)
         assert found.code == "little_in_common"
 

@@ -10,13 +10,18 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import stats
 
+from trackspread.statistics.exact_tests import rank_sum, signed_ranks
 from trackspread.statistics.power import (
     MOST_PLANNED_RIDES,
+    PAIRED_ABOVE,
+    held,
     implied_dof,
+    least_p,
+    log_variance,
     plan_row,
     power_apart,
     power_together,
-    rides_apart,
+    rides_for_fix,
     rides_for_spread,
     rides_to_tell_apart,
     spread_within,
@@ -30,7 +35,7 @@ from trackspread.statistics.power import (
 )  # fmt: skip
 def test_factors_of_a_standard_deviation(n: int, low: float, high: float) -> None:
     """95 % multipliers of a standard deviation by sample size: Boost.Math, chi-square example output."""
-    row = plan_row(n, 1.0, 0.95, 0.8, 0.0)
+    row = plan_row(n, 1.0, 1.0, 0.95, 0.8, 0.0)
     assert (row.low_factor, row.high_factor) == pytest.approx((low, high), abs=6e-5)
 
 
@@ -48,77 +53,94 @@ def test_spread_within_is_the_probability_it_says() -> None:
     assert np.mean(np.abs(s - 1) <= spread_within(12, 0.95)) == pytest.approx(0.95, abs=0.003)
 
 
-def test_power_of_the_f_test_at_its_critical_ratio() -> None:
-    """F(0.975; 9, 9) = 4.03 and F(0.975; 20, 20) = 2.46 (tables, from memory).
+def logs(rng: np.random.Generator, sd: float, rides: int, lengths: int) -> np.ndarray:
+    """Return the logarithms of mean squares of so many normal values, (20000, rides)."""
+    return np.log(sd**2 * rng.chisquare(lengths, (20_000, rides)) / lengths)
 
-    A ratio of variances at the critical value is found in half of all cases: the median of F is 1.
-    """
-    for dof, critical in ((9, 4.03), (20, 2.46)):
-        assert stats.f.ppf(0.975, dof, dof) == pytest.approx(critical, abs=0.005)
-        assert power_apart(math.sqrt(critical), dof, 0.95) == pytest.approx(0.5, abs=0.005)
+
+@pytest.mark.parametrize("lengths", [1.0, 3.0, 20.0])
+def test_variance_of_the_logarithm_of_a_mean_square(lengths: float) -> None:
+    """That of log chi-square, by numerical integration of scipy's density."""
+    law = stats.chi2(lengths)
+    mean = law.expect(np.log)
+    assert log_variance(lengths) == pytest.approx(law.expect(lambda x: (np.log(x) - mean) ** 2), rel=1e-3)
 
 
 @pytest.mark.parametrize(
-    ("ratio", "dof", "common"),
-    [(1.5, 20, 0.0), (2.0, 8, 0.5), (1.3, 50, 1.0), (3.0, 4, 0.0), (8.0, 2, 0.0), (1.4, 90, 0.6)],
+    ("ratio", "rides", "lengths"), [(1.5, 4, 12), (2.0, 3, 8), (1.3, 10, 20), (3.0, 4, 3), (1.6, 30, 2)]
 )
-def test_power_of_the_paired_test_by_simulation(ratio: float, dof: int, common: float) -> None:
-    """20,000 samples, judged by the correlation of sum and difference (scipy's t)."""
-    rng = np.random.default_rng(1)
-    line = common * rng.standard_normal((20_000, dof))
-    a, b = (line + sigma * rng.standard_normal((20_000, dof)) for sigma in (1.0, ratio))
-    u, v = a + b, a - b
-    r = np.sum(u * v, axis=1) / np.sqrt(np.sum(u**2, axis=1) * np.sum(v**2, axis=1))
-    t = np.abs(r) * np.sqrt((dof - 1) / (1 - r**2))
-    seen = np.mean(t > stats.t.ppf(0.975, dof - 1))
-    assert power_together(ratio, dof, 0.95, common) == pytest.approx(seen, abs=0.015)
-
-
-@pytest.mark.parametrize(("ratio", "dof", "common"), [(1.6, 12, 0.7), (2.5, 5, 1.5), (0.5, 12, 1.0)])
-def test_power_of_the_f_test_by_simulation(ratio: float, dof: int, common: float) -> None:
-    """40,000 pairs of sample variances, the rider's line in both, judged by scipy's F."""
+def test_power_apart_by_simulation(ratio: float, rides: int, lengths: int) -> None:
+    """scipy's two-sample t test of logarithms of chi-squares, the error of the others' consensus in both."""
     rng = np.random.default_rng(2)
-    q = max(ratio, 1.0 / ratio) ** 2
-    a, b = ((sigma2 + common**2) * rng.chisquare(dof, 40_000) / dof for sigma2 in (1.0, q))
-    p = stats.f.sf(np.maximum(a / b, b / a), dof, dof)
-    assert power_apart(ratio, dof, 0.95, common) == pytest.approx(np.mean(p < 0.025), abs=0.01)
+    shared = 0.5 * (1.0 + ratio**2) / (2 * rides - 1)
+    a, b = (logs(rng, math.sqrt(s + shared), rides, lengths) for s in (ratio**2, 1.0))
+    seen = np.mean(stats.ttest_ind(a, b, axis=1).pvalue < 0.05)
+    assert power_apart(ratio, rides, log_variance(lengths), 0.95) == pytest.approx(seen, abs=0.05)
+
+
+@pytest.mark.parametrize(
+    ("ratio", "rides", "lengths", "common"),
+    [(1.5, 4, 12, 0.0), (2.0, 4, 8, 0.5), (1.3, 10, 20, 1.0), (2.0, 8, 6, 2.0), (1.4, 30, 4, 0.6)],
+)
+def test_power_together_by_simulation(ratio: float, rides: int, lengths: int, common: float) -> None:
+    """4,000 campaigns of normal errors beside a line, against the mean of the other rides, by scipy's t tests."""
+    rng = np.random.default_rng(1)
+    line = common * rng.standard_normal((4000, rides, lengths))
+    pair = [line + sd * rng.standard_normal(line.shape) for sd in (ratio, 1.0)]
+    mean = (pair[0] + pair[1]) / 2.0
+    others = (mean.sum(axis=1, keepdims=True) - mean) / (rides - 1)
+    a, b = (x - others for x in pair)
+    alike = np.mean((a * b).mean(2) / np.sqrt((a**2).mean(2) * (b**2).mean(2)), axis=1)
+    log_a, log_b = (np.log((x**2).mean(axis=2)) for x in (a, b))
+    apart, paired = (test(log_a, log_b, axis=1).pvalue for test in (stats.ttest_ind, stats.ttest_rel))
+    seen = np.mean(np.where(alike > PAIRED_ABOVE, paired, apart) < 0.05)
+    assert power_together(ratio, rides, log_variance(lengths), 0.95, common) == pytest.approx(seen, abs=0.055)
 
 
 @pytest.mark.parametrize(("rides", "lengths", "common"), [(4, 1.7, 0.0), (6, 1.2345, 0.8), (30, 4.0, 0.3)])
 def test_a_row_of_the_plan_is_what_its_numbers_mean(rides: int, lengths: float, common: float) -> None:
     """Ratios are seen with the power asked for; the factors are scipy's chi-square."""
-    row = plan_row(rides, lengths, 0.9, 0.8, common)
+    row = plan_row(rides, lengths, 0.2, 0.9, 0.8, common)
     dof = (rides - 1) * lengths
     assert (row.rides, row.dof, row.within) == (rides, dof, spread_within(dof, 0.9))
     assert row.low_factor == pytest.approx(math.sqrt(dof / stats.chi2.ppf(0.95, dof)), rel=2e-4)
     assert row.high_factor == pytest.approx(math.sqrt(dof / stats.chi2.ppf(0.05, dof)), rel=2e-4)
-    assert power_together(row.ratio_together, dof, 0.9, common) == pytest.approx(0.8, abs=2e-4)
-    assert power_apart(row.ratio_apart, dof, 0.9, common) == pytest.approx(0.8, abs=2e-4)
+    together, apart = (held(rides, 2, 0.9, shared) for shared in (True, False))
+    assert power_together(row.ratio_together, rides, 0.2, together, common) == pytest.approx(0.8, abs=2e-4)
+    assert power_apart(row.ratio_apart, rides, 0.2, apart, common) == pytest.approx(0.8, abs=2e-4)
 
 
-def test_no_ratio_is_seen_with_one_degree_of_freedom() -> None:
-    assert math.isinf(plan_row(2, 1.0, 0.95, 0.8, 0.0).ratio_together)
+def test_the_family_is_that_of_the_comparison() -> None:
+    """Two watches: one p of spreads and three of ranks, which four shared rides cannot bring below 0.125."""
+    assert [held(n, 2, 0.95, True) for n in (4, 7, 8)] == pytest.approx([0.95, 0.95, 1 - 0.05 / 4])
+    assert held(4, 3, 0.95, True) == pytest.approx(1 - 0.05 / 3)
+    assert rides_for_fix(2, 0.95, True) == 8
+    assert rides_for_fix(2, 0.95, False) == 5
+    for together, test in ((True, lambda n: signed_ranks(np.arange(1.0, n + 1))),
+                           (False, lambda n: rank_sum(np.arange(n), 100.0 + np.arange(n)))):  # fmt: skip
+        for rides in (3, 5, 6):
+            asked = test(rides)
+            assert asked is not None
+            assert least_p(rides, together) == pytest.approx(asked.smallest)
 
 
-def test_exact_and_approximate_power_meet() -> None:
-    for ratio in (1.1, 1.3, 1.6):
-        assert power_together(ratio, 60.0, 0.95) == pytest.approx(
-            power_together(ratio, 60.01, 0.95), abs=0.004
-        )
+def test_no_ratio_is_seen_with_two_rides_of_one_value() -> None:
+    assert math.isinf(plan_row(2, 1.0, log_variance(1.0), 0.95, 0.8, 0.0).ratio_together)
 
 
 def test_equal_receivers_are_told_apart_by_the_risk_only() -> None:
-    for dof in (5.0, 30.0, 200.0):
-        assert power_together(1.0, dof, 0.95) == pytest.approx(0.05, abs=0.002)
-        assert power_apart(1.0, dof, 0.95) == pytest.approx(0.05, abs=1e-6)
+    for rides in (3, 10, 2000):
+        assert power_together(1.0, rides, 0.2, 0.95) <= 0.05
+        assert power_apart(1.0, rides, 0.2, 0.95) == pytest.approx(0.05, abs=1e-4)
 
 
 def test_rides_are_the_fewest() -> None:
-    for lengths in (1.0, 4.5):
-        rides = rides_to_tell_apart(1.6, 0.8, 0.95, lengths, 0.3)
+    for together, power in ((True, power_together), (False, power_apart)):
+        rides = rides_to_tell_apart(1.6, 0.8, 0.95, 0.3, 0.3, 3, together)
         assert rides is not None
-        assert power_together(1.6, (rides - 1) * lengths, 0.95, 0.3) >= 0.8
-        assert power_together(1.6, (rides - 2) * lengths, 0.95, 0.3) < 0.8
+        level, fewer = (held(n, 3, 0.95, together) for n in (rides, rides - 1))
+        assert power(1.6, rides, 0.3, level, 0.3) >= 0.8
+        assert power(1.6, rides - 1, 0.3, fewer, 0.3) < 0.8
 
 
 @pytest.mark.parametrize("within", [0.9, 0.6, 0.45, 0.35, 0.3, 0.27, 0.24, 0.2, 0.17])
@@ -129,28 +151,18 @@ def test_the_fewest_rides_for_a_spread_are_whole_and_enough(within: float) -> No
     assert rides == 2 or spread_within(rides - 2, 0.95) > within
 
 
-def test_rides_apart_are_the_fewest() -> None:
-    for lengths, common in ((1.0, 0.0), (4.5, 0.7)):
-        rides = rides_apart(1.6, 0.8, 0.95, lengths, common)
-        assert rides is not None
-        assert power_apart(1.6, (rides - 1) * lengths, 0.95, common) >= 0.8
-        assert power_apart(1.6, (rides - 2) * lengths, 0.95, common) < 0.8
-    assert rides_apart(1.6, 0.8, 0.95, 2.0) == rides_apart(1.6, 0.8, 0.95, 2.0, 0.0)
-    assert rides_to_tell_apart(1.6, 0.8, 0.95, 2.0) == rides_to_tell_apart(1.6, 0.8, 0.95, 2.0, 0.0)
-
-
 def test_what_no_campaign_can_reach() -> None:
     assert rides_for_spread(0.001, 0.95, 1.0) is None
     assert rides_to_tell_apart(1.001, 0.9, 0.95, 1.0) is None
-    assert rides_apart(1.001, 0.9, 0.95, 1.0) is None
+    assert rides_to_tell_apart(1.001, 0.9, 0.95, 1.0, together=False) is None
     assert rides_for_spread(0.9, 0.5, 1000.0) == 2
-    assert power_together(2.0, 1.0, 0.95) == 0.0
+    assert power_together(2.0, 1, 1.0, 0.95) == 0.0
     assert MOST_PLANNED_RIDES == 5000
 
 
 def test_the_line_of_the_rider_weakens_both_ways() -> None:
-    assert power_together(2.0, 20, 0.95, 1.0) < power_together(2.0, 20, 0.95)
-    assert power_apart(2.0, 20, 0.95, 1.0) < power_apart(2.0, 20, 0.95)
+    assert power_together(2.0, 5, 0.5, 0.95, 1.0) < power_together(2.0, 5, 0.5, 0.95)
+    assert power_apart(2.0, 5, 0.5, 0.95, 1.0) < power_apart(2.0, 5, 0.5, 0.95)
 
 
 @settings(max_examples=30, deadline=None)
@@ -176,9 +188,9 @@ def test_what_is_no_interval_has_no_degrees_of_freedom() -> None:
 
 
 @settings(max_examples=20, deadline=None)
-@given(st.floats(1.05, 4.0), st.floats(3.0, 300.0))
-def test_more_of_everything_gives_more_power(ratio: float, dof: float) -> None:
-    power = power_together(ratio, dof, 0.95)
-    assert power_together(ratio * 1.1, dof, 0.95) >= power - 5e-3
-    assert power_together(ratio, dof * 1.2, 0.95) >= power - 5e-3
-    assert power_together(1.0 / ratio, dof, 0.95) == pytest.approx(power)
+@given(st.floats(1.05, 4.0), st.integers(3, 300), st.floats(0.02, 3.0))
+def test_more_of_everything_gives_more_power(ratio: float, rides: int, log_var: float) -> None:
+    power = power_together(ratio, rides, log_var, 0.95)
+    assert power_together(ratio * 1.1, rides, log_var, 0.95) >= power - 5e-3
+    assert power_together(ratio, rides + 1, log_var, 0.95) >= power - 5e-3
+    assert power_together(ratio, rides, log_var * 1.1, 0.95) <= power + 5e-3

@@ -13,7 +13,8 @@ from trackspread.geometry.sphere import places_m
 from trackspread.model import Bools, Change, Estimate, Floats, Ints, Reason, RouteResult
 from trackspread.noise.effective import centred
 from trackspread.noise.posterior import posterior
-from trackspread.pairs.contrasts import apart, contrast
+from trackspread.pairs.contrasts import contrast
+from trackspread.pairs.log_ratio import apart
 from trackspread.pipeline.ridden import LEAST_STATIONS, Ridden, name_of_ride, ridden
 from trackspread.statistics.deviation import deviation
 from trackspread.statistics.letters import holm

@@ -16,7 +16,8 @@ from trackspread.numeric.means import mean_known
 from trackspread.options import Options
 from trackspread.pairs.agreement import linked_replicates
 from trackspread.pairs.clock import Clock, along_separation, clock_offset
-from trackspread.pairs.contrasts import beside_others, shared_moments
+from trackspread.pairs.contrasts import beside_others
+from trackspread.pairs.log_ratio import shared_moments
 from trackspread.pairs.outcome import between, outcome
 from trackspread.pairs.own_errors import OwnErrors, own_errors
 from trackspread.pairs.separation import by_segment, distance_m
@@ -175,11 +176,8 @@ def _own(
     overlap = np.isfinite(a_m + b_m).any(axis=1)
     if not overlap.any():
         return Reason("never_meet")
-    a_m, b_m, shared = a_m[overlap], b_m[overlap], [shared[i] for i in np.flatnonzero(overlap)]
-    others = [k for k in range(len(table.receivers)) if k not in (a, b)]
-    aboard = [k for k in others if any((k, n) in table.rows for n in shared)]
-    companions = [table.stack(table.away_m, k, shared) for k in aboard]
-    return own_errors(a_m, b_m, companions, sds, max(len(table.rides) - 1, 1), lengths, confidence)
+    a_m, b_m = a_m[overlap], b_m[overlap]
+    return own_errors(a_m, b_m, sds, max(len(table.rides) - 1, 1), lengths, confidence)
 
 
 def _own_sd(table: Table, receiver: int, lengths: float, confidence: float) -> Estimate:

@@ -81,7 +81,7 @@ def _more(own: OwnErrors, rides: int, options: Options) -> Reason:
     better = min((e.value for e in (own.sd_a, own.sd_b) if math.isfinite(e.value)), default=math.nan)
     common = own.common.value / better if math.isfinite(own.common.value) and better > 0 else 0.0
     need = rides_to_tell_apart(
-        round(min(ratio, 20.0), 2), POWER_WANTED, options.confidence, round(own.lengths, 2), round(common, 2)
+        round(min(ratio, 20.0), 2), POWER_WANTED, options.confidence, round(own.log_var, 2), round(common, 2)
     )
     if need is None or need - rides > MOST_MORE_RIDES:
         return Reason.of("pair_many_rides", most=MOST_MORE_RIDES)

@@ -8,28 +8,21 @@ the consensus of the *other* rides let
 
 Then var D = var_a + var_b and cov(S, D) = var_a - var_b, whatever the two have in common: the estimators of
 Grubbs (1948), J. Am. Stat. Assoc. 43:243; beside the mean of several others they are the N-cornered hat. It
-is the model of the comparison over all routes (`contrasts`), held to one route.
+is the model of the comparison over all routes (`log_ratio`), held to one route.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
 from trackspread.model import Estimate, Floats, Reason
 from trackspread.noise.effective import around
-from trackspread.numeric.means import mean_known
-from trackspread.pairs.contrasts import (
-    LEAST_STATIONS,
-    Shared,
-    contrast,
-    ride_level,
-    shared_moments,
-    together,
-)
+from trackspread.pairs.contrasts import contrast, ride_level
+from trackspread.pairs.log_ratio import LEAST_STATIONS, Shared, shared_moments, together
+from trackspread.statistics.power import likely_log_variance
 
 _SHARES: Floats = np.asarray((np.arange(240) + 0.5) / 240.0)
 
@@ -38,7 +31,7 @@ _SHARES: Floats = np.asarray((np.arange(240) + 0.5) / 240.0)
 class OwnErrors:
     """What two receivers err by on their own, in common, and the difference (see the module).
 
-    ``lengths`` are the independent values in a ride.
+    ``log_var`` is the variance of the logarithm of a ride's mean square (`power.likely_log_variance`).
     """
 
     sd_a: Estimate
@@ -47,12 +40,11 @@ class OwnErrors:
     difference: Estimate
     told_apart: bool
     ratio: float
-    lengths: float
+    log_var: float
 
 
 def own_errors(
-    a_m: Floats, b_m: Floats, companions_m: Sequence[Floats], sds: tuple[Estimate, Estimate], others: int,
-    lengths: float, confidence: float,
+    a_m: Floats, b_m: Floats, sds: tuple[Estimate, Estimate], others: int, lengths: float, confidence: float
 ) -> OwnErrors | Reason:  # fmt: skip
     """Return how two receivers differ, or why that cannot be said.
 
@@ -60,8 +52,6 @@ def own_errors(
     ----------
     a_m, b_m : ndarray, shape (R, S)
         Deviations of each from the consensus of the other rides, on the rides that they share.
-    companions_m : sequence of ndarray, shape (R, S)
-        Those of the receivers that were there too.
     sds : tuple of Estimate
         The standard deviation of each on its own, the same beside whomever it is set.
     others : int
@@ -74,7 +64,7 @@ def own_errors(
     -------
     OwnErrors or Reason
     """
-    shared = shared_moments(a_m, b_m, mean_known(np.stack(companions_m)) if companions_m else None)
+    shared = shared_moments(a_m, b_m)
     share = together([shared])
     if share is None:
         ridden = int((np.isfinite(a_m + b_m).sum(axis=1) >= LEAST_STATIONS).sum())
@@ -83,10 +73,17 @@ def own_errors(
         )  # fmt: skip
     found = contrast(share, ride_level([0.5 * shared.gap_m2], lengths), confidence)
     return OwnErrors(
-        sd_a=sds[0], sd_b=sds[1], difference=found.difference, ratio=found.ratio.value, lengths=lengths,
-        common=common_sd(shared_moments(a_m, b_m), others, lengths, confidence),
+        sd_a=sds[0], sd_b=sds[1], difference=found.difference, ratio=found.ratio.value,
+        log_var=_log_variance(shared, lengths),
+        common=common_sd(shared, others, lengths, confidence),
         told_apart=found.p <= 1.0 - confidence,
     )  # fmt: skip
+
+
+def _log_variance(shared: Shared, lengths: float) -> float:
+    logs = [np.log(square) for square in shared.squares()]
+    squares = sum(float(np.sum((log - log.mean()) ** 2)) for log in logs)
+    return likely_log_variance(lengths, squares, 2.0 * (len(shared.rides) - 1))
 
 
 def common_sd(shared: Shared, others: int, lengths: float, confidence: float) -> Estimate:

@@ -24,16 +24,8 @@ from trackspread.model import (
 )
 from trackspread.numeric.means import mean_known
 from trackspread.options import Options
-from trackspread.pairs.contrasts import (
-    Shared,
-    apart,
-    beside_others,
-    combined,
-    contrast,
-    ride_level,
-    shared_moments,
-    together,
-)
+from trackspread.pairs.contrasts import beside_others, contrast, ride_level
+from trackspread.pairs.log_ratio import Shared, apart, combined, shared_moments, together
 from trackspread.pipeline.claims import claim_code, claim_over
 from trackspread.pipeline.ridden import (
     Ridden,
@@ -153,7 +145,7 @@ def _own_sd(tables: Sequence[Ridden], receiver: str, confidence: float) -> Estim
         ]
         if rides:
             mine = table.stack(table.deviation_m, receiver, rides)
-            parts.append(shared_moments(mine, _mean_of(table, others, rides)))
+            parts.append(shared_moments(mine, _mean_of(table, others, rides), rides))
     return beside_others(parts, _lengths(tables), confidence)
 
 
@@ -266,16 +258,9 @@ def _known(values: Floats) -> Floats:
 
 
 def _shared(table: Ridden, a: str, b: str, rides: Sequence[str]) -> Shared:
-    """Return the moments of two receivers on shared rides of one route, with their companions' help."""
+    """Return the moments of two receivers on shared rides of one route."""
     a_m, b_m = (table.stack(table.deviation_m, name, rides) for name in (a, b))
-    beside = [
-        name
-        for name in table.rows
-        if name not in (a, b, "") and any(ride in table.rows[name] for ride in rides)
-    ]
-    if not beside:
-        return shared_moments(a_m, b_m)
-    return shared_moments(a_m, b_m, _mean_of(table, beside, rides))
+    return shared_moments(a_m, b_m, rides)
 
 
 def _first_fix(route: RouteResult, trace: TraceResult) -> float:

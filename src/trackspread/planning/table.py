@@ -10,15 +10,21 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
+import numpy as np
+
 from trackspread.errors import printable
+from trackspread.noise.effective import lengths_of
 from trackspread.numeric.intervals import sd_factors
 from trackspread.results.saved import load_result
 from trackspread.statistics.power import (
     MOST_PLANNED_RIDES,
     PlanRow,
     implied_dof,
+    least_p,
+    likely_log_variance,
+    log_variance,
     plan_row,
-    rides_apart,
+    rides_for_fix,
     rides_for_spread,
     rides_to_tell_apart,
 )
@@ -88,11 +94,14 @@ def _ratio(ratio: float) -> str:
 class _Pilot:
     """What a pilot says: independent lengths in a ride, ratio of two watches, what they share.
 
+    ``log_var`` is the variance of the logarithm of a ride's mean square, ``receivers`` how many are compared.
     ``lean`` are the powers to which the ends of an interval by chi-square are raised to give its own.
     """
 
     title: str
     lengths: float
+    log_var: float = math.nan
+    receivers: int = 2
     lean: tuple[float, float] = (1.0, 1.0)
     ratio: float = math.nan
     common: float = math.nan
@@ -149,6 +158,8 @@ def ride_plans(
 
 def _pilots(document: Mapping[str, Any]) -> list[_Pilot]:
     level = float(document["settings"].get("confidence", 0.95))
+    traces = [trace for route in document["routes"] for trace in route["traces"]]
+    receivers = max(len({trace["receiver"] for trace in traces if trace["receiver"]}), 2)
     out = []
     for route in document["routes"]:
         rides = len({trace["ride"] or trace["file"] for trace in route["traces"]})
@@ -156,7 +167,10 @@ def _pilots(document: Mapping[str, Any]) -> list[_Pilot]:
         lengths = dof / (rides - 1) if rides > 1 else math.nan
         name = printable(route.get("title") or route["name"], 30)
         pairs = [pair for pair in route["pairs"] if pair["rides"] > 1]
-        alone = _Pilot(title=name, lengths=lengths, lean=lean, source=f"{rides} rides of the pilot")
+        alone = _Pilot(
+            title=name, lengths=lengths, log_var=_log_variance(route), receivers=receivers, lean=lean,
+            source=f"{rides} rides of the pilot",
+        )  # fmt: skip
         out += [_pair(pair, alone) for pair in pairs] or [alone]
     return out
 
@@ -169,6 +183,20 @@ def _pair(pair: Mapping[str, Any], route: _Pilot) -> _Pilot:
     source = f"{pair['rides']} rides together of the pilot"
     title = f"{route.title}: {names}"
     return replace(route, title=title, ratio=ratio, common=common, source=source)
+
+
+def _log_variance(route: Mapping[str, Any]) -> float:
+    """Return the variance of the logarithms of the mean squares of one receiver's rides on a route."""
+    step_m, alike_m = route["station_step_m"], route["correlation_length_m"]
+    if not alike_m:
+        return math.nan
+    squares, free = 0.0, 0
+    for name in {trace["receiver"] for trace in route["traces"]}:
+        own = [trace["spread_m"] for trace in route["traces"] if trace["receiver"] == name]
+        logs = 2.0 * np.log([spread for spread in own if spread])
+        if len(logs) > 1:
+            squares, free = squares + float(np.sum((logs - logs.mean()) ** 2)), free + len(logs) - 1
+    return likely_log_variance(lengths_of(route["length_m"], alike_m, step_m), squares, free)
 
 
 def _interval(route: Mapping[str, Any], confidence: float) -> tuple[float, tuple[float, float]]:
@@ -200,30 +228,33 @@ def _plan(
 ) -> RidePlan:  # fmt: skip
     k, c = _first(lengths, pilot.lengths, 1.0), _first(common, pilot.common, 0.0)
     q = _first(ratio, max(pilot.ratio, 1.01) if math.isfinite(pilot.ratio) else None, DEFAULT_RATIO)
-    enough = (
-        rides_for_spread(within, confidence, k),
-        rides_to_tell_apart(q, power, confidence, k, c),
-        rides_apart(q, power, confidence, k, c),
+    var = log_variance(k) if lengths is not None else _first(pilot.log_var, log_variance(k))
+    together, apart = (
+        rides_to_tell_apart(q, power, confidence, var, c, pilot.receivers, shared) for shared in (True, False)
     )
+    enough = (rides_for_spread(within, confidence, k), together, apart)
+    median = next(n for n in range(2, 200) if least_p(n, True) <= 1.0 - confidence)
+    fix = [rides_for_fix(pilot.receivers, confidence, shared) for shared in (True, False)]
     lean = pilot.lean if lengths is None else (1.0, 1.0)
     shown = sorted({*SHOWN, *(n for n in enough if n is not None and n <= 500)})
+    rows = [plan_row(n, k, var, confidence, power, c, pilot.receivers) for n in shown]
     answers = (
         f"Spread known to ±{within:.0%}: {_rides(enough[0])}.",
         f"Two watches told apart at a ratio of {q:.2f} in {power:.0%} of campaigns: {_rides(enough[1])} "
         f"ridden together, or {_rides(enough[2])} with each on different rides.",
+        f"First fix: an interval of {confidence:.0%} for its median from {median} rides; two watches "
+        f"told apart by it at the earliest after {fix[0]} rides together, the same one faster on each, or "
+        f"{fix[1]} with each on different rides.",
     )
     return RidePlan(
-        title=pilot.title, rows=tuple(_row(n, k, confidence, power, c, lean) for n in shown), within=within,
-        ratio=q, power=power, spread_rides=enough[0], together_rides=enough[1], apart_rides=enough[2],
-        answers=answers, assumptions=_assumptions(pilot, lengths, ratio, k, c, confidence),
+        title=pilot.title, rows=tuple(_leaning(row, lean) for row in rows), within=within, ratio=q,
+        power=power, spread_rides=enough[0], together_rides=enough[1], apart_rides=enough[2], answers=answers,
+        assumptions=_assumptions(pilot, lengths, ratio, k, c, confidence, var),
     )  # fmt: skip
 
 
-def _row(
-    rides: int, lengths: float, confidence: float, power: float, common: float, lean: tuple[float, float]
-) -> PlanRow:
+def _leaning(row: PlanRow, lean: tuple[float, float]) -> PlanRow:
     """Return a row whose interval leans as that of the pilot, so that its own rides show its own interval."""
-    row = plan_row(rides, lengths, confidence, power, common)
     return replace(row, low_factor=row.low_factor ** lean[0], high_factor=row.high_factor ** lean[1])
 
 
@@ -236,8 +267,9 @@ def _rides(count: int | None) -> str:
 
 
 def _assumptions(
-    pilot: _Pilot, lengths: float | None, ratio: float | None, k: float, c: float, confidence: float
-) -> tuple[str, ...]:
+    pilot: _Pilot, lengths: float | None, ratio: float | None, k: float, c: float, confidence: float,
+    var: float,
+) -> tuple[str, ...]:  # fmt: skip
     if lengths is not None:
         origin = "as typed"
     elif math.isfinite(pilot.lengths):
@@ -246,13 +278,18 @@ def _assumptions(
         origin = "the most cautious: a ride's errors all alike"
     of_pilot = pilot.lean != (1.0, 1.0) and lengths is None
     ends = "of all errors, as the pilot has it" if of_pilot else "chi-square"
+    factor = math.exp(0.5 * math.sqrt(var))
+    from_pilot = lengths is None and math.isfinite(pilot.log_var)
+    unlike = "as the pilot's do" if from_pilot else "by chance, their errors being normal"
     words = [
         f"Rests on: {k:.2g} independent {'value' if k == 1 else 'values'} a ride ({origin}); what both share "
-        f"is {c:.2g} times the better watch's own standard deviation; {confidence:.0%} intervals; normal "
-        "errors; rides alike and independent of each other; watches that do not change.",
+        f"is {c:.2g} times the better watch's own standard deviation; {confidence:.0%} intervals; "
+        f"rides of one watch whose spreads differ by a factor of {factor:.2g} ({unlike}); "
+        f"rides independent of each other; {pilot.receivers} watches that do not change.",
         f"Spread times: factors that take a spread to the ends of its interval ({ends}). Known to: the "
         "spread found lies within this of the truth. Ratio seen: smallest ratio told apart with the power "
-        "asked for (together: test of Pitman and Morgan; apart: F test). * marks the first that is enough.",
+        "asked for, by the test of the report and at its risk for all comparisons made. * marks the first "
+        "that is enough.",
     ]
     if ratio is None and math.isfinite(pilot.ratio):
         words.append(

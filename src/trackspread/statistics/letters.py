@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from trackspread.model import Bools, Floats
+from trackspread.model import Bools, Floats, Ints
 
 
 def holm(p: Floats, smallest: Floats | None = None, risk: float = 0.05) -> Floats:
@@ -40,17 +40,40 @@ def holm(p: Floats, smallest: Floats | None = None, risk: float = 0.05) -> Float
     known = np.flatnonzero(np.isfinite(p))
     out = np.full(len(p), np.nan)
     floor = np.zeros(len(p)) if smallest is None else smallest
-    counted = known
-    for k in range(1, len(known) + 1):
-        counted = known[floor[known] <= risk / k]
-        if len(counted) <= k:
-            break
-    rest = np.setdiff1d(known, counted)
+    count = known[counted(floor[known], risk)]
+    rest = np.setdiff1d(known, count)
     out[rest] = np.minimum(p[rest] * len(known), 1.0)
-    order = counted[np.argsort(p[counted], kind="stable")]
+    order = count[np.argsort(p[count], kind="stable")]
     steps = np.arange(len(order), 0, -1)
     out[order] = np.minimum(np.maximum.accumulate(p[order] * steps), 1.0)
     return out
+
+
+def counted(smallest: Floats, risk: float) -> Ints:
+    """Return the places of the tests of a family that could give a false finding (Tarone 1990).
+
+    Parameters
+    ----------
+    smallest : ndarray, shape (m,)
+        The smallest p that each could give.
+    risk : float
+        Of one false finding or more in the whole family.
+
+    Returns
+    -------
+    ndarray of int, shape (k,)
+
+    Examples
+    --------
+    >>> counted(np.array([0.0, 0.125, 0.125]), 0.05).tolist()
+    [0]
+    """
+    found = np.arange(len(smallest))
+    for k in range(1, len(smallest) + 1):
+        found = np.flatnonzero(smallest <= risk / k)
+        if len(found) <= k:
+            break
+    return found
 
 
 def letters(apart: Bools) -> list[str]:

@@ -8,22 +8,26 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
-from scipy import optimize
+from scipy import optimize, special
 
 from trackspread.numeric.distributions import (
     chi2_below,
-    chi2_quantile,
-    f_below,
-    f_quantile,
     noncentral_t_above,
     normal_above,
     t_quantile,
 )
 from trackspread.numeric.intervals import LEAST_DOF, MOST_DOF, dof_of_width, sd_factors
+from trackspread.statistics.letters import counted
+from trackspread.statistics.ride_spread import UNEQUAL_PRIOR
 
 MOST_PLANNED_RIDES = 5000  # bounds the search
-_GRID = (np.arange(48) + 0.5) / 48.0
-_EXACT_UP_TO = 60.0  # degrees of freedom, beyond which the normal law serves
+ONE_BY_ONE = 40  # rides up to which every number is tried
+PAIRED_ABOVE = 0.6
+"""Correlation of two receivers above which few rides tell less by two samples than by pairs: with four rides
+t(6) / t(3) = 0.77 is sqrt(1 - 0.64^2)."""
+PRIOR_DOF = 4.0  # degrees of freedom that draw how unlike few rides are to what is likely
+FIGURES_BY_RIDE = 3  # first fix, settled fix and share astray are compared by ranks
+_NORMAL_ABOVE = 2000.0  # degrees of freedom, beyond which the normal law serves
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -91,20 +95,66 @@ def rides_for_spread(within: float, confidence: float, lengths: float) -> int | 
     return _fewest(lambda rides: spread_within((rides - 1) * lengths, confidence) <= within)
 
 
-def power_together(ratio: float, dof: float, confidence: float, common: float = 0.0) -> float:
-    """Return the probability that two receivers ridden together are told apart (Pitman 1939, Morgan 1939).
+def log_variance(lengths: float) -> float:
+    """Return the variance of the logarithm of a mean square of so many independent normal values.
+
+    That is trigamma(lengths / 2), of chi-square (Bartlett & Kendall 1946, J. R. Stat. Soc. Suppl. 8:128).
+
+    Parameters
+    ----------
+    lengths : float
+        Independent values in one ride.
+
+    Returns
+    -------
+    float
+
+    Examples
+    --------
+    >>> round(log_variance(1.0), 3), round(log_variance(20.0), 3)
+    (4.935, 0.105)
+    """
+    return float(special.polygamma(1, 0.5 * lengths))
+
+
+def likely_log_variance(lengths: float, squares: float, free: float) -> float:
+    """Return the variance of the logarithm of a ride's mean square, as far as rides have shown it.
+
+    What they show is drawn to the variance that chance and rides of unequal quality make likely
+    (`UNEQUAL_PRIOR`) by `PRIOR_DOF` degrees of freedom (moderated variance, Smyth 2004).
+
+    Parameters
+    ----------
+    lengths : float
+        Independent values in one ride.
+    squares : float
+        Sum of squares of the logarithms about the mean of their receiver.
+    free : float
+        Degrees of freedom of that.
+
+    Returns
+    -------
+    float
+    """
+    likely = log_variance(lengths) + UNEQUAL_PRIOR**2
+    return (PRIOR_DOF * likely + squares) / (PRIOR_DOF + free)
+
+
+def power_together(ratio: float, rides: int, log_var: float, confidence: float, common: float = 0.0) -> float:
+    """Return the probability that `log_ratio.together` tells two receivers apart.
 
     Parameters
     ----------
     ratio : float
         Standard deviation of one over that of the other.
-    dof : float
-        Degrees of freedom: (rides - 1) times the independent lengths in a ride.
+    rides : int
+        Shared by both.
+    log_var : float
+        Variance of the logarithm of a ride's mean square (`log_variance`, and how unequal rides are).
     confidence : float
         1 - the risk of telling equal receivers apart.
     common : float
-        Standard deviation of what both share over that of the better receiver; it adds to the sum of the
-        two, not to their difference, and makes the test weaker.
+        Standard deviation of what both share over that of the better receiver.
 
     Returns
     -------
@@ -112,56 +162,126 @@ def power_together(ratio: float, dof: float, confidence: float, common: float = 
 
     Notes
     -----
-    The test is that of the correlation of sum and difference, rho = (q - 1) / sqrt((q + 1)(q + 1 +
-    4 c^2)) with q = ratio^2. Given the differences, its t is noncentral t; that is averaged over their
-    chi-square (exact for normal samples). Above 60 degrees of freedom Fisher's z serves.
+    Noncentral t (textbook), the logarithms taken for normal. To what both share the error of the consensus
+    of the other rides is added. Alike by rho, the difference has 1 - rho^2 of the variance that two samples
+    show; above `PAIRED_ABOVE` it is what the pairs show.
     """
-    q = max(ratio, 1.0 / ratio) ** 2
-    rho = (q - 1.0) / math.sqrt((q + 1.0) * (q + 1.0 + 4.0 * common**2))
-    free = dof - 1.0
-    if free <= 0.0:
+    if rides < 2:
         return 0.0
-    limit = float(t_quantile(0.5 + confidence / 2.0, free))
-    if dof > _EXACT_UP_TO:
-        edge = math.atanh(limit / math.sqrt(free + limit**2))
-        at = math.atanh(rho) + rho / (2.0 * dof)
-        return float(normal_above(math.sqrt(dof - 2.0) * np.array([edge - at, edge + at])).sum())
-    shift = rho / math.sqrt(1.0 - rho**2) * np.sqrt(chi2_quantile(_GRID, dof))
-    return float(np.mean(noncentral_t_above(limit, free, shift) + noncentral_t_above(limit, free, -shift)))
+    q = ratio**2
+    shared = common**2 + (common**2 + 0.25 * (1.0 + q)) / (rides - 1.0)
+    rho2 = shared**2 / ((q + shared) * (1.0 + shared))
+    variance = log_var / (2.0 * rides)
+    shift = 0.5 * math.log((q + shared) / (1.0 + shared)) / math.sqrt(variance * (1.0 - rho2))
+    paired = rho2 > PAIRED_ABOVE**2
+    return _beyond(shift, (rides - 1.0) * (1 if paired else 2), confidence, 1.0 if paired else 1.0 - rho2)
 
 
-def power_apart(ratio: float, dof: float, confidence: float, common: float = 0.0) -> float:
-    """Return the probability that the F test tells apart two receivers ridden on different rides.
-
-    ``dof`` degrees of freedom each: P(F > f / q) + P(F < 1 / (f q)) with f the upper quantile of F
-    (textbook power of the F test for two variances). Apart, the rider's line stays in both spreads: q =
-    (ratio^2 + c^2) / (1 + c^2), with ``common`` = c as in `power_together`.
+def power_apart(ratio: float, rides: int, log_var: float, confidence: float, common: float = 0.0) -> float:
+    """Return the probability that `log_ratio.apart` tells two receivers apart, ``rides`` with each.
 
     Parameters
     ----------
-    ratio : float
-        Standard deviation of one receiver over that of the other.
-    dof : float
-        Degrees of freedom of each.
-    confidence : float
-        Of the interval, 0 to 1.
-    common : float
-        Standard deviation of what both share, over that of the better receiver.
+    ratio, rides, log_var, confidence, common
+        As in `power_together`; the rider's line stays in both.
 
     Returns
     -------
     float
     """
-    q = (max(ratio, 1.0 / ratio) ** 2 + common**2) / (1.0 + common**2)
-    upper = float(f_quantile(0.5 + confidence / 2.0, dof, dof))
-    return float(1.0 - f_below(upper / q, dof, dof) + f_below(1.0 / (upper * q), dof, dof))
+    if rides < 2:
+        return 0.0
+    q = ratio**2
+    shared = common**2 + (common**2 + 0.5 * (1.0 + q)) / (2.0 * rides - 1.0)
+    shift = 0.5 * math.log((q + shared) / (1.0 + shared)) / math.sqrt(log_var / (2.0 * rides))
+    return _beyond(shift, 2.0 * (rides - 1.0), confidence, 1.0)
+
+
+def _beyond(shift: float, dof: float, confidence: float, kept: float) -> float:
+    """Return the power of Student's t whose estimate has a share ``kept`` of the variance that it shows."""
+    limit = float(t_quantile(0.5 + confidence / 2.0, dof)) / math.sqrt(kept)
+    if dof > _NORMAL_ABOVE:
+        return float(normal_above(np.array([limit - shift, limit + shift])).sum())
+    return float(np.sum(noncentral_t_above(limit, dof, np.array([shift, -shift]))))
+
+
+def held(rides: int, receivers: int, confidence: float, together: bool) -> float:
+    """Return the confidence at which one spread is told from another, so that the family keeps its risk.
+
+    Every two of the receivers are compared by spread, first fix, settled fix and share astray; exact tests of
+    so few rides that they cannot find anything do not count (`letters.counted`).
+
+    Parameters
+    ----------
+    rides : int
+        Of each.
+    receivers : int
+        Compared with each other.
+    confidence : float
+        1 - the risk of the whole family.
+    together : bool
+        Whether they share the rides.
+
+    Returns
+    -------
+    float
+    """
+    pairs, risk = receivers * (receivers - 1) // 2, 1.0 - confidence
+    floors = np.repeat([0.0, least_p(rides, together)], [pairs, FIGURES_BY_RIDE * pairs])
+    return 1.0 - risk / len(counted(floors, risk))
+
+
+def least_p(rides: int, together: bool) -> float:
+    """Return the smallest p of the exact test by ranks: of signs on shared rides, or of choices of rides.
+
+    Parameters
+    ----------
+    rides : int
+        Shared, or of each receiver.
+    together : bool
+        Whether they share the rides.
+
+    Returns
+    -------
+    float
+
+    Examples
+    --------
+    >>> least_p(4, True), round(least_p(4, False), 4)
+    (0.125, 0.0286)
+    """
+    return 2.0 ** (1 - rides) if together else float(2.0 / special.binom(2 * rides, rides))
+
+
+def rides_for_fix(receivers: int, confidence: float, together: bool) -> int:
+    """Return the fewest rides after which first fixes can be told apart at all.
+
+    One must be the faster on every ride (together), or on every ride than on any of the other (apart), and
+    that be enough among all comparisons made.
+
+    Parameters
+    ----------
+    receivers : int
+        Compared with each other.
+    confidence : float
+        1 - the risk of the whole family.
+    together : bool
+        Whether they share the rides.
+
+    Returns
+    -------
+    int
+    """
+    tests = (1 + FIGURES_BY_RIDE) * receivers * (receivers - 1) // 2
+    return next(n for n in range(2, 1000) if least_p(n, together) <= (1.0 - confidence) / tests)
 
 
 @lru_cache(maxsize=1024)
 def rides_to_tell_apart(
-    ratio: float, power: float, confidence: float, lengths: float, common: float = 0.0
-) -> int | None:
-    """Return the fewest rides together after which a ratio is seen with this power, ``None`` beyond 5000.
+    ratio: float, power: float, confidence: float, log_var: float, common: float = 0.0,
+    receivers: int = 2, together: bool = True,
+) -> int | None:  # fmt: skip
+    """Return the fewest rides after which a ratio is seen with this power, ``None`` beyond 5000.
 
     Parameters
     ----------
@@ -170,51 +290,33 @@ def rides_to_tell_apart(
     power : float
         Probability to see it, 0 to 1.
     confidence : float
-        Of the interval, 0 to 1.
-    lengths : float
-        Independent values in one ride.
-    common : float
-        Standard deviation of what both share, over that of the better receiver.
+        1 - the risk of the whole family (`held`).
+    log_var, common
+        As in `power_together`.
+    receivers : int
+        Compared with each other.
+    together : bool
+        On shared rides; else with each on rides of its own.
 
     Returns
     -------
     int or None
     """
-    return _fewest(lambda rides: power_together(ratio, (rides - 1) * lengths, confidence, common) >= power)
-
-
-def rides_apart(
-    ratio: float, power: float, confidence: float, lengths: float, common: float = 0.0
-) -> int | None:
-    """Return the fewest rides with each receiver, ridden apart, for this power; ``None`` beyond 5000.
-
-    Parameters
-    ----------
-    ratio : float
-        Standard deviation of one receiver over that of the other.
-    power : float
-        Probability to see it, 0 to 1.
-    confidence : float
-        Of the interval, 0 to 1.
-    lengths : float
-        Independent values in one ride.
-    common : float
-        Standard deviation of what both share, over that of the better receiver.
-
-    Returns
-    -------
-    int or None
-    """
-    return _fewest(lambda rides: power_apart(ratio, (rides - 1) * lengths, confidence, common) >= power)
+    seen = power_together if together else power_apart
+    return _fewest(
+        lambda n: seen(ratio, n, log_var, held(n, receivers, confidence, together), common) >= power
+    )
 
 
 def _fewest(enough: Callable[[int], bool]) -> int | None:
-    """Return the smallest number of rides, at least two, that is enough; more never is less."""
-    if not enough(MOST_PLANNED_RIDES):
-        return None
-    low, high = 1, 2
-    while not enough(high):
-        low, high = high, min(2 * high, MOST_PLANNED_RIDES)
+    """Return the smallest number of rides, at least two, that is enough.
+
+    Up to `ONE_BY_ONE` all are tried, as a family that grows may ask for more; from there more never is less.
+    """
+    few = next((rides for rides in range(2, ONE_BY_ONE) if enough(rides)), None)
+    if few is not None or not enough(MOST_PLANNED_RIDES):
+        return few
+    low, high = ONE_BY_ONE - 1, MOST_PLANNED_RIDES
     while high - low > 1:
         middle = (low + high) // 2
         low, high = (low, middle) if enough(middle) else (middle, high)
@@ -240,7 +342,10 @@ def ratio_seen(power_of: Callable[[float], float], power: float) -> float:
     return float(optimize.brentq(lambda ratio: power_of(ratio) - power, 1.0 + 1e-9, 1000.0, xtol=1e-4))
 
 
-def plan_row(rides: int, lengths: float, confidence: float, power: float, common: float) -> PlanRow:
+def plan_row(
+    rides: int, lengths: float, log_var: float, confidence: float, power: float, common: float,
+    receivers: int = 2,
+) -> PlanRow:  # fmt: skip
     """Return what a number of rides is worth.
 
     Parameters
@@ -248,13 +353,17 @@ def plan_row(rides: int, lengths: float, confidence: float, power: float, common
     rides : int
         Number of rides.
     lengths : float
-        Independent values in one ride.
+        Independent values in one ride, for the spread.
+    log_var : float
+        Variance of the logarithm of a ride's mean square, for the ratios.
     confidence : float
         Of the interval, 0 to 1.
     power : float
         Probability to see it, 0 to 1.
     common : float
         Standard deviation of what both share, over that of the better receiver.
+    receivers : int
+        Compared with each other.
 
     Returns
     -------
@@ -262,10 +371,11 @@ def plan_row(rides: int, lengths: float, confidence: float, power: float, common
     """
     dof = (rides - 1) * lengths
     low, high = sd_factors(round(dof, 3), confidence)
+    together, alone = (held(rides, receivers, confidence, shared) for shared in (True, False))
     return PlanRow(
         rides=rides, dof=dof, low_factor=low, high_factor=high, within=spread_within(dof, confidence),
-        ratio_together=ratio_seen(lambda r: power_together(r, dof, confidence, common), power),
-        ratio_apart=ratio_seen(lambda r: power_apart(r, dof, confidence, common), power),
+        ratio_together=ratio_seen(lambda r: power_together(r, rides, log_var, together, common), power),
+        ratio_apart=ratio_seen(lambda r: power_apart(r, rides, log_var, alone, common), power),
     )  # fmt: skip
 
 
