@@ -18,7 +18,8 @@ from trackspread.cli import main
 from trackspread.model import Estimate
 from trackspread.planning.table import ride_plans
 from trackspread.results.document import result_document, result_text
-from trackspread.statistics.power import log_variance, rides_for_spread, rides_to_tell_apart
+from trackspread.statistics.power import log_variance, rides_to_tell_apart
+from trackspread.statistics.rides_needed import rides_for_spread
 
 
 def run(*arguments: object) -> int:

@@ -12,7 +12,7 @@ from scipy.spatial import cKDTree
 from trackspread.geometry.sphere import places_m
 from trackspread.model import Bools, Estimate, Floats, MedianEstimate
 from trackspread.numeric.distributions import f_quantile
-from trackspread.statistics.power import implied_dof
+from trackspread.statistics.rides_needed import implied_dof
 
 NEAR_LINE_M = 25.0  # m between two centrelines of one way
 

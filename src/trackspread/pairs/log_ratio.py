@@ -78,8 +78,9 @@ def shared_moments(a_m: Floats, b_m: Floats, rides: Sequence[str] | None = None)
     a_m2, b_m2 = ((x**2).sum(axis=1) / count for x in (a, b))
     some = (count >= LEAST_STATIONS) & (gap_m2 > NEVER) & (np.minimum(a_m2, b_m2) > NEVER)
     names = [str(ride) for ride in range(len(a_m))] if rides is None else rides
+    kept = np.flatnonzero(some).tolist()
     return Shared(
-        rides=tuple(names[k] for k in np.flatnonzero(some).tolist()), sum_m2=sum_m2[some], gap_m2=gap_m2[some],
+        rides=tuple(names[k] for k in kept), sum_m2=sum_m2[some], gap_m2=gap_m2[some],
         product_m2=product_m2[some],
     )  # fmt: skip
 

@@ -18,16 +18,13 @@ from trackspread.numeric.intervals import sd_factors
 from trackspread.results.saved import load_result
 from trackspread.statistics.power import (
     MOST_PLANNED_RIDES,
-    PlanRow,
-    implied_dof,
     least_p,
     likely_log_variance,
     log_variance,
-    plan_row,
     rides_for_fix,
-    rides_for_spread,
     rides_to_tell_apart,
 )
+from trackspread.statistics.rides_needed import PlanRow, implied_dof, plan_row, rides_for_spread
 from trackspread.system.spreadsheet import guarded
 
 SHOWN = (2, 3, 4, 5, 6, 8, 10, 15, 20, 30, 50)  # numbers of rides

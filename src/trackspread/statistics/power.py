@@ -1,22 +1,15 @@
-"""How many rides are enough: to know a spread, and to tell two receivers apart."""
+"""How likely two receivers are told apart, and how many rides that takes."""
 
 from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
-from scipy import optimize, special
+from scipy import special
 
-from trackspread.numeric.distributions import (
-    chi2_below,
-    noncentral_t_above,
-    normal_above,
-    t_quantile,
-)
-from trackspread.numeric.intervals import LEAST_DOF, MOST_DOF, dof_of_width, sd_factors
+from trackspread.numeric.distributions import noncentral_t_above, normal_above, t_quantile
 from trackspread.statistics.letters import counted
 from trackspread.statistics.ride_spread import UNEQUAL_PRIOR
 
@@ -28,71 +21,6 @@ t(6) / t(3) = 0.77 is sqrt(1 - 0.64^2)."""
 PRIOR_DOF = 4.0  # degrees of freedom that draw how unlike few rides are to what is likely
 FIGURES_BY_RIDE = 3  # first fix, settled fix and share astray are compared by ranks
 _NORMAL_ABOVE = 2000.0  # degrees of freedom, beyond which the normal law serves
-
-
-@dataclass(frozen=True, kw_only=True, slots=True)
-class PlanRow:
-    """What ``rides`` rides are worth.
-
-    ``low_factor`` and ``high_factor`` take a spread to the ends of its interval, ``within`` is the share
-    of its true value within which it is known, ``ratio_together`` and ``ratio_apart`` the smallest
-    ratio of two standard deviations that would be told apart, ridden together and on different rides.
-    """
-
-    rides: int
-    dof: float
-    low_factor: float
-    high_factor: float
-    within: float
-    ratio_together: float
-    ratio_apart: float
-
-
-def spread_within(dof: float, confidence: float) -> float:
-    """Return the share x for which a standard deviation lies within ±x of the truth at this confidence.
-
-    P((1 - x)^2 dof <= chi2 <= (1 + x)^2 dof) = confidence (Greenwood & Sandomire 1950, J. Am. Stat. Assoc.
-    45:257).
-
-    Parameters
-    ----------
-    dof : float
-        Degrees of freedom.
-    confidence : float
-        Of the interval, 0 to 1.
-
-    Returns
-    -------
-    float
-    """
-
-    def beyond(x: float) -> float:
-        low = max(1.0 - x, 0.0) ** 2 * dof
-        return float(np.diff(chi2_below(np.array([low, (1.0 + x) ** 2 * dof]), dof))[0]) - confidence
-
-    return float(optimize.brentq(beyond, 1e-6, 1e3))
-
-
-def rides_for_spread(within: float, confidence: float, lengths: float) -> int | None:
-    """Return the fewest rides after which a spread is known to ±``within`` of its value.
-
-    ``lengths`` is the number of independent lengths in one ride (`core.correlation`): n rides have
-    (n - 1) times as many degrees of freedom. ``None`` beyond 5000 rides.
-
-    Parameters
-    ----------
-    within : float
-        Share of the value, 0 to 1.
-    confidence : float
-        Of the interval, 0 to 1.
-    lengths : float
-        Independent values in one ride.
-
-    Returns
-    -------
-    int or None
-    """
-    return _fewest(lambda rides: spread_within((rides - 1) * lengths, confidence) <= within)
 
 
 def log_variance(lengths: float) -> float:
@@ -303,15 +231,24 @@ def rides_to_tell_apart(
     int or None
     """
     seen = power_together if together else power_apart
-    return _fewest(
+    return fewest_rides(
         lambda n: seen(ratio, n, log_var, held(n, receivers, confidence, together), common) >= power
     )
 
 
-def _fewest(enough: Callable[[int], bool]) -> int | None:
-    """Return the smallest number of rides, at least two, that is enough.
+def fewest_rides(enough: Callable[[int], bool]) -> int | None:
+    """Return the smallest number of rides, at least two, that is enough, ``None`` beyond 5000.
 
     Up to `ONE_BY_ONE` all are tried, as a family that grows may ask for more; from there more never is less.
+
+    Parameters
+    ----------
+    enough : callable
+        Tells of a number of rides whether it is.
+
+    Returns
+    -------
+    int or None
     """
     few = next((rides for rides in range(2, ONE_BY_ONE) if enough(rides)), None)
     if few is not None or not enough(MOST_PLANNED_RIDES):
@@ -321,85 +258,3 @@ def _fewest(enough: Callable[[int], bool]) -> int | None:
         middle = (low + high) // 2
         low, high = (low, middle) if enough(middle) else (middle, high)
     return high
-
-
-def ratio_seen(power_of: Callable[[float], float], power: float) -> float:
-    """Return the smallest ratio at which a test reaches a power, infinite where even 1000 does not.
-
-    Parameters
-    ----------
-    power_of : callable
-        Gives the power at a ratio.
-    power : float
-        Probability to see it, 0 to 1.
-
-    Returns
-    -------
-    float
-    """
-    if power_of(1000.0) < power:
-        return math.inf
-    return float(optimize.brentq(lambda ratio: power_of(ratio) - power, 1.0 + 1e-9, 1000.0, xtol=1e-4))
-
-
-def plan_row(
-    rides: int, lengths: float, log_var: float, confidence: float, power: float, common: float,
-    receivers: int = 2,
-) -> PlanRow:  # fmt: skip
-    """Return what a number of rides is worth.
-
-    Parameters
-    ----------
-    rides : int
-        Number of rides.
-    lengths : float
-        Independent values in one ride, for the spread.
-    log_var : float
-        Variance of the logarithm of a ride's mean square, for the ratios.
-    confidence : float
-        Of the interval, 0 to 1.
-    power : float
-        Probability to see it, 0 to 1.
-    common : float
-        Standard deviation of what both share, over that of the better receiver.
-    receivers : int
-        Compared with each other.
-
-    Returns
-    -------
-    PlanRow
-    """
-    dof = (rides - 1) * lengths
-    low, high = sd_factors(round(dof, 3), confidence)
-    together, alone = (held(rides, receivers, confidence, shared) for shared in (True, False))
-    return PlanRow(
-        rides=rides, dof=dof, low_factor=low, high_factor=high, within=spread_within(dof, confidence),
-        ratio_together=ratio_seen(lambda r: power_together(r, rides, log_var, together, common), power),
-        ratio_apart=ratio_seen(lambda r: power_apart(r, rides, log_var, alone, common), power),
-    )  # fmt: skip
-
-
-def implied_dof(value: float, low: float, high: float, confidence: float) -> float:
-    """Return the degrees of freedom of a chi-square interval of a standard deviation, ``nan`` if it is none.
-
-    The ratio of its ends falls steadily with them.
-
-    Parameters
-    ----------
-    value : float
-        Estimate.
-    low : float
-        Lower end of its interval.
-    high : float
-        Upper end.
-    confidence : float
-        Of the interval, 0 to 1.
-
-    Returns
-    -------
-    float
-    """
-    if not (0.0 < low < value < high < math.inf):
-        return math.nan
-    dof = dof_of_width(math.log(high / low), confidence)
-    return dof if LEAST_DOF < dof < MOST_DOF else math.nan
