@@ -36,10 +36,8 @@ from trackspread.pipeline.trace_figures import trace_figures
 from trackspread.pipeline.tracks import on_grid, with_rides_of
 from trackspread.rides.clocks import with_companions
 from trackspread.rides.duplicates import doubles_of
-from trackspread.rides.laps import numbered, with_laps
-from trackspread.rides.rests import without_rests
-from trackspread.rides.resumed import with_rides_apart
-from trackspread.rides.routes import LEAST_LENGTH_M, grouped, order_of_routes
+from trackspread.rides.routes import LEAST_LENGTH_M, order_of_routes
+from trackspread.rides.sorting import sorted_into_routes
 from trackspread.statistics.astray.events import events_of, is_elsewhere
 from trackspread.statistics.film_list import film_entries
 from trackspread.statistics.reference import NOT_BESIDE, NoReference, reference_offset, reference_results
@@ -108,10 +106,8 @@ def analyse(
         If ``progress`` raises it.
     """
     tell = progress or (lambda phase, share: None)
-    apart = with_rides_apart(without_rests(witnesses), options.corridor_m)
-    every = list(numbered(with_laps(apart, options.corridor_m, always=options.laps)))
     tell("Grouping", 0.0)
-    groups = grouped([w.trace for w in every], options.corridor_m, [w.ride for w in every])
+    every, groups = sorted_into_routes(witnesses, options.corridor_m, options.laps)
     tell("Grouping", 1.0)
     found: list[RouteWork] = []
     doubles: dict[int, Reason] = {}

@@ -36,6 +36,7 @@ CODES = {
     "unequal lists": "a track whose lists of times and places differ in length was read up to the shorter",
     "rest": "the watch stood for ten minutes or more: what it logged meanwhile was set aside",
     "resumed": "the recording stopped for long and came over its own way again: it was cut into rides",
+    "went on elsewhere": "the recording stopped for long and went on elsewhere: it was cut into rides",
     "there and back": "85 % or more of the way was ridden back: the recording was cut at the turning point",
     "laps": "the recording comes by one place again and again: split it into laps with --laps",
 }

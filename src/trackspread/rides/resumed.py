@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from itertools import pairwise
 
@@ -22,6 +22,7 @@ LEAST_LEAP_M = 300.0
 """A ferry or a tunnel leaps too, but goes on to new ground; a stop for coffee does not leap."""
 MOST_BESIDE_WAY = 5000  # bounds the work, places of a way
 RESUMED = "resumed"
+ELSEWHERE = "went on elsewhere"
 LATER_RIDE = "later_ride"
 """Code of the reason why such a ride has no start: the recording had begun with the ride before."""
 
@@ -39,19 +40,36 @@ def with_rides_apart(witnesses: Sequence[Witness], corridor_m: float) -> tuple[W
     -------
     tuple of Witness
     """
+    cuts: dict[int, dict[int, str]] = {}
+    for number, witness in enumerate(witnesses):
+        again = resumptions(witness.trace, corridor_m)
+        cuts[number] = dict.fromkeys(again.tolist(), RESUMED)
+        cuts[number] |= dict.fromkeys(_turns(witness.trace, again, corridor_m), THERE_AND_BACK)
+    return cut_at(witnesses, cuts)
+
+
+def cut_at(witnesses: Sequence[Witness], cuts: Mapping[int, Mapping[int, str]]) -> tuple[Witness, ...]:
+    """Return the witnesses with some of them cut; companions get the ride of the piece that they go with.
+
+    Parameters
+    ----------
+    witnesses : sequence of Witness
+    cuts : mapping of int to (mapping of int to str)
+        By the number of a witness: the points at which its rides begin, and the code of why.
+
+    Returns
+    -------
+    tuple of Witness
+        In the same order, the pieces of a recording in order of time.
+    """
     out: list[Witness] = []
     pieces: dict[str, list[Witness]] = {}
-    for witness in witnesses:
-        again = resumptions(witness.trace, corridor_m)
-        turned = _turns(witness.trace, again, corridor_m)
-        cuts = sorted([*again.tolist(), *turned])
-        parts = _pieces(witness, cuts, len(again), len(turned)) if cuts else [witness]
+    for number, witness in enumerate(witnesses):
+        parts = _pieces(witness, cuts[number]) if cuts.get(number) else [witness]
         out += parts
-        if cuts and witness.ride:
-            pieces[witness.ride] = pieces.get(witness.ride, []) + parts
-    return tuple(
-        _aboard(witness, pieces[witness.ride]) if witness.ride in pieces else witness for witness in out
-    )
+        if len(parts) > 1 and witness.ride:
+            pieces.setdefault(witness.ride, []).extend(parts)
+    return tuple(_aboard(w, pieces[w.ride]) if w.ride in pieces else w for w in out)
 
 
 def _aboard(witness: Witness, pieces: Sequence[Witness]) -> Witness:
@@ -86,12 +104,9 @@ def resumptions(trace: Trace, corridor_m: float) -> Ints:
     -------
     ndarray of int, shape (N,)
     """
-    if len(trace.lon_deg) < 2:
-        return np.empty(0, dtype=np.int64)
-    xyz, pause = places_m(trace.lon_deg, trace.lat_deg), np.diff(trace.time_s)
+    jumps = leaps(trace)
+    xyz = places_m(trace.lon_deg, trace.lat_deg)
     step = np.linalg.norm(np.diff(xyz, axis=0), axis=1)
-    unknown = np.isnan(pause) & trace.break_before[1:]
-    jumps = 1 + np.flatnonzero((step > LEAST_LEAP_M) & ((pause > LEAST_PAUSE_S) | unknown))
     cuts: list[int] = []
     for at, end in pairwise([*jumps.tolist(), len(xyz)]):
         start = cuts[-1] if cuts else 0
@@ -105,18 +120,34 @@ def resumptions(trace: Trace, corridor_m: float) -> Ints:
     return np.array(cuts, dtype=np.int64)
 
 
+def leaps(trace: Trace) -> Ints:
+    """Return the points before which nothing was logged for `LEAST_PAUSE_S` and over `LEAST_LEAP_M`.
+
+    Parameters
+    ----------
+    trace : Trace
+
+    Returns
+    -------
+    ndarray of int, shape (N,)
+    """
+    pause = np.diff(trace.time_s)
+    step = np.linalg.norm(np.diff(places_m(trace.lon_deg, trace.lat_deg), axis=0), axis=1)
+    unknown = np.isnan(pause) & trace.break_before[1:]
+    return 1 + np.flatnonzero((step > LEAST_LEAP_M) & ((pause > LEAST_PAUSE_S) | unknown))
+
+
 def _share(way: Floats, other: Floats, near_m: float) -> float:
     """Return the share of the places of a way, (N, 3), some of them asked, that lie near those of another."""
     return share_near(way[evenly(len(way), MOST_BESIDE_WAY)], other, near_m)
 
 
-def _pieces(witness: Witness, cuts: Sequence[int], again: int, turned: int) -> list[Witness]:
-    """Return one witness a ride; the first one says how many there are."""
+def _pieces(witness: Witness, cuts: Mapping[int, str]) -> list[Witness]:
+    """Return one witness a ride; the first one says how many there are, and why."""
     trace = witness.trace
-    edges = [0, *cuts, len(trace.lon_deg)]
+    edges = [0, *sorted(cuts), len(trace.lon_deg)]
     parts = [piece(trace, first, end, number) for number, (first, end) in enumerate(pairwise(edges))]
-    for code, times in ((RESUMED, again), (THERE_AND_BACK, turned)):
-        if times:
-            parts[0] = noticed(parts[0], code, len(parts))
+    for code in sorted(set(cuts.values())):
+        parts[0] = noticed(parts[0], code, len(parts))
     name = witness.ride or trace.file
     return with_pieces(witness, parts, [f"{name} ride {n}" for n in range(1, len(parts) + 1)], LATER_RIDE)
