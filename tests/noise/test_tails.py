@@ -66,7 +66,7 @@ def test_a_burst_of_one_of_three_rides_does_not_show_in_the_others() -> None:
 
 def test_blocks_are_longer_than_a_burst_and_hold_some_independent_values() -> None:
     assert block_count(30.0, 6000.0) == 10
-    assert block_count(300.0, 6000.0) == 10
+    assert block_count(300.0, 6000.0) == 20
     assert block_count(6.0, 6000.0) == 2
     assert block_count(0.5, 300.0) == 1
     assert block_count(1e6, 1e7) == tails.MOST_BLOCKS

@@ -31,7 +31,7 @@ from trackspread.numeric.intervals import shortest
 from trackspread.numeric.runs import evenly
 
 INDEPENDENT_A_BLOCK = 3.0  # independent values in a block
-LEAST_BLOCK_M, MOST_BLOCKS = 600.0, 24  # m, shortest block; the number of blocks bounds the work
+LEAST_BLOCK_M, MOST_BLOCKS = 300.0, 24  # m, shortest block; the number of blocks bounds the work
 MOST_RIDES = 40  # rides that are asked, bounds the work
 
 NORMAL = 1e4
@@ -41,8 +41,7 @@ QUALITY = ((NORMAL, 0.4), (15.0, 0.25), (6.0, 0.2), (3.5, 0.15))
 factor of two in standard deviation, as static logs of several sessions do."""
 POWER = ((NORMAL, 0.5), (8.0, 0.3), (4.0, 0.2))
 """Degrees of freedom of the power of a block and their prior."""
-CALM = 0.4  # prior probability that a receiver has no bursts
-"""Prior probability that there are no bursts."""
+CALM = 0.5  # prior probability that a receiver has no bursts
 BURST_SHARE = (0.01, 0.02, 0.04, 0.08, 0.16)  # shares of the way that bursts take
 BURST_POWER = ((5.0, 0.3), (12.0, 0.3), (30.0, 0.2), (70.0, 0.2))
 """Power of bursts and its prior: excursions of real receivers reach ten times their standard deviation."""
@@ -88,8 +87,8 @@ def sd_ends(samples: Sequence[Sample], confidence: float, bursts: bool) -> tuple
     Returns
     -------
     tuple of float
-        The shortest interval of the posterior in the logarithm; NaN where all errors are 0. Of many rides
-        `MOST_RIDES` are asked, and the ends drawn nearer by the root of their share.
+        The shortest interval of the posterior of the SD; NaN where all errors are 0. Of many rides
+        `MOST_RIDES` are asked, and the logarithms of both ends drawn nearer by the root of their share.
 
     Examples
     --------
@@ -118,7 +117,7 @@ def sd_ends(samples: Sequence[Sample], confidence: float, bursts: bool) -> tuple
         density += _density(*_stacked(asked, place), value, bursts)
     below = (np.cumsum(density) - 0.5 * density) / density.sum()
     nearer = np.sqrt(sum(len(np.unique(one.ride)) for one in asked) / rides)
-    low, high = np.exp(0.5 * nearer * shortest(value, below, confidence)).tolist()
+    low, high = (shortest(np.exp(0.5 * value), below, confidence) ** nearer).tolist()
     return low, high
 
 
@@ -180,7 +179,7 @@ def _by_ride(mean: Floats, known: Floats, ride: Ints) -> tuple[Floats, Floats]:
 
 
 def block_count(lengths: float, route_m: float) -> int:
-    """Return into how many blocks a ride is cut: of some independent values, and longer than a burst.
+    """Return into how many blocks a ride is cut: of some independent values, and about as long as a burst.
 
     Parameters
     ----------
