@@ -91,12 +91,13 @@ def analyse(
     from trackspread.options import with_thresholds
     from trackspread.pipeline.analyse import ONE_RECORDING
     from trackspread.pipeline.analyse import analyse as phases
-    from trackspread.readers.reference_line import read_reference
     from trackspread.results.words.reasons import said
 
     chosen = with_thresholds(options, thresholds)
     drawn = () if reference is None else reference
     if isinstance(drawn, str | os.PathLike):
+        from trackspread.readers.reference_line import read_reference
+
         drawn = read_reference(Path(drawn))
     recordings = (
         source

@@ -19,7 +19,7 @@ from trackspread.options import Options
 from trackspread.system.signals import silence
 
 if TYPE_CHECKING:
-    from trackspread.model import Analysis
+    from trackspread.model import Analysis, Floats
 
 
 @click.command()
@@ -109,12 +109,11 @@ def command(
         if isinstance(executor, Workers):
             executor.errand = partial(load, "trackspread.pipeline.analyse")
         from trackspread import api
-        from trackspread.readers.reference_line import read_reference
         from trackspread.report.write import check_folder, ready_to_draw
 
         check_folder(folder)
         with progress_bar(quiet) as progress:
-            drawn = read_reference(reference) if reference is not None else ()
+            drawn = _reference(reference)
             recordings = api.read(
                 paths, rides=rides, progress=progress, executor=executor, cache=not given["no_cache"]
             )
@@ -139,6 +138,14 @@ def command(
     if not quiet:
         click.echo(f"Written to {printable(str(folder), 300)}: open report.html")
     return _status(analysis)
+
+
+def _reference(file: Path | None) -> tuple[tuple[Floats, Floats], ...]:
+    if file is None:
+        return ()
+    from trackspread.readers.reference_line import read_reference
+
+    return read_reference(file)
 
 
 def _say(analysis: Analysis, quiet: bool) -> OSError | None:

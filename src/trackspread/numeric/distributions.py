@@ -1,5 +1,7 @@
 """Quantiles and tails of distributions by scipy.special (scipy.stats takes half a second to load).
 
+scipy.optimize loads when it is first asked for, which few analyses do.
+
 Argument order is that of scipy.stats, degrees of freedom last; all take arrays.
 """
 
@@ -10,7 +12,6 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 from scipy import special
-from scipy.optimize import elementwise
 
 from trackspread.model import Floats
 
@@ -115,6 +116,8 @@ def t_mixture_quantile(p: Floats, weight: Floats, centre: Floats, scale: Floats,
     def excess(x: Floats, probability: Floats) -> Floats:
         below = t_below((x[:, None] - centre) / scale, dof)
         return np.asarray(below @ weight - probability)
+
+    from scipy.optimize import elementwise  # noqa: PLC0415
 
     rounding = ROUNDING * np.max(scale)
     bracket = component.min(axis=1) - rounding, component.max(axis=1) + rounding

@@ -6,7 +6,7 @@ import math
 from functools import lru_cache
 
 import numpy as np
-from scipy import optimize
+import scipy
 
 from trackspread.model import Floats
 from trackspread.numeric.distributions import chi2_quantile, coin_at_most
@@ -72,7 +72,7 @@ def dof_of_width(width: float, confidence: float) -> float:
     ends = math.log(LEAST_DOF), math.log(MOST_DOF)
     if excess(ends[0]) < 0.0:
         return LEAST_DOF
-    return MOST_DOF if excess(ends[1]) > 0.0 else math.exp(optimize.brentq(excess, *ends, xtol=1e-9))
+    return MOST_DOF if excess(ends[1]) > 0.0 else math.exp(scipy.optimize.brentq(excess, *ends, xtol=1e-9))
 
 
 def shortest(value: Floats, below: Floats, confidence: float) -> Floats:

@@ -9,7 +9,7 @@ Hastie & Stuetzle 1989, J. Am. Stat. Assoc. 84:502).
 from __future__ import annotations
 
 import numpy as np
-from scipy.interpolate import BSpline
+import scipy
 from scipy.linalg import cho_solve_banded, cholesky_banded
 from scipy.sparse import csr_array
 
@@ -52,7 +52,8 @@ def smooth_curve(
     knots = np.linspace(low, high, pieces + 1)
     step = (high - low) / pieces
     knots = np.concatenate([low + step * np.arange(-3, 0), knots, high + step * np.arange(1, 4)])
-    basis = BSpline.design_matrix(np.clip(station_m, low, high), knots, 3).tocsr()
+    design = scipy.interpolate.BSpline.design_matrix  # loaded here: few lines are so sparse
+    basis = design(np.clip(station_m, low, high), knots, 3).tocsr()
     both = np.column_stack([x, y])
     middle = both.mean(axis=0)
     weight = np.ones(len(x))
@@ -63,7 +64,7 @@ def smooth_curve(
         if not scale > 0.0:
             break
         weight = np.maximum(1.0 - (left / (BISQUARE_TUNING * scale)) ** 2, 0.0) ** 2
-    shown = BSpline.design_matrix(np.clip(at_m, low, high), knots, 3) @ coefficients + middle
+    shown = design(np.clip(at_m, low, high), knots, 3) @ coefficients + middle
     return shown[:, 0], shown[:, 1], weight
 
 
