@@ -103,6 +103,7 @@ def say_problems(analysis: Analysis) -> None:
     from trackspread.rides.clocks import WEEK_NUMBER
     from trackspread.rides.laps import LAPS
     from trackspread.rides.resumed import ELSEWHERE, RESUMED
+    from trackspread.rides.rode_on import RODE_ON
     from trackspread.rides.turned_back import THERE_AND_BACK
 
     if told := unknown_watches(analysis.inputs):
@@ -113,7 +114,7 @@ def say_problems(analysis: Analysis) -> None:
         if record.status == "set aside":
             click.echo(printable(f"{record.file}: set aside: {said(record.reason)}", 600), err=True)
         for finding in record.findings:
-            if finding.code in (LAPS, RESUMED, ELSEWHERE, THERE_AND_BACK, WEEK_NUMBER):
+            if finding.code in (LAPS, RESUMED, ELSEWHERE, RODE_ON, THERE_AND_BACK, WEEK_NUMBER):
                 click.echo(printable(f"{record.file}: {finding.text} ({finding.count})", 600), err=True)
 
 

@@ -37,6 +37,7 @@ CODES = {
     "rest": "the watch stood for ten minutes or more: what it logged meanwhile was set aside",
     "resumed": "the recording stopped for long and came over its own way again: it was cut into rides",
     "went on elsewhere": "the recording stopped for long and went on elsewhere: it was cut into rides",
+    "rode on": "the recording holds a whole route and goes on elsewhere: what lies beyond was cut off",
     "there and back": "85 % or more of the way was ridden back: the recording was cut at the turning point",
     "laps": "the recording comes by one place again and again: split it into laps with --laps",
 }

@@ -8,7 +8,8 @@ from trackspread.model import Witness
 from trackspread.rides.laps import numbered, with_laps
 from trackspread.rides.rests import without_rests
 from trackspread.rides.resumed import ELSEWHERE, cut_at, leaps, with_rides_apart
-from trackspread.rides.routes import Grouping, grouped
+from trackspread.rides.rode_on import RODE_ON, ends_on_route
+from trackspread.rides.routes import PART_OF_WAY, Grouping, grouped
 
 
 def sorted_into_routes(
@@ -16,8 +17,8 @@ def sorted_into_routes(
 ) -> tuple[list[Witness], Grouping]:
     """Return the rides that recordings hold, and which of them share a route.
 
-    A recording that belongs to no route, but stopped for long and went on elsewhere, is cut there if a
-    piece of it then does.
+    A recording that belongs to no route, but stopped for long and went on elsewhere, or holds a whole route
+    and more, is cut there if a piece of it then does.
 
     Parameters
     ----------
@@ -38,7 +39,7 @@ def sorted_into_routes(
     apart = with_rides_apart(without_rests(witnesses), corridor_m)
     every = with_laps(apart, corridor_m, always=laps)
     groups = _grouped(every, corridor_m)
-    cuts = {i: dict.fromkeys(leaps(every[i].trace).tolist(), ELSEWHERE) for i in groups.strays}
+    cuts = {i: _where_cut(i, every, groups, corridor_m) for i in groups.strays}
     if any(cuts.values()):
         owner = [i for i in range(len(every)) for _ in range(1 + len(cuts.get(i, ())))]
         tried = _grouped(cut_at(every, cuts), corridor_m)
@@ -46,6 +47,17 @@ def sorted_into_routes(
         every = cut_at(every, {i: where for i, where in cuts.items() if i in found})
         groups = _grouped(every, corridor_m)
     return list(numbered(every)), groups
+
+
+def _where_cut(stray: int, every: Sequence[Witness], groups: Grouping, corridor_m: float) -> dict[int, str]:
+    """Return the points at which a stray may be cut, and the code of why."""
+    trace = every[stray].trace
+    cuts = dict.fromkeys(leaps(trace).tolist(), ELSEWHERE)
+    held = dict(groups.strays[stray].values).get("held")
+    if cuts or not (isinstance(held, float) and held >= PART_OF_WAY):
+        return cuts
+    members = [every[k].trace for k in groups.routes[groups.nearest[stray]]]
+    return dict.fromkeys(ends_on_route(trace, members, corridor_m), RODE_ON)
 
 
 def _grouped(every: Sequence[Witness], corridor_m: float) -> Grouping:

@@ -1,0 +1,44 @@
+"""Find where a recording that holds a whole route comes to it and leaves it for elsewhere."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+from scipy.spatial import cKDTree
+
+from trackspread.model import Trace
+from trackspread.numeric.runs import evenly
+from trackspread.rides.routes import LEAST_LENGTH_M, MOST_ROUTE_POSES, POOL, POSE_STEP_M, poses
+
+RODE_ON = "rode on"
+
+
+def ends_on_route(trace: Trace, members: Sequence[Trace], corridor_m: float) -> list[int]:
+    """Return the points at which a recording comes to a route and at which it goes on elsewhere.
+
+    These are the first and the last of its poses, place and heading, that lie in the corridor of a route.
+
+    Parameters
+    ----------
+    trace : Trace
+        Of two points or more.
+    members : sequence of Trace
+        Of the route; of many some are asked.
+    corridor_m : float
+        Half width of the corridor in which ways are one, metres.
+
+    Returns
+    -------
+    list of int
+        Two at most; none where less than `LEAST_LENGTH_M` lies beyond.
+    """
+    asked = [members[k] for k in evenly(len(members), POOL)]
+    way = np.concatenate([poses(one, corridor_m, POSE_STEP_M, MOST_ROUTE_POSES)[0] for one in asked])
+    pose, along, travel = poses(trace, corridor_m, POSE_STEP_M, MOST_ROUTE_POSES)
+    near = np.flatnonzero(np.isfinite(cKDTree(way).query(pose, distance_upper_bound=1.2 * corridor_m)[0]))
+    if not len(near):
+        return []
+    first_m, last_m = float(along[near[0]]), float(along[near[-1]])
+    beyond = ((first_m, first_m), (last_m, float(travel[-1]) - last_m))
+    return [int(np.searchsorted(travel, at)) for at, length in beyond if length >= LEAST_LENGTH_M]
