@@ -95,7 +95,7 @@ class Options:
     steady_share: float = 0.05
     torn_share: float = 0.2
     min_traces: int = 3
-    stretch_enter: float = 4.0
+    stretch_enter: float = 3.0
     stretch_leave: float = 2.0
     stretch_min_m: float = 30.0
     stretch_merge_m: float = 30.0

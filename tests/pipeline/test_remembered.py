@@ -79,7 +79,7 @@ def test_thresholds_that_only_judge_do_no_step_again(judging: dict[str, float], 
 
 @pytest.mark.parametrize(
     ("measuring", "again"),
-    [({"stretch_enter": 3.0}, ["judge"]), ({"settle_hold_s": 10.0}, ["judge"]),
+    [({"stretch_enter": 3.5}, ["judge"]), ({"settle_hold_s": 10.0}, ["judge"]),
      ({"station_step_m": 4.0}, ["first_centreline", "judge"]), ({"reach_m": 50.0}, ["first_centreline", "judge"])],
 )  # fmt: skip
 def test_other_thresholds_do_again_what_depends_on_them(

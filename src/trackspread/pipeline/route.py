@@ -34,6 +34,9 @@ from trackspread.statistics.deviation import Deviation, deviation, other_rides, 
 from trackspread.statistics.spread import Variance, variance
 
 MARGIN_M = 15.0  # m left out on both sides of a stretch
+AWAY_SCALES = (
+    4.0  # scales that a start must lie aside to be an approach, raised by what is known of the scale
+)
 
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)
@@ -146,7 +149,7 @@ def _measured(
     own = deviation(kept_m, shown, tracks.ride, step, spread.correlation)
     scale = receiver_scale(own, tracks.ride, tracks.receiver, spread.correlation)
     others = other_rides(np.isfinite(kept_m), tracks.ride)
-    enter = chance_level(options.stretch_enter, scale_dof(tracks, spread), 2.0)
+    enter = chance_level(AWAY_SCALES, scale_dof(tracks, spread), 2.0)
     band = chance_level(options.settle_band, scale_dof(tracks, spread), 1.5)
     beside = Beside(
         deviation_m=own.deviation_m,
@@ -163,7 +166,7 @@ def _measured(
     free = np.where(ways.aside, np.nan, own.deviation_m)
     for trace, stations in enumerate(settling):
         free[trace, :stations] = np.nan
-    runs = find_runs(free, scale, spread.correlation, step, enter, options, tracks.receiver, found.span_m)
+    runs = find_runs(free, scale, step, options, tracks.receiver)
     went = partial(_was_ridden, tracks.bundle, line, found)
     runs = with_causes(runs, own.deviation_m, tracks.ride, _nothing_logged(found), step, went)
     runs = witnessed(runs, others)

@@ -8,10 +8,11 @@ from dataclasses import replace
 import numpy as np
 
 from trackspread.model import Bools, Cause, Floats, Ints
-from trackspread.statistics.astray.stretches import EDGE_M, Run, mean_of
+from trackspread.statistics.astray.stretches import Run, mean_of
 
 COMPANION_SHARE = 0.5  # share of the deviation that makes a companion agree
 AFTER_GAP_M = 60.0  # m after a gap
+WITH_M = 60.0  # m before and after over which companions run together
 
 
 def with_causes(
@@ -72,8 +73,8 @@ def _cause_of(
 
 
 def _beside(run: Run, step_m: float) -> tuple[slice, slice]:
-    """Return the stations over `EDGE_M` before and after a run."""
-    wide = max(1, round(EDGE_M / step_m))
+    """Return the stations over `WITH_M` before and after a run."""
+    wide = max(1, round(WITH_M / step_m))
     return slice(max(0, run.first - wide), run.first), slice(run.last + 1, run.last + 1 + wide)
 
 

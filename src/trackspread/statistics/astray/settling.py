@@ -11,7 +11,6 @@ from scipy.linalg import solve_triangular
 from trackspread.model import Bools, Floats, Ints
 from trackspread.noise.correlation import Correlation
 from trackspread.numeric.runs import evenly
-from trackspread.statistics.astray.stretches import EDGE_M, ENTER_WITH_EDGE
 
 ENDS: Floats = np.geomspace(0.15, 1.6, 24)
 """Where a fall ends, in ways (or times) up to where the trace is near: tried for all shapes."""
@@ -32,6 +31,7 @@ LEAP_SPEEDS = 3.0
 """A step so many times faster than the trace moves is a leap of the position, not of the rider."""
 LEAP_SHARE = 0.4
 """A fall is a leap where one step takes up so much of it."""
+CORNER_M, CORNER_SCALES = 60.0, 2.8  # m within which a street turns in, and scales by which it does, at least
 COMPANION_SHARE = 0.5  # share of an approach that makes a companion agree
 
 
@@ -168,7 +168,7 @@ def _misfit(root: Floats, values: Floats, *columns: Floats) -> float:
 def turns_in(size_m: Floats, scale_m: float, step_m: float) -> bool:
     """Return whether a distance, shape (N,), falls mostly at its very end, as a street does at a corner.
 
-    By half of its peak within `EDGE_M`, and by no less than a stretch with an edge is high.
+    By half of its peak within `CORNER_M`, and by `CORNER_SCALES` or more.
 
     Parameters
     ----------
@@ -183,11 +183,11 @@ def turns_in(size_m: Floats, scale_m: float, step_m: float) -> bool:
     -------
     bool
     """
-    near = round(EDGE_M / step_m)
+    near = round(CORNER_M / step_m)
     if len(size_m) <= near:
         return False
     drop, peak = float(size_m[-1 - near] - size_m[-1]), float(size_m.max())
-    return drop >= max(0.5 * peak, ENTER_WITH_EDGE * scale_m)
+    return drop >= max(0.5 * peak, CORNER_SCALES * scale_m)
 
 
 def leaps(x: Floats, y: Floats, time_s: Floats, fall_m: float) -> bool:

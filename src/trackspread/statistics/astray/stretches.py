@@ -6,21 +6,13 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
-from scipy.ndimage import percentile_filter
 
 from trackspread.model import Bools, Cause, Floats, Ints
-from trackspread.noise.correlation import Correlation
 from trackspread.numeric.distributions import normal_above, t_quantile
-from trackspread.numeric.robust import mad_scale
 from trackspread.numeric.runs import joined, runs
 from trackspread.options import Options
-from trackspread.statistics.astray.roughness import roughness, unrest
+from trackspread.statistics.astray.chance import CHANCE_A_KM, Span, chance_a_km
 
-ENTER_WITH_EDGE = 2.8  # level that opens a stretch with an edge
-EDGE_SIGMAS = 5.0  # height of an edge, in changes by chance
-LEAST_EDGE = 3.2  # scales, the least height of an edge
-EDGE_M = 60.0  # m over which an edge rises
-NEARBY_M = 200.0  # m to both sides in which changes of the traces are weighed
 EDGE_LEVEL = 3.0  # scales above outside at which a stretch ends, at most
 MIRROR_TIMES = 1.5  # times as far as its shadow lies a run on the other side
 MIRROR_SHARE = 0.5  # share of a shadow that lies beside it
@@ -62,116 +54,56 @@ def chance_level(scales: float, dof: float, most: float) -> float:
 
 
 def find_runs(
-    deviation_m: Floats,
-    scale_m: Floats,
-    correlation: Correlation,
-    step_m: float,
-    enter: float,
-    options: Options,
-    receiver: Ints | None = None,
-    span_m: Floats | None = None,
+    deviation_m: Floats, scale_m: Floats, step_m: float, options: Options, receiver: Ints | None = None
 ) -> list[Run]:
-    """Find the runs of stations where a trace leaves the others.
+    """Find the runs of stations where a trace leaves the others by more than chance lets expect.
 
-    A run opens where the deviation passes ``enter`` scales, or `ENTER_WITH_EDGE` scales with an
-    edge: a change over 60 m of more than `EDGE_SIGMAS` times what errors so correlated change by chance,
-    sqrt(2 - 2 rho(60 m) cos(turn)) scales, ``turn`` being that of the line. Receivers wander off slowly;
-    only a fault or another way has edges. An edge is at least `LEAST_EDGE` scales high.
-    It reaches as far as the deviation stays above ``stretch_leave`` (hysteresis), or above
-    0.45 of the peak up to one and a half times that, and its ends are then put on the steepest
-    change nearby. Runs shorter than ``stretch_min_m`` are dropped, short breaks are closed. What is left must
-    stand out of what the trace does thereabouts (`unrest`): a receiver in a burst or on a bad day leaves the
-    others often, and is rough while it does; one that follows another way is as smooth as ever.
+    A run opens where the deviation passes ``stretch_enter`` scales, and reaches as far as it stays above
+    ``stretch_leave`` (hysteresis), or above 0.45 of the peak up to one and a half times that; its ends are
+    then put on the steepest change nearby. Short breaks are closed, and runs shorter than ``stretch_min_m``
+    dropped. Whether such a run is more than chance the rides themselves say: it is kept where they make fewer
+    than `CHANCE_A_KM` a trace-km by chance (`chance_a_km`).
 
     Parameters
     ----------
     deviation_m, scale_m : ndarray, shape (T, S)
-    correlation : Correlation
-        Of residuals along the route.
-    enter : float
-        ``stretch_enter``, or what `chance_level` makes of it.
     step_m : float
         Distance between stations, metres.
     options : Options
         Thresholds.
     receiver : ndarray of int, shape (T,), optional
         Number of the receiver of each trace; without it they are all of one.
-    span_m : ndarray, shape (T, S), optional
-        Distance between the points around each station, metres; without it they are close.
 
     Returns
     -------
     list of Run
         By trace, and along each.
     """
-    z = np.nan_to_num(deviation_m / scale_m)
-    edge = np.abs(edges(z, np.isfinite(deviation_m), correlation, step_m))
-    rough = roughness(deviation_m, scale_m, step_m, receiver, span_m)
-    out = []
-    for trace in range(len(z)):
-        for first, last in _opened(z[trace], edge[trace], step_m, enter, options):
-            least = unrest(rough[trace], first, last, step_m)
-            if not _opens(np.abs(z[trace]), edge[trace], first, last, step_m, enter * least, least, options):
-                continue
-            side = 1 if z[trace, first : last + 1].sum() >= 0.0 else -1
-            out.append(Run(trace=trace, first=first, last=last, side=side))
-    return sorted(out, key=lambda run: (run.trace, run.first))
+    z, known = np.nan_to_num(deviation_m / scale_m), np.isfinite(deviation_m)
+    opened = sorted(
+        Span(trace, first, last)
+        for trace in range(len(z))
+        for first, last in _opened(z[trace], step_m, options)
+    )
+    rate = chance_a_km(z, known, opened, step_m, receiver)
+    return [
+        Run(
+            trace=trace, first=first, last=last, side=1 if z[trace, first : last + 1].sum() >= 0.0 else -1
+        )
+        for (trace, first, last), a_km in zip(opened, rate, strict=True)
+        if a_km < CHANCE_A_KM
+    ]  # fmt: skip
 
 
-def _opened(z: Floats, edge: Floats, step_m: float, enter: float, options: Options) -> list[tuple[int, int]]:
-    """Return first and last station of every accepted run of one trace."""
+def _opened(z: Floats, step_m: float, options: Options) -> list[tuple[int, int]]:
+    """Return first and last station of every run of one trace, chance or not."""
     apart = round(options.stretch_merge_m / step_m)
-    size, accepted = np.abs(z), []
+    size, opened = np.abs(z), []
     for first, last in joined(runs(size > options.stretch_leave), apart):
-        if _opens(size, edge, first, last, step_m, enter, 1.0, options):
-            accepted += _bounded(size, first, last, options, apart)
-    ended = [_on_edges(np.copysign(1.0, z[a : b + 1].sum()) * z, a, b, step_m) for a, b in accepted]
+        if size[first : last + 1].max() >= options.stretch_enter:
+            opened += _bounded(size, first, last, options, apart)
+    ended = [_on_edges(np.copysign(1.0, z[a : b + 1].sum()) * z, a, b, step_m) for a, b in opened]
     return [(a, b) for a, b in ended if (b - a + 1) * step_m >= options.stretch_min_m]
-
-
-def _opens(
-    size: Floats, edge: Floats, first: int, last: int, step_m: float, enter: float, times: float,
-    options: Options,
-) -> bool:  # fmt: skip
-    """Return whether a run reaches the level to enter, or has an edge ``times`` as sharp as one needs."""
-    margin = round(EDGE_M / step_m / 2)
-    peak = float(size[first : last + 1].max())
-    sharp = float(np.max(edge[max(0, first - margin) : last + margin + 1])) >= times * EDGE_SIGMAS
-    return peak >= enter or (sharp and peak >= times * min(ENTER_WITH_EDGE, options.stretch_enter))
-
-
-def edges(z: Floats, known: Bools, correlation: Correlation, step_m: float) -> Floats:
-    """Return the change of ``z`` over `EDGE_M`, in units of what chance makes of it, shape (T, S).
-
-    The unit is the larger of what the correlation lets expect and of what the traces show nearby: their MAD
-    scale, its lower quartile over 400 m, so that the two edges of one fault do not hide each other. Where
-    all traces are restless, as in a canyon, a change means little.
-
-    Parameters
-    ----------
-    z : ndarray, shape (T, S)
-        Deviations in scales.
-    known : ndarray of bool, shape (T, S)
-        Where there is data.
-    correlation : Correlation
-        How errors are alike along the way.
-    step_m : float
-        Distance between stations, metres.
-
-    Returns
-    -------
-    ndarray, shape (T, S)
-    """
-    size = z.shape[1]
-    half = max(1, round(EDGE_M / step_m / 2))
-    ahead, behind = np.minimum(np.arange(size) + half, size - 1), np.maximum(np.arange(size) - half, 0)
-    change = z[:, ahead] - z[:, behind]
-    turn = correlation.heading_rad[ahead] - correlation.heading_rad[behind]
-    expected = np.sqrt(np.maximum(2.0 - 2.0 * correlation.at(EDGE_M) * np.cos(turn), 0.0))
-    shown = mad_scale(np.where(known[:, ahead] & known[:, behind], change, np.nan))
-    width = 2 * max(1, round(NEARBY_M / step_m)) + 1
-    shown = percentile_filter(np.nan_to_num(shown), 25, width, mode="nearest")
-    return np.asarray(change / np.maximum(np.maximum(expected, shown), LEAST_EDGE / EDGE_SIGMAS))
 
 
 def _bounded(z: Floats, first: int, last: int, options: Options, apart: int) -> list[tuple[int, int]]:
