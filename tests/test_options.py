@@ -50,7 +50,7 @@ def test_both_ends_of_a_range_are_in_and_what_is_beyond_is_out(name: str) -> Non
     [
         ({"grid": "mercator"}, "grid: 'local' or 'utm' is allowed (found 'mercator')"),
         ({"torn_m": 2.0}, "torn_m: at least steady_m, 3, is needed (found 2)"),
-        ({"stretch_leave": 4.5}, "stretch_leave: at most stretch_enter, 4, is allowed (found 4.5)"),
+        ({"stretch_leave": 4.5}, "stretch_leave: at most stretch_enter, 3, is allowed (found 4.5)"),
         (
             {"segment_m": 19.0, "station_step_m": 10.0},
             "segment_m: at least two stations, 20 m, are needed (found 19)",

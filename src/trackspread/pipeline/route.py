@@ -20,10 +20,10 @@ from trackspread.options import Options
 from trackspread.pipeline.fixes import Beside, fixes
 from trackspread.pipeline.tracks import Tracks
 from trackspread.statistics.astray.causes import with_causes, witnessed
+from trackspread.statistics.astray.settling import chance_level
 from trackspread.statistics.astray.stretches import (
     Run,
     as_mask,
-    chance_level,
     find_runs,
     mirrored,
     together,
@@ -34,9 +34,7 @@ from trackspread.statistics.deviation import Deviation, deviation, other_rides, 
 from trackspread.statistics.spread import Variance, variance
 
 MARGIN_M = 15.0  # m left out on both sides of a stretch
-AWAY_SCALES = (
-    4.0  # scales that a start must lie aside to be an approach, raised by what is known of the scale
-)
+AWAY_SCALES = 4.0  # scales that a start lies aside before it may be an approach, the scale being known
 
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)

@@ -9,7 +9,7 @@ from scipy import stats
 from polylines import gauss_markov
 from trackspread.statistics.astray.chance import (
     CHANCE_A_KM,
-    HIGH,
+    OVER,
     JEFFREYS,
     NEARBY_M,
     PRIOR_KM,
@@ -63,7 +63,7 @@ def test_excursions_exceed_a_height_as_the_generalised_pareto_law_says() -> None
     km = np.full(3, SIZE * STEP_M / 1000.0)
     told = float(_excursions(z, [RUN], STEP_M, km, np.ones((3, 3)), np.array([False]))[0])
     mean = (0.5 + 1.0 + 1.5 + 0.2 + 3 * 0.5) / (4 + 3)
-    tail = stats.genpareto(TAIL_SHAPE, scale=mean * (1 - TAIL_SHAPE)).sf(6.0 - HIGH)
+    tail = stats.genpareto(TAIL_SHAPE, scale=mean * (1 - TAIL_SHAPE)).sf(6.0 - OVER)
     assert told == pytest.approx((4 + JEFFREYS) / km.sum() * tail, rel=1e-9)
     assert stats.genpareto(TAIL_SHAPE, scale=mean * (1 - TAIL_SHAPE)).mean() == pytest.approx(mean)
 

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from scipy import stats
 
 from trackspread.noise.correlation import Correlation
-from trackspread.statistics.astray.settling import companions_agree, converges, fall, leaps
+from trackspread.statistics.astray.settling import chance_level, companions_agree, converges, fall, leaps
 
 FULL = np.linspace(1.0, 0.0, 101)
 STEP_M, SPEED_M_S = 5.0, 5.5
@@ -89,3 +90,18 @@ def test_companions_agree_only_where_all_of_them_do() -> None:
     assert companions_agree(deviation, np.array([1, 1, 2, 2]), 0, every) is True
     assert companions_agree(deviation, np.array([1, 1, 1, 2]), 0, every) is False
     assert companions_agree(deviation, np.array([1, 2, 3, 1]), 0, every) is None
+
+
+# --- the threshold -----------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("dof", [1.0, 2.5, 4.0, 30.0, 1e6])
+def test_the_level_leaves_the_tail_of_the_normal_under_student_s_t(dof: float) -> None:
+    level = chance_level(3.0, dof, 1000.0)
+    assert stats.t.sf(level, dof) == pytest.approx(stats.norm.sf(3.0), rel=1e-6)
+    assert chance_level(3.0, dof, 1.5) == min(level, 4.5)
+
+
+def test_the_level_of_hardly_any_degrees_of_freedom_is_that_of_one() -> None:
+    assert chance_level(2.0, 0.01, 1e9) == chance_level(2.0, 1.0, 1e9)
+    assert chance_level(4.0, 1e9, 2.0) == pytest.approx(4.0, abs=1e-6)

@@ -6,7 +6,6 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from scipy import stats
 
 from polylines import gauss_markov
 from trackspread.options import Options
@@ -14,7 +13,6 @@ from trackspread.statistics.astray import stretches as module
 from trackspread.statistics.astray.stretches import (
     Run,
     as_mask,
-    chance_level,
     find_runs,
     mirrored,
 )
@@ -45,21 +43,6 @@ def ramped(from_m: float, to_m: float, height: float, ramp_m: float = 20.0) -> n
 def found(deviation: np.ndarray, options: Options = OPTIONS, scale: np.ndarray | None = None) -> list[Run]:
     scale = np.ones(deviation.shape) if scale is None else scale
     return find_runs(deviation, scale, STEP_M, options)
-
-
-# --- the threshold -----------------------------------------------------------------------------------
-
-
-@pytest.mark.parametrize("dof", [1.0, 2.5, 4.0, 30.0, 1e6])
-def test_the_level_leaves_the_tail_of_the_normal_under_student_s_t(dof: float) -> None:
-    level = chance_level(3.0, dof, 1000.0)
-    assert stats.t.sf(level, dof) == pytest.approx(stats.norm.sf(3.0), rel=1e-6)
-    assert chance_level(3.0, dof, 1.5) == min(level, 4.5)
-
-
-def test_the_level_of_hardly_any_degrees_of_freedom_is_that_of_one() -> None:
-    assert chance_level(2.0, 0.01, 1e9) == chance_level(2.0, 1.0, 1e9)
-    assert chance_level(4.0, 1e9, 2.0) == pytest.approx(4.0, abs=1e-6)
 
 
 # --- a fault -----------------------------------------------------------------------------------------

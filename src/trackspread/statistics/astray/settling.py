@@ -10,6 +10,7 @@ from scipy.linalg import solve_triangular
 
 from trackspread.model import Bools, Floats, Ints
 from trackspread.noise.correlation import Correlation
+from trackspread.numeric.distributions import normal_above, t_quantile
 from trackspread.numeric.runs import evenly
 
 ENDS: Floats = np.geomspace(0.15, 1.6, 24)
@@ -33,6 +34,30 @@ LEAP_SHARE = 0.4
 """A fall is a leap where one step takes up so much of it."""
 CORNER_M, CORNER_SCALES = 60.0, 2.8  # m within which a street turns in, and scales by which it does, at least
 COMPANION_SHARE = 0.5  # share of an approach that makes a companion agree
+
+
+def chance_level(scales: float, dof: float, most: float) -> float:
+    """Return the threshold that a scale known with ``dof`` degrees of freedom makes of one of ``scales``.
+
+    Student's t quantile with the tail of the normal at ``scales``; at most ``most`` times ``scales``.
+    With four rides whose errors wander slowly, even the scale is known to a factor of two only.
+
+    Parameters
+    ----------
+    scales : float
+        Threshold in scales, were the scale known.
+    dof : float
+        Degrees of freedom of the scale.
+    most : float
+        Largest threshold.
+
+    Returns
+    -------
+    float
+        In scales.
+    """
+    tail = float(normal_above(scales))
+    return float(min(float(-t_quantile(tail, max(dof, 1.0))), most * scales))
 
 
 def fall(deviation_m: Floats, first: int, end: int, scale_m: float) -> Floats:

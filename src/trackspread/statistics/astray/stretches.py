@@ -8,7 +8,6 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from trackspread.model import Bools, Cause, Floats, Ints
-from trackspread.numeric.distributions import normal_above, t_quantile
 from trackspread.numeric.runs import joined, runs
 from trackspread.options import Options
 from trackspread.statistics.astray.chance import CHANCE_A_KM, Span, chance_a_km
@@ -27,30 +26,6 @@ class Run:
     last: int
     side: int
     cause: Cause = "unknown"
-
-
-def chance_level(scales: float, dof: float, most: float) -> float:
-    """Return the threshold that a scale known with ``dof`` degrees of freedom makes of one of ``scales``.
-
-    Student's t quantile with the tail of the normal at ``scales``; at most ``most`` times ``scales``.
-    With four rides whose errors wander slowly, even the scale is known to a factor of two only.
-
-    Parameters
-    ----------
-    scales : float
-        Threshold in scales, were the scale known.
-    dof : float
-        Degrees of freedom of the scale.
-    most : float
-        Largest threshold.
-
-    Returns
-    -------
-    float
-        In scales.
-    """
-    tail = float(normal_above(scales))
-    return float(min(float(-t_quantile(tail, max(dof, 1.0))), most * scales))
 
 
 def find_runs(
