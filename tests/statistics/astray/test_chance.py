@@ -9,9 +9,9 @@ from scipy import stats
 from polylines import gauss_markov
 from trackspread.statistics.astray.chance import (
     CHANCE_A_KM,
-    OVER,
     JEFFREYS,
     NEARBY_M,
+    OVER,
     PRIOR_KM,
     TAIL_SHAPE,
     Span,
