@@ -6,6 +6,7 @@ import itertools
 from collections.abc import Sequence
 
 import numpy as np
+import shapely
 from numpy.typing import NDArray
 
 from trackspread.geometry.matching import Line
@@ -112,3 +113,13 @@ def sharpest_turn(line: Line) -> float:
     """Return by how much a line turns within 50 m, at most, radians."""
     heading = np.unwrap(np.arctan2(np.diff(line.y), np.diff(line.x)))
     return float(np.abs(heading[10:] - heading[:-10]).max())
+
+
+def away_by_shapely(way: shapely.LineString, x: float) -> float:
+    """Distance of (x, 0) on a line along y = 0 to a way: across it, or to its nearest place where that is less
+    than half as far or the way passes x nowhere."""
+    here = shapely.Point(x, 0.0)
+    near = way.distance(here)
+    passed = way.intersection(shapely.LineString([(x, -500.0), (x, 500.0)]))
+    across = near if passed.is_empty else passed.hausdorff_distance(here)
+    return across if across <= 2.0 * near else near

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import itertools
-
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -11,10 +9,8 @@ from hypothesis import strategies as st
 
 from polylines import SHAPES, along, bundle_of, line_of, true_line, true_stations, turned, world_bundle
 from trackspread.geometry import matching
-from trackspread.geometry.matching import Line, best_stations, candidates, match, refine
+from trackspread.geometry.matching import Line, candidates, match, refine
 from trackspread.geometry.points import Bundle
-from trackspread.geometry.polyline import tangents
-from trackspread.geometry.samples import Samples, sample
 from world import Fault, Receiver, simulate
 
 REACH_M = 60.0
@@ -66,11 +62,6 @@ def test_no_candidate_lies_out_of_reach_or_off_the_line() -> None:
     assert [len(part) for part in nothing] == [0, 0, 0]
 
 
-def way_cost(ahead_m: float, way_m: float) -> float:
-    """The cost of the docstring, written anew: L1 of the two ways, and a toll on going backward."""
-    return abs(ahead_m - way_m) / 8.0 + max(-ahead_m - 8.0, 0.0) / 2.0
-
-
 def distance_cost(distance_m: float) -> float:
     """Huber's loss with its knee at 12 m and a scale of 8 m (Huber 1964, Ann. Math. Stat. 35:73)."""
     if distance_m <= 12.0:
@@ -81,9 +72,6 @@ def distance_cost(distance_m: float) -> float:
 def test_the_costs_are_those_of_the_docstrings() -> None:
     distance = np.linspace(0.0, 60.0, 121)
     np.testing.assert_allclose(matching._distance_cost(distance, 1.0), [distance_cost(d) for d in distance])
-    ahead, way = (grid.ravel() for grid in np.meshgrid(np.linspace(-60, 60, 25), np.linspace(0, 40, 9)))
-    expected = [way_cost(a, w) for a, w in zip(ahead, way, strict=True)]
-    np.testing.assert_allclose(matching._way_cost(ahead, way, 1.0), expected)
     assert matching._away_cost(60.0, 1.0) == pytest.approx(distance_cost(0.63 * 60.0), abs=0.1)
 
 
@@ -97,69 +85,6 @@ def test_where_traces_scatter_more_all_costs_are_those_of_the_wider_scale() -> N
     assert matching._distance_cost(np.array(80.0), 4.0) == pytest.approx(distance_cost(20.0))
     assert matching._scatter_m(np.array([0, 1, 2]), np.array([1.0, 2.0, 3.0])) == pytest.approx(2.0 * 1.4826)
     assert matching._scatter_m(np.empty(0, dtype=np.int64), np.empty(0)) == 0.0
-
-
-def all_sequences(samples: Samples, line: Line, trace: int) -> list[tuple[float, tuple[float, ...]]]:
-    """Return cost and stations of every possible sequence of one trace, the cheapest first."""
-    n = int((samples.index[trace] >= 0).sum())
-    tx, ty = tangents(line.x, line.y)
-    states = []
-    for i in range(n):
-        point, at, far = candidates(samples.x[trace, i : i + 1], samples.y[trace, i : i + 1], line, REACH_M)
-        options = [(np.nan, 6.0)]
-        for station, distance in zip(at, far, strict=True):
-            here = (float(np.interp(station, line.station_m, t)) for t in (tx, ty))
-            agreement = np.dot([samples.heading_x[trace, i], samples.heading_y[trace, i]], list(here))
-            options.append((float(station), distance_cost(distance) + 6.0 * (1.0 - agreement)))
-        states.append(options)
-        assert len(point) == len(options) - 1
-    found = []
-    for path in itertools.product(*states):
-        found.append((sequence_cost(path, samples.travel_m[trace]), tuple(s for s, _ in path)))
-    return sorted(found, key=lambda pair: pair[0])
-
-
-def sequence_cost(path: tuple[tuple[float, float], ...], travel_m: np.ndarray) -> float:
-    """Return the cost of one sequence of (station, own cost); away remembers where the line was left."""
-    total, left = path[0][1], None
-    for i in range(1, len(path)):
-        (before, _), (here, own) = path[i - 1], path[i]
-        total += own
-        if np.isfinite(before) and np.isfinite(here):
-            total += min(way_cost(here - before, travel_m[i] - travel_m[i - 1]), 80.0)
-        elif np.isfinite(before):
-            left = (before, travel_m[i - 1])
-        elif np.isfinite(here) and left is not None:
-            total += min(way_cost(here - left[0], travel_m[i] - left[1]), 40.0)
-    return total
-
-
-TINY = {
-    "hairpin": ([(0, 0), (60, 0), (60, 18), (0, 18)], 1.5),
-    "out and back": ([(0, 0), (50, 0), (50, 3), (0, 3)], 1.5),
-    "crossing": ([(0, 0), (60, 0), (60, 30), (30, 30), (30, -30)], 2.5),
-    "loop": ([(0, 0), (30, 0), (30, 30), (0, 30), (0, 0)], 2.5),
-}
-
-
-@pytest.mark.parametrize("shape", sorted(TINY))
-@pytest.mark.parametrize("seed", range(6))
-def test_the_sequence_taken_is_the_cheapest_of_all(shape: str, seed: int) -> None:
-    """Every sequence of candidates of a trace of up to eight samples is costed one by one."""
-    corners, noise_m = TINY[shape]
-    rng = np.random.default_rng(seed)
-    line = line_of(along(corners, 1.0))
-    way = along(corners, 4.0)
-    first = int(rng.integers(0, 6))
-    trace = way[first : first + 21] + rng.normal(0, noise_m, (len(way[first : first + 21]), 2))
-    samples = sample(bundle_of([trace[::3]]))
-    found = best_stations(samples, line, REACH_M)[0]
-    every = all_sequences(samples, line, 0)
-    n = int((samples.index[0] >= 0).sum())
-    assert len(every) > 200
-    costs = {stations: cost for cost, stations in every}
-    key = next(s for s in costs if np.allclose(s, found[:n], atol=1e-6, equal_nan=True))
-    assert costs[key] == pytest.approx(every[0][0], abs=1e-9)
 
 
 def test_traces_side_by_side_do_not_touch_each_other() -> None:

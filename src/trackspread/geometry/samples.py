@@ -16,15 +16,17 @@ LONG_MATCH_STEP_M = 50.0  # m without a logged point beyond which a step is a ga
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)
 class Samples:
-    """Points of the bundle chosen for matching, padded: shape (T, M); ``index`` is -1 where padded.
+    """``N`` points of the bundle chosen for matching, ``index``, trace by trace; arrays of shape (N,).
 
-    ``heading_over_m`` is the way that a heading is taken over, infinite where it is not in doubt: points of
-    sparse traces scatter each by itself. Where a trace among closer ones logs seldom, the straight line
-    between two of its points says little: ``heading_share`` is how much of a heading counts, and ``bent_m``
-    by how much the way to a sample may be longer than that line.
+    ``first``, shape (T,), is the first sample of each trace. ``heading_over_m`` is the way that a heading is
+    taken over, infinite where it is not in doubt: points of sparse traces scatter each by itself. Where a
+    trace among closer ones logs seldom, the straight line between two of its points says little:
+    ``heading_share`` is how much of a heading counts, and ``bent_m`` by how much the way to a sample may be
+    longer than that line.
     """
 
     index: Ints
+    first: Ints
     x: Floats
     y: Floats
     heading_x: Floats
@@ -53,36 +55,40 @@ def sample(bundle: Bundle, sparse: bool = False) -> Samples:
     Samples
     """
     travel = bundle.travel_m()
-    bin_number = np.floor(travel / SAMPLE_M)
-    chosen = np.flatnonzero(np.diff(bin_number, prepend=-1.0) != 0)
-    resumed = np.flatnonzero(bundle.gap_before)
-    chosen = np.unique(np.concatenate([chosen, resumed, resumed[1:] - 1, bundle.start[1:] - 1]))
-    owner = bundle.owner[chosen]
-    counts = np.bincount(owner, minlength=bundle.traces)
-    column = np.arange(len(chosen)) - np.concatenate([[0], np.cumsum(counts)])[owner]
-    index = np.full((bundle.traces, int(counts.max())), -1, dtype=np.int64)
-    index[owner, column] = chosen
-    safe = np.maximum(index, 0)
-    x, y = bundle.x[safe], bundle.y[safe]
-    before = index[:, np.maximum(np.arange(index.shape[1]) - 1, 0)]
-    after = np.where(np.roll(index, -1, axis=1) >= 0, np.roll(index, -1, axis=1), index)
-    after[:, -1] = index[:, -1]
-    back, ahead = travel[safe] - travel[before], travel[after] - travel[safe]
-    before = np.where((back > LONG_MATCH_STEP_M) & _short(ahead), safe, before)
-    after = np.where((ahead > LONG_MATCH_STEP_M) & _short(back), safe, after)
-    hx, hy = bundle.x[after] - bundle.x[before], bundle.y[after] - bundle.y[before]
-    norm = np.hypot(hx, hy)
-    span = norm.copy() if sparse else np.full(norm.shape, np.inf)
-    norm[norm == 0.0] = np.inf
-    step = (travel[after] - travel[before]) / np.maximum((before != safe) * 1.0 + (after != safe), 1.0)
-    step, back = (np.zeros(norm.shape),) * 2 if sparse else (step, back)
+    index = _chosen(bundle, travel)
+    edge = np.diff(bundle.owner[index], prepend=-1, append=-1) != 0
+    before = np.where(edge[:-1], index, np.roll(index, 1))
+    after = np.where(edge[1:], index, np.roll(index, -1))
+    back_m, ahead_m = travel[index] - travel[before], travel[after] - travel[index]
+    before = np.where((back_m > LONG_MATCH_STEP_M) & _ordinary(ahead_m), index, before)
+    after = np.where((ahead_m > LONG_MATCH_STEP_M) & _ordinary(back_m), index, after)
+    way_x, way_y = bundle.x[after] - bundle.x[before], bundle.y[after] - bundle.y[before]
+    size = np.hypot(way_x, way_y)
+    safe = np.where(size > 0.0, size, np.inf)
+    nowhere, certain = np.zeros(len(index)), np.full(len(index), np.inf)
+    neighbours = np.maximum((before != index) * 1.0 + (after != index), 1.0)
+    step_m = nowhere if sparse else (travel[after] - travel[before]) / neighbours
     return Samples(
-        index=index, x=x, y=y, heading_x=hx / norm, heading_y=hy / norm, heading_over_m=span,
-        travel_m=travel[safe],
-        heading_share=LONG_MATCH_STEP_M / np.maximum(step, LONG_MATCH_STEP_M),
-        bent_m=BENT_SHARE * np.maximum(back - LONG_MATCH_STEP_M, 0.0),
-    )  # fmt: skip
+        index=index,
+        first=np.flatnonzero(edge[:-1]),
+        x=bundle.x[index],
+        y=bundle.y[index],
+        heading_x=way_x / safe,
+        heading_y=way_y / safe,
+        heading_over_m=size if sparse else certain,
+        travel_m=travel[index],
+        heading_share=LONG_MATCH_STEP_M / np.maximum(step_m, LONG_MATCH_STEP_M),
+        bent_m=BENT_SHARE * np.maximum((nowhere if sparse else back_m) - LONG_MATCH_STEP_M, 0.0),
+    )
 
 
-def _short(step_m: Floats) -> Bools:
+def _chosen(bundle: Bundle, travel_m: Floats) -> Ints:
+    """Return the numbers of the points that begin a new `SAMPLE_M`, and of both ends of every gap."""
+    begins = np.diff(np.floor(travel_m / SAMPLE_M), prepend=-1.0) != 0
+    begins |= bundle.gap_before
+    ends = np.append(bundle.gap_before[1:], True)
+    return np.flatnonzero(begins | ends)
+
+
+def _ordinary(step_m: Floats) -> Bools:
     return (step_m > SAMPLE_M / 6.0) & (step_m < 1.5 * SAMPLE_M)

@@ -7,10 +7,11 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from trackspread.geometry.crossings import ALONG_COS, Crossings
+from trackspread.geometry.crossings import Crossings
 from trackspread.geometry.matching import Line
 from trackspread.geometry.points import Bundle
 from trackspread.geometry.polyline import cumulative_length, tangents
+from trackspread.geometry.ways_beside import ALONG_COS
 from trackspread.model import Bools, FirstFix, Floats, Ints, Reason, SettledFix, Witness
 from trackspread.noise.correlation import Correlation
 from trackspread.options import Options

@@ -9,10 +9,11 @@ from functools import partial
 import numpy as np
 
 from trackspread.geometry.consensus.centreline import centreline, consensus
-from trackspread.geometry.crossings import Crossings, crossings, with_ways_beside
+from trackspread.geometry.crossings import Crossings, crossings
 from trackspread.geometry.matching import Line
 from trackspread.geometry.points import Bundle
 from trackspread.geometry.polyline import headings
+from trackspread.geometry.ways_beside import with_ways_beside
 from trackspread.model import Bools, FirstFix, Floats, Ints, SettledFix
 from trackspread.model.arrays import kept
 from trackspread.numeric.runs import widened

@@ -21,7 +21,8 @@ from polylines import (
     world_bundle,
 )  # fmt: skip
 from trackspread.geometry.consensus import centreline as module
-from trackspread.geometry.consensus.centreline import centreline, consensus, extended, first_line
+from trackspread.geometry.consensus.centreline import centreline, consensus, first_line
+from trackspread.geometry.consensus.ends import extended
 from trackspread.geometry.consensus.line_repair import patched
 from trackspread.geometry.consensus.lines import line_through
 from trackspread.geometry.consensus.medoid import medoid
@@ -380,13 +381,29 @@ def test_moves_are_smoothed_over_what_the_traces_leave_out() -> None:
     """Points 200 m apart, stations 5 m: a quarter to either side is ten stations; points 5 m apart: as given."""
     spike = np.zeros(101)
     spike[50] = 21.0
-    sparse = module._smoothed(spike, np.full((3, 101), 200.0), 1, 5.0)
+    sparse = module._smoothed(spike, np.full((3, 101), 200.0), 5.0)
     np.testing.assert_allclose(sparse[41:60], 1.0)
     assert sparse[[30, 70]].tolist() == [0.0, 0.0]
-    dense = module._smoothed(spike, np.full((3, 101), 5.0), 1, 5.0)
+    dense = module._smoothed(spike, np.full((3, 101), 5.0), 5.0)
     np.testing.assert_allclose(dense[48:53], [0.0, 7.0, 7.0, 7.0, 0.0])
-    unknown = module._smoothed(np.full(101, np.nan), np.full((3, 101), np.nan), 1, 5.0)
-    assert np.isnan(unknown).all()
+    unknown = module._smoothed(spike, np.full((3, 101), np.nan), 5.0)
+    np.testing.assert_allclose(unknown, dense)
+
+
+def test_where_no_trace_has_a_say_the_move_is_that_of_the_neighbours() -> None:
+    offset = np.tile([2.0, np.nan, np.nan, 5.0], (4, 1))
+    np.testing.assert_allclose(module._location(offset, None, 5.0), [2.0, 3.0, 4.0, 5.0])
+    assert (module._location(np.full((4, 3), np.nan), None, 5.0) == 0.0).all()
+
+
+def test_traces_that_agree_by_chance_leave_no_good_one_out() -> None:
+    """Seven traces 10 cm apart over a piece, and 3 m apart elsewhere: the eighth, 2 m aside, keeps its say."""
+    aside = np.linspace(-3.0, 3.0, 7)
+    offset = np.repeat(aside[:, None], 400, axis=1)
+    offset[:, 150:250] /= 30.0
+    offset = np.vstack([offset, np.full(400, 2.0)])
+    middle = module._location(offset, None, 5.0)[200]
+    assert middle == pytest.approx(offset[:, 200].mean(), rel=0.2)
 
 
 # --- nothing grows where little is known -----------------------------------------------------------------

@@ -13,13 +13,83 @@ import scipy
 from scipy.linalg import cho_solve_banded, cholesky_banded
 from scipy.sparse import csr_array
 
-from trackspread.model import Floats
+from trackspread.geometry.consensus.lines import LEAST_LINE_STATIONS, half_of, line_through
+from trackspread.geometry.crossings import point_offsets
+from trackspread.geometry.matching import SCATTER_TO_SCALE, Line, refine
+from trackspread.geometry.points import Bundle
+from trackspread.model import Bools, Floats, Ints
 from trackspread.numeric.robust import BISQUARE_TUNING, MAD_TO_SD
 
 LEAST_PIECES, MOST_PIECES = 3, 5000  # pieces of the curve; the upper one bounds the work
 SMOOTHNESS: Floats = 10.0 ** np.arange(-3.0, 9.01, 0.5)
 """Weights of the penalty that are tried, from a curve through every point to a straight line."""
 REWEIGHTED = 4  # turns of reweighting
+LEAST_MATCHED = 4  # points on the line, fewer tell no middle
+KNOT_SCATTERS = (8.0, 6.0, 4.0, 3.0, 2.0, 2.0)
+"""Distance of the knots of a curve through points in each of its rounds, in scatters of the points."""
+
+
+def through_points(
+    bundle: Bundle, line: Line, station_m: Floats, step_m: float, reach_m: float, left_out: Bools | None
+) -> tuple[Line, Floats]:
+    """Return the smooth curve through the points of sparse traces, and the station of each point on it.
+
+    Curve and feet of the points take turns. It spans where at least half of the traces run; one that goes on
+    out of reach runs on. Knots lie farther apart than points scatter, at first much farther, or the curve
+    would wind through the scatter of many.
+
+    Parameters
+    ----------
+    bundle : Bundle
+        All points of the traces of a route, in order.
+    line : Line
+        Where to start.
+    station_m : ndarray of float, shape (P,)
+        Station of each point on it, metres; NaN away from it.
+    step_m : float
+        Distance of neighbouring stations, metres.
+    reach_m : float
+        Farthest distance of a point that belongs to the line, metres.
+    left_out : ndarray of bool, shape (P,), optional
+        Points that have no say.
+
+    Returns
+    -------
+    line : Line
+    station_m : ndarray of float, shape (P,)
+    """
+    say = np.ones(len(station_m), dtype=bool) if left_out is None else ~left_out
+    for scatters in KNOT_SCATTERS:
+        known = np.flatnonzero(np.isfinite(station_m) & say)
+        if len(known) < LEAST_MATCHED:
+            break
+        begin, end = _spanned(bundle, station_m, known)
+        span = end - begin
+        if not span >= LEAST_LINE_STATIONS * step_m:
+            break
+        stations = begin + np.linspace(0.0, span, round(span / step_m) + 1)
+        offset = point_offsets(bundle, station_m, line)[known]
+        scatter = SCATTER_TO_SCALE * float(np.median(np.abs(offset)))
+        spacing = max(step_m, span / len(known), scatters * scatter)
+        points = station_m[known], bundle.x[known], bundle.y[known]
+        x, y, _ = smooth_curve(*points, stations, spacing)
+        line = line_through(x, y, step_m)
+        carried_m = (station_m - begin) * (line.length_m / span)
+        station_m = refine(bundle, carried_m, line, reach_m)
+    return line, station_m
+
+
+def _spanned(bundle: Bundle, station_m: Floats, known: Ints) -> tuple[float, float]:
+    """Return between which stations at least half of the traces run, by the points ``known``."""
+    at = station_m[known]
+    first = np.flatnonzero(np.diff(bundle.owner[known], prepend=-1))
+    last = np.append(first[1:], len(known)) - 1
+    begins, ends = np.minimum.reduceat(at, first), np.maximum.reduceat(at, first)
+    owner = bundle.owner[known[first]]
+    begins[known[first] != bundle.start[owner]] = at.min()
+    ends[known[last] != bundle.start[owner + 1] - 1] = at.max()
+    need = min(half_of(bundle), len(first))
+    return float(np.sort(begins)[need - 1]), float(np.sort(ends)[-need])
 
 
 def smooth_curve(
