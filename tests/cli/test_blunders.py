@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import zipfile
 from pathlib import Path
 
 import pytest
@@ -25,6 +26,9 @@ def good(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     for name in ("empty", "pictures", "watch", "own"):
         (tmp_path / name).mkdir()
     (tmp_path / "pictures" / "a.png").write_bytes(b"\x89PNG\r\n")
+    (tmp_path / "packed").mkdir()
+    with zipfile.ZipFile(tmp_path / "packed" / "rides.zip", "w") as archive:
+        archive.writestr("may/a.png", b"\x89PNG\r\n")
     (tmp_path / "watch" / "1.fit").write_bytes(bytes(range(200)))
     (tmp_path / "own" / "thesis.txt").write_text("mine")
 
@@ -40,6 +44,11 @@ def good(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
         (
             "pictures",
             "pictures: there is no recording here (found 'a.png'); name the folder of the FIT, TCX or GPX files",
+        ),
+        (
+            "packed",
+            "packed: there is no recording here (found 'rides.zip/may/a.png'); "
+            "name the folder of the FIT, TCX or GPX files",
         ),
         (
             "watch",

@@ -96,3 +96,18 @@ def test_the_code_sets_the_claim_beside_the_interval(
     median: float, low: float, high: float, code: str
 ) -> None:
     assert claim_code(Claim(median=median), Estimate(value=5.0, low=low, high=high)) == code
+
+
+def test_factors_of_geometry_stand_beside_claims_and_are_no_metres(tmp_path: Path) -> None:
+    """GPX 1.1: ``sat``, ``hdop`` and ``pdop`` of a point, in this order; medians by hand."""
+    for file in simulate("winding", seed=8, rides=2, length_m=500).write_gpx(tmp_path / "rides"):
+        said = "</time><sat>9</sat><hdop>1.2</hdop><pdop>2.4</pdop>"
+        file.write_text(file.read_text().replace("</time>", said))
+    analysis = ts.analyse(tmp_path / "rides")
+    ts.write_report(analysis, tmp_path / "out")
+    with (tmp_path / "out" / "tables" / "traces.csv").open(newline="") as table:
+        told = [
+            (row["satellites"], row["hdop"], row["pdop"], row["claimed_m"]) for row in csv.DictReader(table)
+        ]
+    assert told == [("9", "1.2", "2.4", "")] * 2
+    assert ts.load(tmp_path / "out").routes[0].traces[0].hdop == 1.2

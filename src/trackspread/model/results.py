@@ -100,6 +100,9 @@ class TraceResult(ShortRepr):
     station_m: Floats
     break_before: Bools
     claimed_m: Claim = field(default_factory=Claim)
+    hdop: float = float("nan")
+    pdop: float = float("nan")
+    satellites: float = float("nan")
     firmware: str = ""
     colour: str = ""
 

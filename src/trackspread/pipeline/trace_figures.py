@@ -57,6 +57,9 @@ def _trace(judged: Judged, number: int) -> TraceResult:
         station_m=_station_of_logged(judged, number, part),
         break_before=trace.break_before,
         claimed_m=claim_of(trace.claims.accuracy_m),
+        hdop=claim_of(trace.claims.hdop).median,
+        pdop=claim_of(trace.claims.pdop).median,
+        satellites=claim_of(trace.claims.satellites).median,
         firmware=witness.firmware,
         colour=witness.colour,
     )

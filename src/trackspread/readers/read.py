@@ -109,10 +109,19 @@ def read_files(
 def _nothing(paths: Sequence[Path | str], files: Sequence[FileTraces]) -> Problem:
     """Say what lies where recordings were looked for."""
     named = printable(", ".join(map(str, paths)), 300)
-    seen = [os.path.basename(file.name) for file in files]
+    starts = tuple(str(path).rstrip("/\\") for path in paths)
+    seen = [_below(file.name, starts) for file in files]
     shown = first_few(seen)
     rule, remedy = "there is no recording here", "name the folder of the FIT, TCX or GPX files"
     return Problem(file=named, value=shown or "no file", rule=rule, remedy=remedy)
+
+
+def _below(name: str, starts: Sequence[str]) -> str:
+    """Return the name of a file from the folder or archive on that was named, else its last part."""
+    inside = (
+        name[len(start) + 1 :] for start in starts if name[: len(start) + 1] in (f"{start}/", start + os.sep)
+    )
+    return next(inside, os.path.basename(name))
 
 
 def _trim_cache() -> None:

@@ -8,8 +8,8 @@ import numpy as np
 from scipy.spatial import cKDTree
 
 from trackspread.model import Trace
-from trackspread.numeric.runs import evenly
-from trackspread.rides.routes import LEAST_LENGTH_M, MOST_ROUTE_POSES, POOL, POSE_STEP_M, poses
+from trackspread.numeric.runs import evenly, joined, runs
+from trackspread.rides.routes import LEAST_LENGTH_M, MOST_ROUTE_POSES, PART_OF_WAY, POOL, POSE_STEP_M, poses
 
 RODE_ON = "rode on"
 
@@ -17,7 +17,8 @@ RODE_ON = "rode on"
 def ends_on_route(trace: Trace, members: Sequence[Trace], corridor_m: float) -> list[int]:
     """Return the points at which a recording comes to a route and at which it goes on elsewhere.
 
-    These are the first and the last of its poses, place and heading, that lie in the corridor of a route.
+    These are the ends of the longest run of its poses, place and heading, in the corridor of the route: a way
+    beside it, up to what a member may have, does not end a run.
 
     Parameters
     ----------
@@ -34,11 +35,14 @@ def ends_on_route(trace: Trace, members: Sequence[Trace], corridor_m: float) -> 
         Two at most; none where less than `LEAST_LENGTH_M` lies beyond.
     """
     asked = [members[k] for k in evenly(len(members), POOL)]
-    way = np.concatenate([poses(one, corridor_m, POSE_STEP_M, MOST_ROUTE_POSES)[0] for one in asked])
+    ways = [poses(one, corridor_m, POSE_STEP_M, MOST_ROUTE_POSES)[0] for one in asked]
     pose, along, travel = poses(trace, corridor_m, POSE_STEP_M, MOST_ROUTE_POSES)
-    near = np.flatnonzero(np.isfinite(cKDTree(way).query(pose, distance_upper_bound=1.2 * corridor_m)[0]))
-    if not len(near):
+    apart_m, _ = cKDTree(np.concatenate(ways)).query(pose, distance_upper_bound=1.2 * corridor_m)
+    beside = round((1.0 - PART_OF_WAY) * float(np.median([len(way) for way in ways])))
+    spans = joined(runs(np.isfinite(apart_m)), beside)
+    if not len(spans):
         return []
-    first_m, last_m = float(along[near[0]]), float(along[near[-1]])
+    first, last = spans[np.argmax(spans[:, 1] - spans[:, 0])]
+    first_m, last_m = float(along[first]), float(along[last])
     beyond = ((first_m, first_m), (last_m, float(travel[-1]) - last_m))
     return [int(np.searchsorted(travel, at)) for at, length in beyond if length >= LEAST_LENGTH_M]

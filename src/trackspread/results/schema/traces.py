@@ -123,6 +123,12 @@ TRACE = Subject(name="trace", about="one trace on its route", record=m.TraceResu
     Field("gaps", Many(GAP), show=(
         Column("gaps", "gaps", part=len), Column("gaps_length", "length of gaps", "m", part=_total_m))),
     Field("claimed_m", CLAIM, "what the watch says of its own accuracy", optional=True, show=CLAIMED),
+    Field("hdop", Number(1), "median HDOP that it says: a factor of the satellites' geometry, no length",
+          why="no_claim", optional=True, show=Column("hdop", "HDOP, median")),
+    Field("pdop", Number(1), "median PDOP that it says, without a unit", why="no_claim", optional=True,
+          show=Column("pdop", "PDOP, median")),
+    Field("satellites", Number(1), "median number of satellites that it says it used", why="no_claim",
+          optional=True, show=Column("satellites", "satellites, median")),
     Field("firmware", Text(), optional=True, show=text("firmware", "firmware")),
     Field("colour", Text(), "what the table of rides says that the watch is drawn in", optional=True),
 ))
