@@ -139,7 +139,7 @@ class _Map:
 
     def _ribbon(self) -> None:
         """Draw the centreline in the colours of its spread."""
-        inside = _within(self.scene.station_m, self.shot)
+        inside = self.shot.holds(self.scene.station_m)
         x, y = self.x[inside], self.y[inside]
         self.axes.plot(x, y, color=self.ground.colour("paper"), linewidth=24 * PX, zorder=2)
         classes = self.scene.spread_class[inside][:-1].tolist()
@@ -160,7 +160,7 @@ class _Map:
         count = len(self.scene.paths)
         width = trace_px(count)
         x, y = seen(self.shot, path.x_m, path.y_m)
-        inside = bridged(_within(path.station_m, self.shot), np.isfinite(path.station_m))
+        inside = bridged(self.shot.holds(path.station_m), np.isfinite(path.station_m))
         inside_x, inside_y = (np.where(inside, values, np.nan) for values in (x, y))
         faint: Any = {"color": colours[self.ground.dark], "zorder": 3}
         strong: Any = faint | {"zorder": 4, "linestyle": dash(pattern, width)}
@@ -248,12 +248,6 @@ class _Map:
             x, y, label.text, fontsize=WORDS, color=self.ground.colour("ink"), ha=_beside(across),
             va=_above(upwards), path_effects=self.ground.halo(), clip_on=False, **more,
         )  # fmt: skip
-
-
-def _within(station_m: m.Floats, shot: Shot) -> m.Bools:
-    """Return which stations lie in the place of a shot; NaN does not."""
-    with np.errstate(invalid="ignore"):
-        return np.asarray((station_m >= shot.from_m) & (station_m <= shot.to_m))
 
 
 def _marks(shot: Shot) -> list[float]:

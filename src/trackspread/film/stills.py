@@ -205,7 +205,7 @@ def draw_locator(figure: Figure, scene: Scene, shot: Shot, ground: Ground) -> tu
     box = (corner[0] - 14, corner[1] - 14, LOCATOR_PX[0] + 28, LOCATOR_PX[1] + 28)
     _box(figure, *box, ground.colour("paper"))
     _stroke(figure, points, ground.colour("edge"), 4)
-    inside = np.flatnonzero((at >= shot.from_m) & (at <= shot.to_m))
+    inside = np.flatnonzero(shot.holds(at))
     before = min(int(np.searchsorted(at, shot.from_m)), len(at) - 2)
     first = int(inside[0]) if len(inside) else before
     last = max([first + 1, *inside[-1:]])

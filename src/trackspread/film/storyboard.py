@@ -78,6 +78,21 @@ class Shot:
     gap_m: tuple[float, float] = (0.0, 0.0)
     row: int = -1
 
+    def holds(self, station_m: m.Floats) -> m.Bools:
+        """Return which stations lie in the place of the shot; NaN does not.
+
+        Parameters
+        ----------
+        station_m : ndarray
+            Metres.
+
+        Returns
+        -------
+        ndarray of bool
+        """
+        with np.errstate(invalid="ignore"):
+            return np.asarray((station_m >= self.from_m) & (station_m <= self.to_m))
+
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)
 class Scene:

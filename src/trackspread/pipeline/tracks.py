@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -66,7 +67,7 @@ def on_grid(witnesses: tuple[Witness, ...], options: Options) -> Tracks:
         grid=grid,
         bundle=join(turned(parts)),
         gap_m=max(gaps),
-        ride=_rides(witnesses),
+        ride=ride_numbers(w.ride for w in witnesses),
         receiver=_numbers([w.receiver for w in witnesses]),
     )
 
@@ -85,7 +86,7 @@ def with_rides_of(tracks: Tracks, witnesses: tuple[Witness, ...]) -> Tracks:
     -------
     Tracks
     """
-    return replace(tracks, witnesses=witnesses, ride=_rides(witnesses))
+    return replace(tracks, witnesses=witnesses, ride=ride_numbers(w.ride for w in witnesses))
 
 
 def own_gap_m(x: Floats, y: Floats, gap_m: float) -> float:
@@ -117,9 +118,24 @@ def own_gap_m(x: Floats, y: Floats, gap_m: float) -> float:
     return min(max(gap_m, GAP_STEPS * usual), MOST_GAP * gap_m)
 
 
-def _rides(witnesses: tuple[Witness, ...]) -> Ints:
-    """Number the rides; a recording without one is a ride of its own."""
-    return _numbers([w.ride or f"#{i}" for i, w in enumerate(witnesses)])
+def ride_numbers(rides: Iterable[str]) -> Ints:
+    """Number the rides of traces; a trace without one is a ride of its own.
+
+    Parameters
+    ----------
+    rides : iterable of str, length T
+        Name of the ride of each trace, "" where it has none.
+
+    Returns
+    -------
+    ndarray of int, shape (T,)
+
+    Examples
+    --------
+    >>> ride_numbers(["out", "", "out", ""]).tolist()
+    [2, 0, 2, 1]
+    """
+    return _numbers([ride or f"#{i}" for i, ride in enumerate(rides)])
 
 
 def _numbers(names: list[str]) -> Ints:

@@ -14,6 +14,7 @@ import numpy as np
 
 from trackspread import model as m
 from trackspread.numeric.robust import running_mean
+from trackspread.pipeline.tracks import ride_numbers
 from trackspread.statistics.spread import across_rides
 
 
@@ -44,8 +45,7 @@ def spread_of_the_rest(
     touched = np.convolve(hidden.any(axis=0), np.ones(2 * half + 1), mode="same") > 0.5
     if not touched.any() or touched.all():
         return told if not touched.any() else (np.full(len(touched), np.nan),) * 3
-    rides = [trace.ride for trace in route.traces]
-    ride = np.unique(rides, return_inverse=True)[1].astype(np.int64)
+    ride = ride_numbers(trace.ride for trace in route.traces)
     used = route.kept_offset_m()
     before = _running(used, ride, half)
     after = _running(np.where(hidden, np.nan, used), ride, half)

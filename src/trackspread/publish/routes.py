@@ -13,6 +13,7 @@ from trackspread.geometry.discs import Disc, geocentric
 from trackspread.numeric.means import about_mean
 from trackspread.numeric.runs import runs
 from trackspread.options import Options
+from trackspread.pipeline.tracks import ride_numbers
 from trackspread.publish.recomputed import pairs_of_the_rest, receivers_of_the_rest, spread_of_the_rest
 from trackspread.statistics.astray.events import events_of
 from trackspread.statistics.film_list import film_entries
@@ -333,9 +334,9 @@ def _segment(
         reason=m.NOTHING if math.isfinite(value) else m.Reason("one_ride_here"),
     )
     traces = present(known)
-    rides = np.unique([t.ride or f"#{t.number}" for t in piece.traces], return_inverse=True)[1]
+    ride = ride_numbers(trace.ride for trace in piece.traces)
     some, far = (mask[:, part] for mask in masks)
-    astray = astray_of(some, far, known, rides.astype(np.int64), [trace.file for trace in piece.traces])
+    astray = astray_of(some, far, known, ride, [trace.file for trace in piece.traces])
     verdict, reasons = verdict_of(traces, spread, astray, options)
     return m.Segment(
         from_m=from_m,

@@ -9,6 +9,7 @@ import numpy as np
 
 from trackspread import model as m
 from trackspread.errors import printable
+from trackspread.numeric.robust import nan_median
 from trackspread.options import Settings
 from trackspread.report import style
 from trackspread.report.charts.axes import Axes
@@ -223,12 +224,10 @@ def _by_segment(values: m.Floats, edges: m.Floats, route: m.RouteResult) -> m.Fl
     count = len(edges) - 1
     segment = np.searchsorted(edges, route.station_m, side="right") - 1
     segment = np.clip(segment, 0, count - 1)
-    return np.array([_median(values[:, segment == number]) for number in range(count)])
-
-
-def _median(values: m.Floats) -> float:
-    finite = values[np.isfinite(values)]
-    return float(np.median(finite)) if finite.size else np.nan
+    medians = np.full(count, np.nan)
+    for number in np.unique(segment):
+        medians[number] = nan_median(values[:, segment == number].reshape(-1, 1))[0]
+    return medians
 
 
 def _unit(route: m.RouteResult) -> tuple[float, str]:
