@@ -47,13 +47,14 @@ def command(folder: Path, sizes: tuple[str, ...], video: Path | None, publish: b
     place on it, sequence.html flies from one to the next. Both open without a network.
     """
     from trackspread.cli.terminal import progress_bar
-    from trackspread.film.canvas import ASPECT, Ground
+    from trackspread.film.canvas import ASPECT, FONT, Ground
     from trackspread.film.stills import SIZES
     from trackspread.film.storyboard import scenes
     from trackspread.film.video import NoEncoder, checked, write_video
     from trackspread.film.write import write_film
     from trackspread.publish.cut import cut_for_publishing
     from trackspread.report.backdrop import NO_BACKDROP, read_backdrop
+    from trackspread.report.drawing import letters_in_no_font
     from trackspread.results.arrays import load_analysis
 
     if given["hide_dates"] and not publish:
@@ -85,6 +86,10 @@ def command(folder: Path, sizes: tuple[str, ...], video: Path | None, publish: b
             )  # fmt: skip
     if not given["quiet"]:
         _say(len(files) - 1, target, video, analysis.published)
+        if boxes := letters_in_no_font("".join(name for scene in made for name in scene.receivers), FONT):
+            click.echo(
+                f"No font of this machine has {' '.join(boxes)}: boxes stand for it in the stills.", err=True
+            )
     if missing:
         click.echo(missing, err=True)
     return SOME_SET_ASIDE if missing else OK

@@ -24,6 +24,7 @@ ASPECT = SAFE_WIDTH / MAP[3]  # width over height of what a shot is framed for
 CLOSE_M_PER_PX = 0.8
 """Closer than this the single traces are drawn, and the ribbon of the spread farther away."""
 MANY_TRACES = 12  # traces, more are drawn thinner
+FONT, TITLE_FONT = "DejaVu Sans", "DejaVu Serif"
 PX = 72 / 100
 """Points in a pixel of the small size."""
 ROUTE, RIBBON, FAINT = 7 * PX, 15 * PX, 2.5 * PX  # points, of the route, its spread, and a faint trace

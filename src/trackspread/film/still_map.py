@@ -12,6 +12,7 @@ from trackspread import model as m
 from trackspread.film.canvas import (
     DOTS,
     FAINT,
+    FONT,
     HEIGHT,
     MANY_TRACES,
     MAP,
@@ -33,7 +34,7 @@ from trackspread.film.canvas import (
 )
 from trackspread.film.storyboard import Path, Scene, Shot
 from trackspread.report import style
-from trackspread.report.drawing import Axes, Figure, LineCollection
+from trackspread.report.drawing import Axes, Figure, LineCollection, fonts_for
 from trackspread.results.rounding import kilometres
 
 Box = tuple[float, float, float, float]
@@ -245,8 +246,9 @@ class _Map:
         x, y = label.beyond(pixels).tolist()
         across, upwards = label.side.tolist()
         self.axes.text(
-            x, y, label.text, fontsize=WORDS, color=self.ground.colour("ink"), ha=_beside(across),
-            va=_above(upwards), path_effects=self.ground.halo(), clip_on=False, **more,
+            x, y, label.text, fontsize=WORDS, family=fonts_for(label.text, FONT),
+            color=self.ground.colour("ink"), ha=_beside(across), va=_above(upwards),
+            path_effects=self.ground.halo(), clip_on=False, **more,
         )  # fmt: skip
 
 

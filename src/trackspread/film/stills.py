@@ -17,10 +17,12 @@ import numpy as np
 
 from trackspread.errors import and_more
 from trackspread.film.canvas import (
+    FONT,
     HEIGHT,
     LEFT,
     MAP,
     PX,
+    TITLE_FONT,
     TOP,
     WIDTH,
     Dash,
@@ -33,7 +35,7 @@ from trackspread.film.canvas import (
 from trackspread.film.still_map import draw_ground, map_axes
 from trackspread.film.storyboard import CAUTION, PRIVATE, Scene, Shot
 from trackspread.report import style
-from trackspread.report.drawing import Figure, Line2D, Rectangle, drawable, drawing
+from trackspread.report.drawing import Figure, Line2D, Rectangle, drawable, drawing, fonts_for
 from trackspread.results.rounding import kilometres, plain, unbroken
 from trackspread.results.words.names import cut_in_middle
 from trackspread.results.words.verdicts import VERDICT_GLYPHS
@@ -46,12 +48,11 @@ KEYS_PX, SAMPLE_PX, KEY_LETTER_PX = 1450, 106, 18
 """Room of all names, of the line before one, of a letter."""
 LOCATOR_PX, LOCATOR_POINTS = (300.0, 130.0), 300  # px, and points of its line
 BESIDE_LOCATOR_PX = 20  # px, kept free around it
-FONT = "DejaVu Sans"  # of all words, but for titles
 LOOK: Mapping[str, Any] = MappingProxyType(
     {
         "font.family": "sans-serif",
         "font.sans-serif": [FONT],
-        "font.serif": ["DejaVu Serif"],
+        "font.serif": [TITLE_FONT],
         "text.parse_math": False,
         "lines.solid_capstyle": "round",
         "lines.solid_joinstyle": "round",
@@ -125,7 +126,7 @@ def overlay(figure: Figure, scene: Scene, shot: Shot, ground: Ground, *, receive
         A legend of the receivers; else that of the spread.
     """
     ink, muted = ground.colour("ink"), ground.colour("muted")
-    _write(figure, LEFT, TOP + 60, shot.title, 62, ink, ground, family=["serif", "sans-serif"], weight="bold")
+    _write(figure, LEFT, TOP + 60, shot.title, 62, ink, ground, font=TITLE_FONT, weight="bold")
     if shot.verdict:
         words = f"{VERDICT_GLYPHS[shot.verdict]} {shot.verdict}"
         colour = ground.colour(shot.verdict)
@@ -151,12 +152,14 @@ def overlay(figure: Figure, scene: Scene, shot: Shot, ground: Ground, *, receive
 
 
 def _write(
-    figure: Figure, x: float, y: float, text: str, size: float, colour: str, ground: Ground, **more: Any
-) -> None:
+    figure: Figure, x: float, y: float, text: str, size: float, colour: str, ground: Ground,
+    font: str = FONT, **more: Any,
+) -> None:  # fmt: skip
     """Write text with its baseline at ``y`` pixels from the top."""
+    shown = drawable(text, font)
     figure.text(
-        x / WIDTH, 1 - y / HEIGHT, drawable(text, FONT), fontsize=size * PX, color=colour,
-        va="baseline", path_effects=ground.halo() if ground.transparent else None, **more,
+        x / WIDTH, 1 - y / HEIGHT, shown, fontsize=size * PX, color=colour, va="baseline",
+        family=fonts_for(shown, font), path_effects=ground.halo() if ground.transparent else None, **more,
     )  # fmt: skip
 
 

@@ -22,7 +22,7 @@ try:
     from matplotlib.backends.backend_agg import FigureCanvasAgg
     from matplotlib.collections import LineCollection
     from matplotlib.figure import Figure
-    from matplotlib.font_manager import findfont, get_font
+    from matplotlib.font_manager import findfont, fontManager, get_font
     from matplotlib.lines import Line2D
     from matplotlib.patches import Rectangle
     from matplotlib.patheffects import AbstractPathEffect, withStroke
@@ -48,6 +48,8 @@ __all__ = [
     "Rectangle",
     "drawable",
     "drawing",
+    "fonts_for",
+    "letters_in_no_font",
     "new_axes",
     "withStroke",
 ]
@@ -100,6 +102,61 @@ def drawable(text: str, family: str) -> str:
 @cache
 def _letters_of(family: str) -> frozenset[int]:
     return frozenset(get_font(findfont(family)).get_charmap())
+
+
+def fonts_for(text: str, family: str) -> list[str]:
+    """Return a font, and behind it those of this machine that have letters of the text which it lacks.
+
+    Parameters
+    ----------
+    text : str
+    family : str
+        Name of the font.
+
+    Returns
+    -------
+    list of str
+        Names of fonts; the font alone for every text that it has all letters of.
+    """
+    return [family, *_others(_lacked(text, family))[0]]
+
+
+def letters_in_no_font(text: str, family: str) -> str:
+    """Return the letters that become boxes: neither the font nor any other of this machine has them.
+
+    Parameters
+    ----------
+    text : str
+    family : str
+        Name of the font that is tried first.
+
+    Returns
+    -------
+    str
+        Each once, in order of their numbers; "" where there is none.
+    """
+    return "".join(map(chr, sorted(_others(_lacked(text, family))[1])))
+
+
+def _lacked(text: str, family: str) -> frozenset[int]:
+    return frozenset(map(ord, drawable(text, family))) - _letters_of(family)
+
+
+@cache
+def _others(letters: frozenset[int]) -> tuple[tuple[str, ...], frozenset[int]]:
+    """Return fonts that have some of the letters, in the order of the alphabet, and the letters of none."""
+    found: list[str] = []
+    for font in sorted(fontManager.ttflist, key=lambda font: (font.name, font.fname)):
+        if not letters:
+            break
+        try:
+            known = letters & get_font(font.fname).get_charmap().keys()
+        except (OSError, RuntimeError):  # a font that cannot be read is none
+            continue
+        if known:
+            found.append(font.name)
+            letters -= known
+    return tuple(found), letters
 
 
 def new_axes() -> Axes:
