@@ -87,9 +87,7 @@ def command(folder: Path, sizes: tuple[str, ...], video: Path | None, publish: b
     if not given["quiet"]:
         _say(len(files) - 1, target, video, analysis.published)
         if boxes := letters_in_no_font("".join(name for scene in made for name in scene.receivers), FONT):
-            click.echo(
-                f"No font of this machine has {' '.join(boxes)}: boxes stand for it in the stills.", err=True
-            )
+            click.echo(f"No font here has {' '.join(boxes)}: the stills show boxes instead.", err=True)
     if missing:
         click.echo(missing, err=True)
     return SOME_SET_ASIDE if missing else OK

@@ -326,13 +326,10 @@ def _segment(
 ) -> m.Segment:  # fmt: skip
     part, middle = slice(first, end), (first + end) // 2
     known = np.isfinite(piece.offset_m[:, part])
-    value = float(piece.station_spread_m[middle])
-    spread = m.Estimate(
-        value=value,
-        low=float(piece.station_low_m[middle]),
-        high=float(piece.station_high_m[middle]),
-        reason=m.NOTHING if math.isfinite(value) else m.Reason("one_ride_here"),
-    )
+    across = (piece.station_spread_m, piece.station_low_m, piece.station_high_m)
+    value, low, high = (float(values[middle]) for values in across)
+    reason = m.NOTHING if math.isfinite(value) else m.Reason("one_ride_here")
+    spread = m.Estimate(value=value, low=low, high=high, reason=reason)
     traces = present(known)
     ride = ride_numbers(trace.ride for trace in piece.traces)
     some, far = (mask[:, part] for mask in masks)
