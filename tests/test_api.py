@@ -77,6 +77,13 @@ def test_a_bare_import_loads_nothing_heavy_and_names_come_when_asked_for() -> No
     assert run.stdout == "module 'trackspread' has no attribute 'nothing'\n"
 
 
+def test_what_analyses_loads_no_library_that_few_analyses_need() -> None:
+    code = "import sys, trackspread.pipeline.analyse; print(sorted(sys.modules))"
+    run = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, timeout=60, check=True)
+    for name in ("scipy.stats", "scipy.optimize", "scipy.interpolate", "pandas", "gpxpy", "folium"):
+        assert f"'{name}'" not in run.stdout
+
+
 def test_two_exports_of_one_recording_are_said_to_be_that(tmp_path: Path) -> None:
     """Once the answer was that no two traces run the same way."""
     world = simulate("straight", seed=1, rides=1, length_m=800, lights=0)

@@ -17,6 +17,7 @@ import pytest
 from corpus.blocks import GOOD, saved, zipped
 from trackspread.errors import Cancelled
 from trackspread.readers import parse, read_files
+from trackspread.readers.sources import Sources
 
 
 def names(*paths: Path | str) -> list[str]:
@@ -33,6 +34,15 @@ def filled(folder: Path, *members: str) -> Path:
 def test_folders_are_walked_in_a_fixed_order(tmp_path: Path) -> None:
     filled(tmp_path, "b/z.gpx", "b/a.gpx", "a/z.gpx", "c.gpx", ".git/x.gpx", "b/.x.gpx")
     assert names(tmp_path) == [str(tmp_path / name) for name in ("c.gpx", "a/z.gpx", "b/a.gpx", "b/z.gpx")]
+
+
+def test_what_a_file_holds_is_known_before_it_is_opened_but_for_packed_ones(tmp_path: Path) -> None:
+    filled(tmp_path, "a.gpx", "b.gpx.gz")
+    with zipfile.ZipFile(tmp_path / "c.zip", "w", zipfile.ZIP_DEFLATED) as archive:
+        archive.writestr("d.gpx", GOOD)
+    with Sources() as sources:
+        sizes = {os.path.basename(source.path): source.size for source in sources.find([tmp_path])}
+    assert sizes == {"a.gpx": len(GOOD), "b.gpx.gz": float("inf"), "d.gpx": len(GOOD)}
 
 
 def test_each_file_is_read_once_however_it_is_named(tmp_path: Path) -> None:

@@ -91,3 +91,19 @@ def test_a_worker_that_dies_at_work_has_its_jobs_done_here() -> None:
     jobs = [partial(_square_or_die, number, os.getpid()) for number in range(20)]
     with Workers(1) as executor:
         assert list(in_order(executor, jobs, each=50)) == [number**2 for number in range(20)]
+
+
+def _where(home: int) -> bool:
+    return os.getpid() == home
+
+
+def test_an_errand_is_run_here_once_while_the_workers_have_jobs() -> None:
+    seen: list[str] = []
+    with Workers(1) as executor:
+        executor.errand = partial(seen.append, "errand")
+        jobs = [partial(_where, os.getpid()) for _ in range(12)]
+        here = list(in_order(executor, jobs, at_first=12))
+        assert seen == ["errand"]
+        assert not any(here)  # all were given away before the errand
+        assert len(list(in_order(executor, jobs))) == 12
+    assert seen == ["errand"]
