@@ -16,6 +16,7 @@ MODULES = (
     "pipeline/route.py",
     "pipeline/figures.py",
     "pipeline/remembered.py",
+    "rides/sorting.py",
 )
 NAMED = re.compile(r"`(\w+)`")
 
