@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from ridden_together import gauss_markov
-from trackspread.pairs.contrasts import contrast, own_sd
+from trackspread.pairs.contrasts import contrast, mean_squares, own_sd
 from trackspread.pairs.log_ratio import shared_moments, together
 from trackspread.statistics.ride_spread import sd_posterior
 
@@ -39,3 +39,10 @@ def test_own_sd_of_a_receiver_beside_a_worse_one() -> None:
     found = own_sd(share, level, 0.95)
     assert found.low < 2.0 < found.high < 4.0
     assert found.low < found.value < found.high
+
+
+def test_mean_squares_of_unequal_numbers_of_rides() -> None:
+    """Four rides beside two: two by two, and the mean of all is that of the two means."""
+    a, b = np.array([1.0, 3.0, 5.0, 7.0]), np.array([10.0, 20.0])
+    assert mean_squares(a, b).tolist() == [6.0, 13.0]
+    assert mean_squares(b, a).mean() == (a.mean() + b.mean()) / 2

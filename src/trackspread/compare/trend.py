@@ -13,12 +13,11 @@ from trackspread.geometry.sphere import places_m
 from trackspread.model import Bools, Change, Estimate, Floats, Ints, Reason, RouteResult
 from trackspread.noise.effective import centred
 from trackspread.noise.posterior import posterior
-from trackspread.pairs.contrasts import contrast
+from trackspread.pairs.contrasts import contrast, mean_squares, ride_level
 from trackspread.pairs.log_ratio import apart
 from trackspread.pipeline.ridden import LEAST_STATIONS, Ridden, name_of_ride, ridden
 from trackspread.statistics.deviation import deviation
 from trackspread.statistics.letters import holm
-from trackspread.statistics.ride_spread import sd_posterior
 
 FEW_RIDES = Reason("few_rides_of_campaign")
 
@@ -69,10 +68,10 @@ def _change(before: Campaign, after: Campaign, receiver: str, confidence: float)
     tables, away = _on_one_line(before, after)
     old, new = (_squares(t, values, receiver) for t, values in zip(tables, away, strict=True))
     share = apart([(new, old)])
-    both = np.concatenate([old, new])
-    level = sd_posterior(both, np.full(len(both), tables[0].lengths()))
     none = Estimate(reason=FEW_RIDES)
-    found = contrast(share, level, confidence) if share is not None and level is not None else None
+    found = None
+    if share is not None:
+        found = contrast(share, ride_level([mean_squares(new, old)], tables[0].lengths()), confidence)
     return Change(
         receiver=receiver, before=before.label, after=after.label, rides=(len(old), len(new)),
         firmware=(_firmware(before.route, receiver), _firmware(after.route, receiver)),

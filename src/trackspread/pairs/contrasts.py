@@ -49,6 +49,28 @@ def ride_level(squares_m2: Sequence[Floats], lengths: float) -> SdPosterior:
     return found
 
 
+def mean_squares(a_m2: Floats, b_m2: Floats) -> Floats:
+    """Return the mean square of both, a ride of a with one of b, for `ride_level`.
+
+    Of the one with more rides several stand for one. So a receiver that few bursts make what it is counts as
+    few rides, not as many of which the calmer one's are half.
+
+    Parameters
+    ----------
+    a_m2 : ndarray, shape (n,)
+        Mean squares of the rides of a.
+    b_m2 : ndarray, shape (m,)
+        Of b.
+
+    Returns
+    -------
+    ndarray, shape (min(n, m),)
+    """
+    rides = min(len(a_m2), len(b_m2))
+    parts = (np.array([part.mean() for part in np.array_split(square, rides)]) for square in (a_m2, b_m2))
+    return np.asarray(0.5 * sum(parts))
+
+
 def beside_others(parts: Sequence[Shared], lengths: float, confidence: float) -> Estimate:
     """Return the SD of a receiver without what all receivers of a ride share.
 

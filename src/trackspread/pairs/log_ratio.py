@@ -17,7 +17,7 @@ import numpy as np
 
 from trackspread.model import Floats
 from trackspread.numeric.distributions import normal_above, normal_quantile, t_below
-from trackspread.statistics.power import PAIRED_ABOVE
+from trackspread.statistics.power import LEAST_SAMPLED, PAIRED_ABOVE
 
 THETAS: Floats = np.linspace(-3.0, 3.0, 241)
 """Logarithm of the ratio: a factor of 20 to both sides."""
@@ -114,7 +114,7 @@ def together(parts: Sequence[Shared]) -> Floats | None:
     which is 0 for equal ones whatever they have in common, and theta where that is nothing: theta is then
     where Grubbs (1948) finds it. Its mean over rides is held against that by Student's t, as in `apart`; the
     error of rho, by its scatter over rides, counts by the square of the derivative. Above
-    `PAIRED_ABOVE` the differences on each ride alone tell the variance.
+    `PAIRED_ABOVE`, or below `LEAST_SAMPLED` rides of a route, the differences on each ride tell the variance.
     """
     logs = [np.log(np.array(part.squares())) for part in parts]
     places: dict[str, list[tuple[int, int]]] = {}
@@ -132,7 +132,8 @@ def together(parts: Sequence[Shared]) -> Floats | None:
     alike = np.concatenate([part.correlations() for part in parts])
     rho, rho_variance = float(np.clip(alike.mean(), 0.0, MOST_ALIKE)), float(alike.var(ddof=1)) / len(alike)
     gaps = np.concatenate([0.5 * (a - b) for a, b in samples])
-    if sample is None or rho > PAIRED_ABOVE:
+    fewest = min(len(a) for a, _ in samples)
+    if sample is None or rho > PAIRED_ABOVE or fewest < LEAST_SAMPLED:
         sample = _Sample(float(gaps.mean()), float(gaps.var(ddof=1)) / len(gaps), len(gaps) - 1.0)
     sinh = np.sinh(THETAS)
     expected = THETAS - np.arcsinh(rho * sinh)

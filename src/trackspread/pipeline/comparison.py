@@ -24,7 +24,7 @@ from trackspread.model import (
 )
 from trackspread.numeric.means import mean_known
 from trackspread.options import Options
-from trackspread.pairs.contrasts import beside_others, contrast, ride_level
+from trackspread.pairs.contrasts import beside_others, contrast, mean_squares, ride_level
 from trackspread.pairs.log_ratio import Shared, apart, combined, shared_moments, together
 from trackspread.pipeline.claims import claim_code, claim_over
 from trackspread.pipeline.ridden import (
@@ -230,7 +230,7 @@ def _difference(tables: Sequence[Ridden], a: str, b: str, options: Options) -> D
     basis: Basis
     if beside is None:
         share, basis, rides = alone, "apart", sides.alone()
-        levels = [square for pair in sides.own for square in pair]
+        levels = [mean_squares(*pair) for pair in sides.own]
     elif alone is None:
         share, basis, rides = beside, "together", len(sides.shared_rides)
     else:

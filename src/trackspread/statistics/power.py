@@ -18,6 +18,8 @@ ONE_BY_ONE = 40  # rides up to which every number is tried
 PAIRED_ABOVE = 0.6
 """Correlation of two receivers above which few rides tell less by two samples than by pairs: with four rides
 t(6) / t(3) = 0.77 is sqrt(1 - 0.64^2)."""
+LEAST_SAMPLED = 3
+"""Rides of a route, from which two samples are told: two are each other's consensus, and both look alike."""
 PRIOR_DOF = 4.0  # degrees of freedom that draw how unlike few rides are to what is likely
 FIGURES_BY_RIDE = 3  # first fix, settled fix and share astray are compared by ranks
 _NORMAL_ABOVE = 2000.0  # degrees of freedom, beyond which the normal law serves
@@ -92,7 +94,7 @@ def power_together(ratio: float, rides: int, log_var: float, confidence: float, 
     -----
     Noncentral t (textbook), the logarithms taken for normal. To what both share the error of the consensus
     of the other rides is added. Alike by rho, the difference has 1 - rho^2 of the variance that two samples
-    show; above `PAIRED_ABOVE` it is what the pairs show.
+    show; above `PAIRED_ABOVE`, or below `LEAST_SAMPLED` rides, it is what the pairs show.
     """
     if rides < 2:
         return 0.0
@@ -101,7 +103,7 @@ def power_together(ratio: float, rides: int, log_var: float, confidence: float, 
     rho2 = shared**2 / ((q + shared) * (1.0 + shared))
     variance = log_var / (2.0 * rides)
     shift = 0.5 * math.log((q + shared) / (1.0 + shared)) / math.sqrt(variance * (1.0 - rho2))
-    paired = rho2 > PAIRED_ABOVE**2
+    paired = rho2 > PAIRED_ABOVE**2 or rides < LEAST_SAMPLED
     return _beyond(shift, (rides - 1.0) * (1 if paired else 2), confidence, 1.0 if paired else 1.0 - rho2)
 
 
