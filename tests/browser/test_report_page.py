@@ -328,7 +328,7 @@ def test_states_privacy_cautions_and_what_was_set_aside(page, report):
     assert "other_valley.gpx" in aside
     assert "broken.gpx" in aside
     assert "Guessed: the watch of" in page.inner_text("#inputs")
-    rules = page.inner_text("#route-0 .rules")
+    rules = page.inner_text("#route-0 .rules").replace("\u00a0", " ")
     for words in ("steady: spread up to 3 m", "torn: spread above 6 m", "thin: fewer than 3 traces"):
         assert words in rules
 

@@ -173,7 +173,7 @@ def test_from_dropped_folder_to_saved_archive(window, commute, tmp_path):
     w.page.click("#start")
     w.shown("#result")
     w.focus_on("result-head")
-    assert re.search(r"\d(\.\d+)? m \(\d", w.page.inner_text("#routes .figure >> nth=0"))
+    assert re.search(r"\d(\.\d+)?\sm \(\d", w.page.inner_text("#routes .figure >> nth=0"))
 
     archive = w.save("#save-all", tmp_path)
     assert archive.name == "trackspread-result.zip"
