@@ -375,6 +375,78 @@ def left_running(seeds: range) -> Iterator[Row]:
     yield hits("3 of 6 rides log a point a minute", "one route, no stretch and no variant of theirs", quiet)
 
 
+def there_and_back(way: Route) -> Route:
+    """Return a way ridden out and home again, on the right side of the street each time."""
+    sides = [points_of(one) + 3.0 * one.right(one.station_m) for one in (way, way.reversed())]
+    return route_along(np.concatenate(sides))
+
+
+def never_stopped(witness: Witness, share: float, hours: float, rng: np.random.Generator) -> Witness:
+    """Return a recording that goes on in one place, a point every 5 s, wandering by 15 m over 300 s."""
+    t, n, keep = witness.trace, round(720 * hours), float(np.exp(-5.0 / 300.0))
+    at = max(1, round(share * (len(t.time_s) - 1)))
+    push, wander = rng.normal(0.0, 15.0 * np.sqrt(1.0 - keep**2), (n, 2)), np.zeros((n, 2))
+    for k in range(1, n):
+        wander[k] = keep * wander[k - 1] + push[k]
+    east, north = wander.T / 111_195.0
+    lon, lat = t.lon_deg[at] + east / np.cos(np.radians(t.lat_deg[at])), t.lat_deg[at] + north
+    grown = {
+        "time_s": np.concatenate([t.time_s[:at], t.time_s[at] + 5.0 * np.arange(n), t.time_s[at:] + 5.0 * n]),
+        "lon_deg": np.concatenate([t.lon_deg[:at], lon, t.lon_deg[at:]]),
+        "lat_deg": np.concatenate([t.lat_deg[:at], lat, t.lat_deg[at:]]),
+        "elevation_m": np.full(len(t.time_s) + n, np.nan),
+        "break_before": np.zeros(len(t.time_s) + n, dtype=bool),
+    }
+    return replace(witness, trace=replace(t, **grown))
+
+
+def whole_days(seeds: range) -> Iterator[Row]:
+    """Watches that nobody stopped: at the far end, at a rest, and beyond the end of the route."""
+    cut, joined, loops, rested, longer = [], [], [], [], []
+    for seed in seeds:
+        rng, way = np.random.default_rng(seed), SHAPES["winding"](np.random.default_rng(seed), 3000.0, False)
+        both = there_and_back(way)
+        day = [never_stopped(w, 0.5, 2.0, rng) for w in rides_on([both] * 4, seed, lights=0)]
+        cut.append(is_out_and_home(analyse(day, Options()), 4, way.length_m))
+        mixed = found([way] * 3 + [way.reversed()] * 3 + [both], seed, lights=0)
+        joined.append(is_out_and_home(mixed, 4, way.length_m))
+        stem = points_of(way)
+        turn = np.linspace(0.0, 2.0 * np.pi, 600)[:, None]
+        ahead, right = (each(np.array([way.length_m])) for each in (way.direction, way.right))
+        loop = stem[-1] + 250.0 * ((1.0 - np.cos(turn)) * right + np.sin(turn) * ahead)
+        around_it = route_along(np.concatenate([stem, loop, stem[::-1] + 3.0]))
+        loops.append([len(r.traces) for r in found([around_it] * 4, seed, lights=0).routes] == [4])
+        rides = rides_on([way] * 5, seed, lights=0)
+        for k, share_of_way in enumerate((0.0, 0.5, 1.0)):
+            rides[k] = never_stopped(rides[k], share_of_way, 3.0, rng)
+        rested.append(is_one_way(analyse(rides, Options()), 5, way.length_m))
+        on = stem[-1] + np.arange(1.0, 3000.0)[:, None] * ahead
+        further = found([way] * 4 + [route_along(np.concatenate([stem, on]))], seed, lights=0)
+        longer.append(is_one_way(further, 5, way.length_m))
+    yield hits("out and home in one file, 2 h between", "two routes with all rides", cut)
+    yield hits("one such file beside 3 rides of either way", "counts on both", joined)
+    yield hits("a loop of 1.6 km behind a stem of 3 km", "stays one ride", loops)
+    yield hits("3 of 5 watches go on for 3 h in one place", "all count whole", rested)
+    yield hits("one ride goes on for another 3 km", "counts by its part", longer)
+
+
+def is_one_way(analysis: Analysis, rides: int, length_m: float) -> bool:
+    """Return whether there is one route with all rides, whole, as long as the way."""
+    return [is_whole(route, rides, length_m) for route in analysis.routes] == [True]
+
+
+def is_out_and_home(analysis: Analysis, rides: int, length_m: float) -> bool:
+    """Return whether there are two routes, there and back, each with so many whole rides."""
+    titles = {route.title for route in analysis.routes}
+    whole = [is_whole(route, rides, length_m) for route in analysis.routes]
+    return titles == {"Outward", "Homeward"} and whole == [True, True]
+
+
+def is_whole(route: RouteResult, rides: int, length_m: float) -> bool:
+    least = min(trace.coverage for trace in route.traces)
+    return len(route.traces) == rides and least > 0.95 and abs(route.length_m / length_m - 1.0) < 0.03
+
+
 def sparse_sets(seeds: range) -> Iterator[Row]:
     """Sparse lines without times: mean distance to the truth over that of the pointwise mean, and stubs."""
     for scale in (100.0, 300.0, 1000.0):
@@ -398,7 +470,7 @@ KINDS: dict[str, Callable[[range], Iterator[Row]]] = {
     kind.__name__: kind
     for kind in (
         circuits, both_ways, laps, variants, two_loops, approaches, shapes, rides_not_traces, motions, copies,
-        one_stray, left_running, sparse_sets,
+        one_stray, left_running, whole_days, sparse_sets,
     )
 }  # fmt: skip
 
