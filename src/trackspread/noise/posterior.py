@@ -23,6 +23,8 @@ from trackspread.numeric.runs import evenly
 MOST_RIDES, MOST_STATIONS = 40, 64  # that are asked, evenly; bounds the work
 PAIR_M = 30.0  # m between the two stations of a pair
 LEAST_M2 = 1e-12  # m², no smaller variance
+LIKELY = np.array([1.0, 3.0, 5.0]) / 6.0
+"""Shares of the posterior at which the number of independent values is taken."""
 NEGLIGIBLE = 1e-6  # weight that counts as nothing
 
 
@@ -169,3 +171,23 @@ def independent(known: Bools, heading_rad: Floats, step_m: float) -> Floats:
     twice = np.where(lag > 0, 2.0, 1.0)
     squared = np.concatenate([alike @ (twice * turned), alike @ (twice * pairs)])
     return np.asarray(pairs[0] ** 2 / squared)
+
+
+def ride_lengths(kinds: Posterior, known: Bools, heading_rad: Floats, step_m: float) -> Floats:
+    """Return how many independent values one trace is worth, at `LIKELY` of the posterior, shape (3,).
+
+    Parameters
+    ----------
+    kinds : Posterior
+    known, heading_rad, step_m
+        As for `independent`.
+
+    Returns
+    -------
+    ndarray, shape (3,)
+    """
+    traces = max(int(known.any(axis=1).sum()), 1)
+    worth = independent(known, heading_rad, step_m) / traces
+    order = np.argsort(worth)
+    below = np.cumsum(kinds.weight[order])
+    return worth[order][np.minimum(np.searchsorted(below, LIKELY), len(order) - 1)]

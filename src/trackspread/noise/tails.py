@@ -41,7 +41,7 @@ QUALITY = ((NORMAL, 0.4), (15.0, 0.25), (6.0, 0.2), (3.5, 0.15))
 factor of two in standard deviation, as static logs of several sessions do."""
 POWER = ((NORMAL, 0.5), (8.0, 0.3), (4.0, 0.2))
 """Degrees of freedom of the power of a block and their prior."""
-CALM = 0.5  # prior probability that a receiver has no bursts
+CALM = 0.4  # prior probability that a receiver has no bursts
 BURST_SHARE = (0.01, 0.02, 0.04, 0.08, 0.16)  # shares of the way that bursts take
 BURST_POWER = ((5.0, 0.3), (12.0, 0.3), (30.0, 0.2), (70.0, 0.2))
 """Power of bursts and its prior: excursions of real receivers reach ten times their standard deviation."""
@@ -63,7 +63,8 @@ class Sample:
 
     ``error_m``, shape (T, S), are errors of traces, NaN unknown, at stations ``step_m`` apart; ``ride``,
     (T,), the numbers of their rides; ``lengths``, (K,), independent values in one ride, as likely each;
-    ``own`` the degrees of freedom behind one: (R - 1) / R where the mean of R rides was taken off.
+    ``own`` the degrees of freedom behind one: (R - 1) / R where the mean of R rides was taken off, 1 where
+    errors are about the truth.
     """
 
     error_m: Floats
@@ -106,19 +107,35 @@ def sd_ends(samples: Sequence[Sample], confidence: float, bursts: bool) -> tuple
     >>> width(burst) > width(calm)
     True
     """
+    sd, below = sd_below(samples, bursts)
+    low, high = shortest(sd, below, confidence).tolist()
+    return low, high
+
+
+def sd_below(samples: Sequence[Sample], bursts: bool) -> tuple[Floats, Floats]:
+    """Return the posterior of the process's SD: values over the root mean square, and the share below each.
+
+    Parameters
+    ----------
+    samples, bursts
+        As for `sd_ends`.
+
+    Returns
+    -------
+    sd, below : ndarray, shape (G,)
+        NaN where all errors are 0.
+    """
     rides = sum(len(np.unique(sample.ride)) for sample in samples)
     asked = [_fewer(one, min(1.0, MOST_RIDES / rides)) for one in samples]
+    value = np.linspace(np.log(LOWEST), np.log(MOST_OVER), VALUES)
     known = sum(float(np.nansum(one.error_m**2)) for one in asked)
     if not known > 0.0:
-        return float("nan"), float("nan")
-    value = np.linspace(np.log(LOWEST), np.log(MOST_OVER), VALUES)
+        return np.full(VALUES, np.nan), np.full(VALUES, np.nan)
     density = np.zeros(VALUES)
     for place in range(len(samples[0].lengths)):
         density += _density(*_stacked(asked, place), value, bursts)
-    below = (np.cumsum(density) - 0.5 * density) / density.sum()
     nearer = np.sqrt(sum(len(np.unique(one.ride)) for one in asked) / rides)
-    low, high = (shortest(np.exp(0.5 * value), below, confidence) ** nearer).tolist()
-    return low, high
+    return np.exp(0.5 * nearer * value), (np.cumsum(density) - 0.5 * density) / density.sum()
 
 
 def sd_told(value: float, samples: Sequence[Sample], confidence: float, bursts: bool) -> Estimate:
@@ -154,7 +171,8 @@ def _stacked(samples: Sequence[Sample], place: int) -> tuple[Floats, Floats]:
     for one in samples:
         length = float(one.lengths[place])
         count = block_count(length, one.error_m.shape[1] * one.step_m)
-        mean, known = _by_ride(*block_squares(one.error_m, count, length / count), one.ride)
+        squares = block_squares(one.error_m, count, length / count, about_truth=one.own == 1.0)
+        mean, known = _by_ride(*squares, one.ride)
         parts.append((mean, known, max(length / count, 0.5) * one.own))
     most = max(square.shape[1] for square, _, _ in parts)
     square, number, free = [], [], []
@@ -196,7 +214,9 @@ def block_count(lengths: float, route_m: float) -> int:
     return int(np.clip(wanted, 1, MOST_BLOCKS))
 
 
-def block_squares(error_m: Floats, count: int, worth: float) -> tuple[Floats, Floats]:
+def block_squares(
+    error_m: Floats, count: int, worth: float, *, about_truth: bool = False
+) -> tuple[Floats, Floats]:
     """Return the mean square of each of ``count`` blocks, (R, count), and how many stations it comes of.
 
     Errors are taken about their location across rides, each ride with the reciprocal of its power in that
@@ -213,6 +233,8 @@ def block_squares(error_m: Floats, count: int, worth: float) -> tuple[Floats, Fl
         Blocks of a ride.
     worth : float
         Stations that one independent value takes.
+    about_truth : bool
+        Whether errors are about the truth, so that nothing is taken off.
 
     Returns
     -------
@@ -224,6 +246,9 @@ def block_squares(error_m: Floats, count: int, worth: float) -> tuple[Floats, Fl
     number = np.add.reduceat(known.astype(float), edges[:-1], axis=1)
     some, filled = number > 0.0, np.where(known, error_m, 0.0)
     power, mean = np.ones(number.shape), np.ones(number.shape)
+    if about_truth:
+        mean = np.add.reduceat(filled**2, edges[:-1], axis=1) / np.maximum(number, 1.0)
+        return np.where(some, mean, 1.0), number
     for _ in range(TURNS):
         weight = np.where(known, 1.0 / power[:, block], 0.0)
         weight = weight / np.maximum(weight.sum(axis=0), LEAST_WEIGHT)

@@ -15,9 +15,10 @@ from trackspread.geometry.points import join
 from trackspread.geometry.polyline import resample
 from trackspread.model import Bools, Estimate, Floats, Ints, Reason, ReferenceResult
 from trackspread.model.arrays import kept
-from trackspread.noise.effective import Along, around, kind_shares, mean_estimate
-from trackspread.noise.posterior import independent
-from trackspread.numeric.distributions import chi2_quantile, t_quantile
+from trackspread.noise.effective import Along, around, kind_shares
+from trackspread.noise.posterior import independent, ride_lengths
+from trackspread.noise.tails import Sample, sd_below
+from trackspread.numeric.distributions import t_quantile
 from trackspread.numeric.intervals import sd_factors, shortest
 from trackspread.options import Options
 
@@ -40,6 +41,7 @@ _SHARE_WEIGHT: Floats = np.sin(np.pi * (np.arange(NODES) + 0.5) / NODES)
 each weighs: the midpoint rule in x of p = (1 - cos x) / 2. The outermost, 0.00027, holds ends at 99.8 %."""
 LEAST_KIND_SHARE = 1e-4
 """Kinds that weigh less do not move an interval of 95 %."""
+LEAST_LEFT = 0.02  # share of the variance left about the mean, at least
 
 
 class NoReference(TrackspreadError, ValueError):
@@ -197,12 +199,11 @@ def bias_and_rmse(error_m: Floats, along: Along, confidence: float) -> tuple[Est
     Notes
     -----
     d = b + e: a bias b that is the same everywhere and a wandering e of variance v, both unknown, so that
-    RMSE^2 = b^2 + v. The restricted `posterior` of e under each kind gives v as Q / chi-square(N) and,
-    given v, b as normal about the mean of d with the error of a mean of so correlated values. The interval of
-    the RMSE is the shortest of log sqrt(b^2 + v) over both together (Box & Tiao 1973, sections 2.4 and 2.8,
-    from memory). Its value is sqrt(mean d^2), whose square has the expectation b^2 + v. Where rides are
-    unlike, what was seen can lie at the edge of what the posterior holds likely; so the interval reaches at
-    least as far as chi-square takes mean d^2 - b^2, seen in ``worth`` independent values, about the b seen.
+    RMSE^2 = b^2 + v. Rides and blocks of d less its mean tell v (`noise.tails`: bursts, unequal rides), over
+    1 - c, where c is the share of v in the variance of that mean under each kind of error (`kind_shares`).
+    Given both, b is normal about the mean of d with variance c v. The interval of b has equal tails, that of
+    the RMSE is the shortest, over all of them (Box & Tiao 1973, sections 2.4 and 2.8, from memory). Its value
+    is sqrt(mean d^2), whose square has the expectation b^2 + v.
     """
     known = np.isfinite(error_m)
     mean, value = _mean(error_m), _root_mean_square(error_m)
@@ -211,21 +212,35 @@ def bias_and_rmse(error_m: Floats, along: Along, confidence: float) -> tuple[Est
         return (
             Estimate(value=mean, low=mean, high=mean), Estimate(value=size, low=size, high=size), math.nan
         )  # fmt: skip
-    bias, _ = mean_estimate(error_m, along, confidence)
-    found = along.posterior(error_m - mean, about=np.ones(error_m.shape))
-    share = kind_shares(known / known.sum(), along)
-    some = found.weight > LEAST_KIND_SHARE
-    variance = found.square_m2[some, None] / chi2_quantile(1.0 - _SHARE, found.dof[some, None])
-    level = mean + np.sqrt(share[some, None] * variance)[:, :, None] * t_quantile(_SHARE, np.inf)
-    square = (level**2 + variance[:, :, None]).ravel()
-    both = np.outer(_SHARE_WEIGHT, _SHARE_WEIGHT).ravel()
-    weight = np.outer(found.weight[some], both).ravel()
-    order = np.argsort(square)
-    below = (np.cumsum(weight[order]) - 0.5 * weight[order]) / weight.sum()
-    low, high = np.exp(0.5 * shortest(np.log(square[order]), below, confidence)).tolist()
-    worth = found.weight @ independent(known, along.heading_rad, along.step_m)
-    seen = np.sqrt(mean**2 + (value**2 - mean**2) * np.square(sd_factors(float(worth), confidence)))
-    return bias, around(value, min(low, seen[0]), max(high, seen[1])), float(worth)
+    kinds = along.posterior(error_m - mean, about=np.ones(error_m.shape))
+    there = known.any(axis=1)
+    wandering = Sample(
+        error_m=error_m[there] - mean,
+        ride=np.arange(there.sum()),
+        lengths=ride_lengths(kinds, known, along.heading_rad, along.step_m),
+        own=1.0,
+        step_m=along.step_m,
+    )
+    sd, below = sd_below([wandering], bursts=True)
+    some = kinds.weight > LEAST_KIND_SHARE
+    share = kind_shares(known / known.sum(), along)[some, None]
+    seen_m2 = (value**2 - mean**2) * np.interp(_SHARE, below, sd) ** 2
+    variance = seen_m2 / np.maximum(1.0 - share, LEAST_LEFT)
+    level = mean + np.sqrt(share * variance)[:, :, None] * t_quantile(_SHARE, np.inf)
+    rmse = np.sqrt(level**2 + variance[:, :, None])
+    weight = np.multiply.outer(kinds.weight[some], np.outer(_SHARE_WEIGHT, _SHARE_WEIGHT))
+    tails = 0.5 + confidence * np.array([-0.5, 0.5])
+    bias_ends = np.interp(tails, *_below(level, weight)[::-1])
+    rmse_ends = shortest(*_below(rmse, weight), confidence)
+    worth = kinds.weight @ independent(known, along.heading_rad, along.step_m)
+    return around(mean, *bias_ends), around(value, *rmse_ends), float(worth)
+
+
+def _below(values: Floats, weight: Floats) -> tuple[Floats, Floats]:
+    """Return weighted values in order, and the share of the weight below each."""
+    order = np.argsort(values, axis=None)
+    ordered = weight.ravel()[order]
+    return values.ravel()[order], (np.cumsum(ordered) - 0.5 * ordered) / ordered.sum()
 
 
 def accuracy_95(rmse_across_m: float, rmse_along_m: float, independent: float) -> Estimate:

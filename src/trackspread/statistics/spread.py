@@ -9,7 +9,7 @@ import numpy as np
 from trackspread.model import Bools, Estimate, Floats, Ints, Reason
 from trackspread.model.arrays import kept
 from trackspread.noise.correlation import Correlation
-from trackspread.noise.posterior import Posterior, independent, posterior
+from trackspread.noise.posterior import Posterior, posterior, ride_lengths
 from trackspread.noise.tails import Sample, sd_told
 from trackspread.numeric.intervals import sd_factors
 from trackspread.numeric.means import about_mean
@@ -17,8 +17,6 @@ from trackspread.numeric.robust import drawn_in, running_mean
 from trackspread.statistics.deviation import moderated_variance
 
 LEVEL_M = 100.0  # m to both sides over which the variance of a place is taken
-LIKELY = np.array([1.0, 3.0, 5.0]) / 6.0
-"""Shares of the posterior at which the number of independent values is taken."""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)
@@ -264,13 +262,13 @@ def of_route(spread: Variance, confidence: float, *, bursts: bool = False) -> Es
     value = float(np.sqrt(np.mean(spread.variance_m2[known])))
     standard = _standard(spread.residual_m, spread.receiver_m2)
     there = np.isfinite(standard).any(axis=1)
-    ride = spread.ride[there]
+    ride, along = spread.ride[there], spread.correlation
     sample = Sample(
         error_m=standard[there],
         ride=ride,
-        lengths=_ride_lengths(spread),
+        lengths=ride_lengths(spread.kinds, np.isfinite(spread.residual_m), along.heading_rad, along.step_m),
         own=float(np.mean(spread.dof[known])) / len(np.unique(ride)),
-        step_m=spread.correlation.step_m,
+        step_m=along.step_m,
     )
     return sd_told(value, [sample], confidence, bursts)
 
@@ -278,17 +276,6 @@ def of_route(spread: Variance, confidence: float, *, bursts: bool = False) -> Es
 def _standard(residual_m: Floats, receiver_m2: Floats) -> Floats:
     """Return residuals, (T, S), in units of their receivers."""
     return np.asarray(residual_m / np.sqrt(np.where(receiver_m2 > 0.0, receiver_m2, 1.0))[:, None])
-
-
-def _ride_lengths(spread: Variance) -> Floats:
-    """Return how many independent values one trace is worth, `LIKELY` of the posterior, shape (K,)."""
-    known = np.isfinite(spread.residual_m)
-    along = spread.correlation
-    traces = max(int(known.any(axis=1).sum()), 1)
-    worth = independent(known, along.heading_rad, along.step_m) / traces
-    order = np.argsort(worth)
-    below = np.cumsum(spread.kinds.weight[order])
-    return worth[order][np.minimum(np.searchsorted(below, LIKELY), len(order) - 1)]
 
 
 def running(spread: Variance, window_m: float, confidence: float) -> tuple[Floats, Floats, Floats]:
