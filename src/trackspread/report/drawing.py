@@ -149,6 +149,8 @@ def _others(letters: frozenset[int]) -> tuple[tuple[str, ...], frozenset[int]]:
     for font in sorted(fontManager.ttflist, key=lambda font: (font.name, font.fname)):
         if not letters:
             break
+        if font.name.startswith("Last Resort"):  # has every letter, each drawn as a box (Unicode, Inc.)
+            continue
         try:
             known = letters & get_font(font.fname).get_charmap().keys()
         except (OSError, RuntimeError):  # a font that cannot be read is none
