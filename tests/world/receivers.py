@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from world.noise import ornstein_uhlenbeck
-from world.tails import BURSTS, STUDENT, UNEQUAL, WILD, Tails, driven
+from world.tails import BURSTS, LONG_BURSTS, STUDENT, UNEQUAL, WILD, Tails, driven
 
 Floats = NDArray[np.float64]
 
@@ -79,5 +79,6 @@ HEAVY_TAILED = {
     "Student's t": Receiver(sigma_m=5.0, taus=((40.0, 0.8), (1000.0, 0.2)), tails=STUDENT),
     "bursts": Receiver(sigma_m=6.5, taus=((36.0, 0.8), (900.0, 0.2)), tails=BURSTS),
     "wild": Receiver(sigma_m=9.0, taus=((80.0, 0.85), (1500.0, 0.15)), tails=WILD),
+    "long bursts": Receiver(sigma_m=6.0, taus=((100.0, 0.8), (1500.0, 0.2)), tails=LONG_BURSTS),
 }
 """Receivers with heavy tails, of several kinds; `sigma_m` is the standard deviation of the whole process."""

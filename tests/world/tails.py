@@ -79,3 +79,6 @@ UNEQUAL = Tails(session_sd=0.6)
 STUDENT = Tails(session_sd=0.3, dof=5)
 BURSTS = Tails(session_sd=0.5, burst_share=0.04, burst_times=6.0, burst_s=60.0)
 WILD = Tails(session_sd=0.4, burst_share=0.04, burst_times=7.0, burst_s=80.0)
+LONG_BURSTS = Tails(session_sd=0.5, burst_share=0.03, burst_times=3.0, burst_s=300.0)
+"""The first edition told 1.1 to 1.5 false stretches per 50 trace-km on the real errors, and its route interval
+held sigma in .89, .87, .81 and .65 of worlds of 3, 4, 6 and 10 rides: of these kinds this one comes nearest."""
