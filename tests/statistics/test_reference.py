@@ -99,7 +99,8 @@ def test_rmse_intervals_cover() -> None:
         widths.append(np.log(found.rmse_m.high / found.rmse_m.low))
         values.append(np.log(found.rmse_m.value))
     assert hits >= 52
-    assert 0.8 < np.mean(widths) / (2 * 1.96 * np.std(values)) < 2.0
+    # Up to 2.4 times that of normal errors, as four rides cannot exclude bursts (docs/validation.md, Spread).
+    assert 0.8 < np.mean(widths) / (2 * 1.96 * np.std(values)) < 2.5
 
 
 @pytest.mark.parametrize("confidence", [0.99, 0.95, 0.8])
