@@ -31,7 +31,7 @@ def run() -> None:
         codes.append(INTERRUPTED)
         _interrupted()
     except SystemExit as end:
-        codes.append(end.code if isinstance(end.code, int) else 0)
+        codes.append(end.code if isinstance(end.code, int) else int(bool(end.code)))
         raise
     except Exception:
         if not was_interrupted():

@@ -16,6 +16,7 @@ LEAST_REST_S = 600.0  # s, shorter stops are left to matching
 REST_STEP_S = 30.0  # s between the places that are looked at
 REST_STEP_M = 15.0  # m that a fix at rest wanders in that time at most, in half of it: a walk makes 40 m
 REST_WITHIN_M = 60.0  # m from the mean place of a rest
+LEAST_WANDER_M = 300.0  # m from place to place in a rest; less is left to matching
 JOINED_STEPS = 2  # steps of a leap away and back, amid a rest
 MOST_STEPS = 20_000  # bounds the work: seven days
 RESTED = "rest"
@@ -60,7 +61,7 @@ def rests_s(trace: Trace) -> Floats:
     """Return when each rest begins and ends, shape (R, 2), seconds UTC.
 
     In a rest every place, looked at every `REST_STEP_S`, lies within `REST_WITHIN_M` of the mean of those
-    before, and half of the steps are below `REST_STEP_M`.
+    before, half of the steps are below `REST_STEP_M`, and all of them make `LEAST_WANDER_M` or more.
 
     Parameters
     ----------
@@ -78,7 +79,8 @@ def rests_s(trace: Trace) -> Floats:
     at = np.arange(time_s[0], time_s[-1], REST_STEP_S)[:MOST_STEPS]
     logged = places_m(trace.lon_deg[known], trace.lat_deg[known])
     place = np.stack([np.interp(at, time_s, column) for column in logged.T], axis=1)
-    slow = np.linalg.norm(np.diff(place, axis=0), axis=1) <= REST_STEP_M
+    step_m = np.linalg.norm(np.diff(place, axis=0), axis=1)
+    slow = step_m <= REST_STEP_M
     least, first, found = round(LEAST_REST_S / REST_STEP_S), 0, list[tuple[int, int]]()
     while first + least <= len(slow):
         stays = _stays(place[first:], least) if slow[first] else 0
@@ -90,7 +92,9 @@ def rests_s(trace: Trace) -> Floats:
             found.append((found.pop()[0] if near else first, first + last))
             first += last
         first += 1
-    return np.asarray(at[np.array(found)]) if found else none
+    wandered = np.append(0.0, np.cumsum(step_m))
+    far = [(first, last) for first, last in found if wandered[last] - wandered[first] >= LEAST_WANDER_M]
+    return np.asarray(at[np.array(far)]) if far else none
 
 
 def _stays(place: Floats, least: int) -> int:

@@ -7,10 +7,11 @@ from scipy.spatial import cKDTree
 
 from trackspread.model import Floats, Ints, Trace
 from trackspread.rides.laps import MOVES_ON_SHARE
-from trackspread.rides.routes import LEAST_LENGTH_M, MOST_ROUTE_POSES, PART_OF_WAY, POSE_STEP_M, poses
+from trackspread.rides.routes import MOST_ROUTE_POSES, PART_OF_WAY, POSE_STEP_M, poses
 
 HALF = 0.5  # share of a half that has to lie on one street, and may not be its own way back
 FARTHER = 2.0  # times as far as from the other half lies a half from its own way back, where it has none
+LEAST_HALF_M = 200.0  # m of either half: of less a copy is not known (`duplicates.LEAST_COMMON_M`)
 BETWEEN = 5  # places looked at from one pose to the next
 BACK = np.array([1.0, 1.0, 1.0, -1.0, -1.0, -1.0])  # turns the heading of a pose
 THERE_AND_BACK = "there and back"
@@ -37,7 +38,7 @@ def turning_point(trace: Trace, corridor_m: float) -> int:
     if len(trace.lon_deg) < 10:
         return 0
     pose, along, travel = poses(trace, corridor_m, POSE_STEP_M, MOST_ROUTE_POSES)
-    if not travel[-1] > 2.0 * LEAST_LENGTH_M:
+    if not travel[-1] > 2.0 * LEAST_HALF_M:
         return 0
     weight = 1.0 / cKDTree(pose).query_ball_point(pose, 0.5 * corridor_m, return_length=True)
     apart_m, partner = _back_in(pose, pose, 1.2 * corridor_m)
@@ -45,7 +46,7 @@ def turning_point(trace: Trace, corridor_m: float) -> int:
     if weight @ there < PART_OF_WAY * weight.sum():
         return 0
     cut = _most_partners_across(np.flatnonzero(there), partner[there], weight[there])
-    if min(along[cut], travel[-1] - along[cut]) < LEAST_LENGTH_M:
+    if min(along[cut], travel[-1] - along[cut]) < LEAST_HALF_M:
         return 0
     out, home = (pose[:cut], weight[:cut]), (pose[cut:], weight[cut:])
     if _is_back(out, home, corridor_m) and _is_back(home, out, corridor_m):

@@ -24,7 +24,10 @@ NO_SOURCE = {
 
 
 def _told(findings: list[dict[str, Any]]) -> str:
-    return "; ".join(f"{found['text']} ({found['first_place']})" for found in findings)
+    return "; ".join(
+        f"{found['text']} ({found['first_place']})" if found["first_place"] else found["text"]
+        for found in findings
+    )
 
 
 def _total_m(gaps: list[dict[str, Any]]) -> float:
