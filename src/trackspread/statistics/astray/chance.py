@@ -17,7 +17,7 @@ from scipy.ndimage import maximum_filter1d
 from trackspread.model import Bools, Floats, Ints
 from trackspread.numeric.runs import joined, runs
 
-CHANCE_A_KM = 0.02  # false stretches a trace-km that are borne: 1 in 50
+CHANCE_A_KM = 0.01  # false stretches a trace-km that are borne: half of the 1 in 50 aimed at
 EDGE_M = 50.0  # m over which an edge rises
 APART_M = 40.0  # m within which two edges are one, and within which an end of a run has its edge
 LEAST_EDGE = 0.8  # scales; smaller changes are no edges
@@ -79,8 +79,8 @@ def chance_a_km(
 
     Notes
     -----
-    Of the two rates, each at most 1, it is e times the geometric mean. So combined, two p-values make one
-    however they depend on each other (Mattner; Vovk & Wang 2020, Biometrika 107:791).
+    Of the two rates, each at most 1, it is q (1 - ln q) with q their product, as two independent p-values
+    make one (Fisher 1932, Statistical Methods for Research Workers, section 21.1; from memory).
 
     Examples
     --------
@@ -101,7 +101,8 @@ def chance_a_km(
     weight = _weights(km, np.zeros(len(z), dtype=np.int64) if receiver is None else receiver)
     pairs = _pairs(z, known, found, step_m, km, weight)
     high = _excursions(z, found, step_m, km, weight, pairs < CHANCE_A_KM)
-    return np.asarray(np.e * np.sqrt(np.minimum(pairs, 1.0) * np.minimum(high, 1.0)))
+    both = np.maximum(np.minimum(pairs, 1.0) * np.minimum(high, 1.0), np.finfo(float).tiny)
+    return np.asarray(both * (1.0 - np.log(both)))
 
 
 def _weights(km: Floats, receiver: Ints) -> Floats:
