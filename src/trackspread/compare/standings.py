@@ -18,6 +18,7 @@ from trackspread.errors import UnreadableFile, printable
 from trackspread.model import Bools, Change, Estimate, MedianEstimate, Reason, RouteResult
 from trackspread.numeric.intervals import median_interval
 from trackspread.pipeline.ridden import ridden
+from trackspread.pipeline.tracks import ride_numbers
 from trackspread.results.arrays import load_analysis
 from trackspread.results.saved import load_result
 from trackspread.results.schema.reasons import Why
@@ -202,8 +203,7 @@ def _restricted(one: _Ridden, receiver: str, mask: Bools) -> Estimate:
     route = one.arrays
     assert route is not None
     mine = [trace.number for trace in route.traces if trace.receiver == receiver]
-    trips = np.array([route.traces[i].ride or f"#{i}" for i in mine])
-    ride = np.unique(trips, return_inverse=True)[1].astype(np.int64)
+    ride = ride_numbers(route.traces[i].ride for i in mine)
     if len(np.unique(ride)) < 2:
         return Estimate(reason=Reason("one_ride"))
     east = np.cos(np.radians(route.lat_deg)) * np.gradient(np.unwrap(route.lon_deg, period=360.0))

@@ -245,10 +245,10 @@ def block_squares(
     block = np.repeat(np.arange(count), np.diff(edges))
     number = np.add.reduceat(known.astype(float), edges[:-1], axis=1)
     some, filled = number > 0.0, np.where(known, error_m, 0.0)
-    power, mean = np.ones(number.shape), np.ones(number.shape)
     if about_truth:
         mean = np.add.reduceat(filled**2, edges[:-1], axis=1) / np.maximum(number, 1.0)
         return np.where(some, mean, 1.0), number
+    power, mean = np.ones(number.shape), np.ones(number.shape)
     for _ in range(TURNS):
         weight = np.where(known, 1.0 / power[:, block], 0.0)
         weight = weight / np.maximum(weight.sum(axis=0), LEAST_WEIGHT)

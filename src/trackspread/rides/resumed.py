@@ -105,6 +105,8 @@ def resumptions(trace: Trace, corridor_m: float) -> Ints:
     ndarray of int, shape (N,)
     """
     jumps = leaps(trace)
+    if not len(jumps):
+        return jumps
     xyz = places_m(trace.lon_deg, trace.lat_deg)
     step = np.linalg.norm(np.diff(xyz, axis=0), axis=1)
     cuts: list[int] = []

@@ -60,7 +60,7 @@ def spread_within(dof: float, confidence: float) -> float:
 def rides_for_spread(within: float, confidence: float, lengths: float) -> int | None:
     """Return the fewest rides after which a spread is known to ±``within`` of its value.
 
-    ``lengths`` is the number of independent lengths in one ride (`core.correlation`): n rides have
+    ``lengths`` is the number of independent lengths in one ride (`noise.effective.lengths_of`): n rides have
     (n - 1) times as many degrees of freedom. ``None`` beyond 5000 rides.
 
     Parameters
