@@ -29,8 +29,8 @@ def test_a_bundle_knows_whose_points_are_whose() -> None:
     assert bundle.traces == 2
     assert (bundle.of(0), bundle.of(1)) == (slice(0, 3), slice(3, 5))
     assert bundle.owner.tolist() == [0, 0, 0, 1, 1]
-    assert bundle.step_m().tolist() == [0, 5, 0, 0, 10]
-    assert bundle.travel_m().tolist() == [0, 5, 5, 0, 10]
+    assert bundle.step_m.tolist() == [0, 5, 0, 0, 10]
+    assert bundle.travel_m.tolist() == [0, 5, 5, 0, 10]
     assert bundle.gap_before.tolist() == [True, False, False, True, False]
 
 
@@ -39,7 +39,7 @@ def test_a_point_heads_from_the_one_before_to_the_one_after() -> None:
         np.array([[0, 0], [10, 0], [20, 0], [20, 30], [20, 200], [20, 230]]),
         np.array([[0, 0], [0.0, 1.0], [0.0, 3.0], [0.0, 3.0]]),
     ]
-    x, y = bundle_of(ways).heading()
+    x, y = bundle_of(ways).heading
     corner, end = (1, 3) / np.sqrt(10), (0, 1)
     np.testing.assert_allclose(
         np.stack([x, y], axis=1)[:6], [(1, 0), (1, 0), corner, end, end, end], atol=1e-12

@@ -13,7 +13,7 @@ def test_samples_are_twelve_metres_apart_with_both_ends() -> None:
     traces = [along(SHAPES["corner"], 2.0), along([(0, 0), (30, 0)], 1.0), np.array([[7.0, 7.0], [7.0, 8.0]])]
     bundle = bundle_of(traces)
     found = sample(bundle)
-    travel = bundle.travel_m()
+    travel = bundle.travel_m
     assert len(found.first) == 3
     np.testing.assert_array_equal(found.x, bundle.x[found.index])
     np.testing.assert_array_equal(found.y, bundle.y[found.index])

@@ -44,7 +44,7 @@ def test_the_first_station_is_reckoned_back_from_the_first_match() -> None:
     assert first_station_m(bundle, station, 2) == pytest.approx(max(expected, 0.0), abs=8.0)
     later = station.copy()
     later[part][: known[0] + 20] = np.nan
-    way = bundle.travel_m()[part][known[0] + 20]
+    way = bundle.travel_m[part][known[0] + 20]
     assert first_station_m(bundle, later, 2) == pytest.approx(max(0.0, station[part][known[0] + 20] - way))
     later[part] = np.nan
     assert np.isnan(first_station_m(bundle, later, 2))

@@ -25,7 +25,7 @@ def test_traces_keep_their_distances_on_the_grid_and_their_names_become_numbers(
         part = tracks.bundle.of(number)
         east, north = world.globe.to_plane(recording.lon_deg, recording.lat_deg)
         expected = np.hypot(np.diff(east), np.diff(north))
-        np.testing.assert_allclose(tracks.bundle.step_m()[part][1:], expected, rtol=1e-5, atol=1e-5)
+        np.testing.assert_allclose(tracks.bundle.step_m[part][1:], expected, rtol=1e-5, atol=1e-5)
 
 
 def test_a_trace_without_a_ride_is_a_ride_of_its_own() -> None:

@@ -68,7 +68,6 @@ def crossings(
     line: Line,
     gap_m: float,
     reach_m: float = 0.0,
-    across_m: Floats | None = None,
 ) -> Crossings:
     """Interpolate offsets and times at the stations of the line.
 
@@ -88,8 +87,6 @@ def crossings(
         Points of all traces on the grid.
     line : Line
         The centreline on its grid.
-    across_m : ndarray, shape (P,), optional
-        Offset of every point, where it is known already (`point_offsets`).
 
     Returns
     -------
@@ -98,12 +95,11 @@ def crossings(
     shape = bundle.traces, len(line.station_m)
     offset, time, span, away_m = (np.full(shape, np.nan) for _ in range(4))
     away = np.zeros(shape, dtype=bool)
-    if across_m is None:
-        across_m = point_offsets(bundle, station_m, line)
+    across_m = point_offsets(bundle, station_m, line)
     for way in _passes(bundle, station_m, line, gap_m, across_m):
         trace = way.trace
         offset[trace], span[trace] = way.offset_m, way.gap_m
-        off = way.logged | way.joined & ~way.near & _cuts_short(bundle, way)
+        off = _elsewhere(bundle, way)
         seen = way.near | off
         moment = np.interp(line.station_m, way.at_m, bundle.time_s[way.index])
         time[trace, seen] = moment[seen]
@@ -117,16 +113,17 @@ def crossings(
     return Crossings(offset_m=offset, time_s=time, span_m=span, away=away, away_m=away_m)
 
 
-def _cuts_short(bundle: Bundle, way: _Pass) -> Bools:
-    """Return where the step between two points is much shorter than the way along the line, shape (S,)."""
+def _elsewhere(bundle: Bundle, way: _Pass) -> Bools:
+    """Return the stations passed out of reach, as points there tell or a step that cuts short, shape (S,)."""
     step_x = bundle.x[way.last] - bundle.x[way.first]
     step_y = bundle.y[way.last] - bundle.y[way.first]
-    return np.hypot(step_x, step_y) <= CUT_SHORT * way.span_m
+    short = np.hypot(step_x, step_y) <= CUT_SHORT * way.span_m
+    return np.asarray(way.logged | way.joined & ~way.near & short)
 
 
 def _mean_step_m(bundle: Bundle, way: _Pass) -> Floats:
     """Return the mean distance of the points logged between the two about each station, shape (S,)."""
-    travel = bundle.travel_m()
+    travel = bundle.travel_m
     return np.asarray((travel[way.last] - travel[way.first]) / (way.last - way.first))
 
 
@@ -154,6 +151,33 @@ def offsets_between(
     for way in _passes(bundle, station_m, line, gap_m, across_m):
         offset[way.trace], span[way.trace] = way.offset_m, way.gap_m
     return offset, span
+
+
+def traces_aside(bundle: Bundle, station_m: Floats, line: Line, gap_m: float, aside_m: float) -> Ints:
+    """Return how many traces pass each station out of reach or farther from it than ``aside_m``.
+
+    Parameters
+    ----------
+    bundle : Bundle
+        Points of all traces on the grid.
+    station_m : ndarray, shape (P,)
+        Station of every point, metres, NaN away.
+    line : Line
+        The centreline on its grid.
+    gap_m : float
+        Longest distance along the line over which is interpolated.
+    aside_m : float
+        Metres.
+
+    Returns
+    -------
+    ndarray of int, shape (S,)
+    """
+    aside = np.zeros(len(line.station_m), dtype=np.int64)
+    across_m = point_offsets(bundle, station_m, line)
+    for way in _passes(bundle, station_m, line, gap_m, across_m):
+        aside += _elsewhere(bundle, way) | (np.abs(way.offset_m) > aside_m)
+    return aside
 
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)

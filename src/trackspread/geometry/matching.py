@@ -62,7 +62,7 @@ def match(bundle: Bundle, line: Line, reach_m: float) -> Floats:
     -------
     ndarray of float, shape (P,)
     """
-    sparse = bundle.is_sparse()
+    sparse = bundle.is_sparse
     stations = []
     for first in range(0, bundle.traces, BATCH):
         part = bundle.select(list(range(first, min(first + BATCH, bundle.traces))))
@@ -245,7 +245,7 @@ def _to_points(bundle: Bundle, samples: Samples, matched: Floats, line: Line, re
 
     Between two samples they are interpolated by way travelled, where both are on the line.
     """
-    travel = bundle.travel_m()
+    travel = bundle.travel_m
     every = np.arange(len(travel))
     left = np.searchsorted(samples.index, every, side="right") - 1
     right = np.minimum(left + (samples.index[left] != every), len(matched) - 1)
@@ -280,7 +280,7 @@ def refine(bundle: Bundle, near_m: Floats, line: Line, reach_m: float) -> Floats
     near = near_m[known]
     step = max(line.length_m / (len(line.x) - 1), 0.1)
     half_width = max(2, int(np.ceil(FOOT_WITHIN_M / step)))
-    toward_x, toward_y = bundle.heading()
+    toward_x, toward_y = bundle.heading
     heading = toward_x[known], toward_y[known]
     x, y = bundle.x[known], bundle.y[known]
     station, _, distance = project_near(x, y, near, line.x, line.y, line.station_m, half_width, heading)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
@@ -19,9 +20,9 @@ Part = tuple[Floats, Floats, Floats, Bools]
 """One trace: ``x``, ``y``, ``time_s``, ``gap_before``."""
 
 
-@dataclass(frozen=True, kw_only=True, slots=True, eq=False)
+@dataclass(frozen=True, kw_only=True, eq=False)
 class Bundle:
-    """Points of ``T`` traces one after the other.
+    """Points of ``T`` traces one after the other. What follows from them is reckoned once.
 
     Parameters
     ----------
@@ -53,27 +54,30 @@ class Bundle:
         """Return where the points of one trace are."""
         return slice(int(self.start[trace]), int(self.start[trace + 1]))
 
+    @cached_property
     def step_m(self) -> Floats:
-        """Return the distance from the point before, 0 at the first of a trace, shape (P,)."""
+        """Distance from the point before, 0 at the first of a trace, shape (P,)."""
         step = np.hypot(np.diff(self.x, prepend=self.x[:1]), np.diff(self.y, prepend=self.y[:1]))
         step[self.start[:-1]] = 0.0
         return step
 
+    @cached_property
     def travel_m(self) -> Floats:
-        """Return the length travelled within each trace, shape (P,)."""
-        total = np.cumsum(self.step_m())
+        """Length travelled within each trace, shape (P,)."""
+        total = np.cumsum(self.step_m)
         return np.asarray(total - total[self.start[:-1]][self.owner])
 
+    @cached_property
     def is_sparse(self) -> bool:
-        """Return whether most traces have few points, `FEW_POINTS`, or such that lie `FAR_APART_M` apart."""
+        """Whether most traces have few points, `FEW_POINTS`, or such that lie `FAR_APART_M` apart."""
         if np.median(np.diff(self.start)) <= FEW_POINTS:
             return True
-        step = self.step_m()
-        step = step[step > MOVING_M]
+        step = self.step_m[self.step_m > MOVING_M]
         return len(step) > 0 and bool(np.median(step) >= FAR_APART_M)
 
+    @cached_property
     def heading(self) -> tuple[Floats, Floats]:
-        """Return the direction from the point before to the point after, shape (P,) each.
+        """Direction from the point before to the point after, shape (P,) each.
 
         Vectors of length 1, or less over a way below `HEADING_M`, which noise may have turned. Gaps are not
         looked across.
@@ -86,6 +90,8 @@ class Bundle:
 
     def select(self, keep: list[int]) -> Bundle:
         """Return the bundle of some of the traces."""
+        if keep == list(range(self.traces)):
+            return self
         return join([(self.x[p], self.y[p], self.time_s[p], self.gap_before[p]) for p in map(self.of, keep)])
 
 

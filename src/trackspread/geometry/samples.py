@@ -54,7 +54,7 @@ def sample(bundle: Bundle, sparse: bool = False) -> Samples:
     -------
     Samples
     """
-    travel = bundle.travel_m()
+    travel = bundle.travel_m
     index = _chosen(bundle, travel)
     edge = np.diff(bundle.owner[index], prepend=-1, append=-1) != 0
     before = np.where(edge[:-1], index, np.roll(index, 1))

@@ -39,7 +39,7 @@ def with_ways_beside(found: Crossings, bundle: Bundle, station_m: Floats, line: 
     Crossings
     """
     out = replace(found, time_s=found.time_s.copy(), away=found.away.copy(), away_m=found.away_m.copy())
-    travel = bundle.travel_m()
+    travel = bundle.travel_m
     for trace in range(bundle.traces):
         pieces = _matched_pieces(bundle, trace, station_m)
         entered = np.array([station_m[piece.first] for piece in pieces])

@@ -26,7 +26,6 @@ from trackspread.geometry.consensus.ends import extended
 from trackspread.geometry.consensus.line_repair import patched
 from trackspread.geometry.consensus.lines import line_through
 from trackspread.geometry.consensus.medoid import medoid
-from trackspread.geometry.crossings import crossings
 from trackspread.geometry.matching import Line, match
 from trackspread.geometry.points import Bundle, join
 from world import Fault, Receiver, World, simulate
@@ -454,7 +453,7 @@ def aside(by_m: float) -> list[tuple[float, float]]:
 def put_right(line: Line, ways: list[list[tuple[float, float]]]) -> Line:
     bundle = bundle_of([along(way, 5.0, 0.3 * (k % 3)) for k, way in enumerate(ways)])
     station = match(bundle, line, 60.0)
-    return patched(bundle, line, station, crossings(bundle, station, line, 80.0), 5.0)
+    return patched(bundle, line, station, 80.0, 5.0)
 
 
 @pytest.mark.parametrize("by_m", [90.0, 20.0, -14.0])

@@ -7,7 +7,7 @@ traces have a curve through their points instead (`curve`).
 from __future__ import annotations
 
 import math
-from functools import partial
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -16,7 +16,7 @@ from trackspread.geometry.consensus.ends import ended, extended
 from trackspread.geometry.consensus.line_repair import SMOOTH_M, patched, uncurled
 from trackspread.geometry.consensus.lines import carried_tangents, even_stations, half_of, line_through
 from trackspread.geometry.consensus.medoid import medoid
-from trackspread.geometry.crossings import crossings, offsets_between, point_offsets
+from trackspread.geometry.crossings import offsets_between, point_offsets
 from trackspread.geometry.matching import Line, match, refine
 from trackspread.geometry.points import Bundle
 from trackspread.geometry.polyline import cumulative_length, smooth, tangents, without_folds
@@ -55,6 +55,66 @@ def first_line(bundle: Bundle, start: int, step_m: float) -> Line:
     return line_through(smooth(x, half), smooth(y, half), step_m)
 
 
+@dataclass(frozen=True, kw_only=True, slots=True, eq=False)
+class _Traces:
+    """The traces of a route, the lengths that `centreline` is given, and who has a say."""
+
+    bundle: Bundle
+    step_m: float
+    reach_m: float
+    gap_m: float
+    ride: Ints | None = None
+    left_out: Bools | None = None
+
+
+def centreline(
+    bundle: Bundle,
+    *,
+    step_m: float,
+    reach_m: float,
+    gap_m: float,
+    start: int | None = None,
+    ride: Ints | None = None,
+) -> tuple[Line, Floats]:
+    """Return the consensus line of a bundle and the station of each of its points, shape (P,).
+
+    It starts from the medoid, unless the number of another trace is given; little hangs on that.
+
+    Parameters
+    ----------
+    bundle : Bundle
+        All points of the traces of a route, in order.
+    step_m : float
+        Distance of neighbouring stations, metres.
+    reach_m : float
+        Farthest distance of a point that belongs to the line, metres.
+    gap_m : float
+        Way without a logged point beyond which nothing is known, metres.
+    start : int or None
+        Number of the trace to start from.
+    ride : ndarray of int, shape (T,)
+        Number of the ride of each trace; companions share one.
+
+    Returns
+    -------
+    line : Line
+    station_m : ndarray of float, shape (P,)
+        Metres along it.
+    """
+    traces = _Traces(bundle=bundle, step_m=step_m, reach_m=reach_m, gap_m=gap_m, ride=ride)
+    line = first_line(bundle, medoid(bundle) if start is None else start, step_m)
+    station_m = match(bundle, line, reach_m)
+    longer = extended(bundle, line, station_m, step_m)
+    line, station_m = _matched_if_new(traces, longer, line, station_m)
+    if bundle.is_sparse:
+        line, _ = through_points(bundle, line, station_m, step_m, reach_m)
+        return through_points(bundle, line, match(bundle, line, reach_m), step_m, reach_m)
+    better = patched(bundle, line, station_m, gap_m, step_m)
+    line, station_m = _matched_if_new(traces, better, line, station_m)
+    line, _ = _moved_to_rest(traces, line, station_m, FIRST_STEPS)
+    return _consensus(traces, line, match(bundle, line, reach_m))
+
+
 def consensus(
     bundle: Bundle,
     line: Line,
@@ -65,7 +125,6 @@ def consensus(
     gap_m: float,
     left_out: Bools | None = None,
     ride: Ints | None = None,
-    steps: int = STEPS,
 ) -> tuple[Line, Floats]:
     """Move a line onto the robust middle of the traces.
 
@@ -78,8 +137,8 @@ def consensus(
     ----------
     bundle : Bundle
         All points of the traces of a route, in order.
-    step_m, reach_m, gap_m, steps : float
-        Lengths as of `centreline`, metres; steps at most.
+    step_m, reach_m, gap_m : float
+        Lengths as of `centreline`, metres.
     line, station_m : Line, ndarray of shape (P,)
         Where to start, and the station of each point on it.
     left_out : ndarray of bool, shape (P,), optional
@@ -92,37 +151,62 @@ def consensus(
     line, station_m
         The moved line and the station of each point on it.
     """
-    if bundle.is_sparse():
+    if bundle.is_sparse:
         return through_points(bundle, line, station_m, step_m, reach_m, left_out)
-    for _ in range(steps):
-        offset_m, span_m, voiced = _offsets(bundle, line, station_m, gap_m, left_out)
-        location_m = _location(np.where(voiced, offset_m, np.nan), ride, step_m)
-        tip = _tips(line)
-        move_m = np.where(tip, location_m, _smoothed(location_m, span_m, step_m))
-        moved, station_m = _moved(line, move_m, tip, station_m, step_m)
-        enough = np.isfinite(offset_m).sum(axis=0) >= half_of(bundle)
-        line, station_m = ended(bundle, moved, enough, station_m, step_m)
-        station_m = refine(bundle, station_m, line, reach_m)
-        rests = line is moved and math.sqrt(float(np.mean(move_m**2))) < STOP_M
-        straight = uncurled(bundle, line, station_m, step_m)
-        if straight is not line:
-            line, station_m = straight, match(bundle, straight, reach_m)
-        elif rests:
+    traces = _Traces(bundle=bundle, step_m=step_m, reach_m=reach_m, gap_m=gap_m, ride=ride, left_out=left_out)
+    return _consensus(traces, line, station_m)
+
+
+def _consensus(traces: _Traces, line: Line, station_m: Floats) -> tuple[Line, Floats]:
+    line, near_m = _moved_to_rest(traces, line, station_m, STEPS)
+    return line, refine(traces.bundle, near_m, line, traces.reach_m)
+
+
+def _moved_to_rest(traces: _Traces, line: Line, station_m: Floats, steps: int) -> tuple[Line, Floats]:
+    """Return the line moved until it rests, or ``steps`` times, and roughly the station of each point."""
+    for step in range(steps):
+        if step > 0:
+            station_m = refine(traces.bundle, station_m, line, traces.reach_m)
+        line, station_m, rests = _step(traces, line, station_m)
+        if rests:
             break
     return line, station_m
 
 
-def _offsets(
-    bundle: Bundle, line: Line, station_m: Floats, gap_m: float, left_out: Bools | None
-) -> tuple[Floats, Floats, Bools]:
-    """Return the offset of each trace at each station, its span, and whether it has a say; (T, S) each."""
+def _step(traces: _Traces, line: Line, station_m: Floats) -> tuple[Line, Floats, bool]:
+    """Move the line once: return it, roughly the station of each point, and whether it rests."""
+    bundle, step_m = traces.bundle, traces.step_m
+    offset_m, span_m, heard_m = _offsets(traces, line, station_m)
+    location_m = _location(heard_m, traces.ride, step_m)
+    tip = _tips(line)
+    move_m = np.where(tip, location_m, _smoothed(location_m, span_m, step_m))
+    moved, station_m = _moved(line, move_m, tip, station_m, step_m)
+    enough = np.isfinite(offset_m).sum(axis=0) >= half_of(bundle)
+    line, station_m = ended(bundle, moved, enough, station_m, step_m)
+    rests = line is moved and math.sqrt(float(np.mean(move_m**2))) < STOP_M
+    straight = uncurled(bundle, line, station_m, step_m)
+    if straight is line:
+        return line, station_m, rests
+    return straight, match(bundle, straight, traces.reach_m), False
+
+
+def _matched_if_new(traces: _Traces, new: Line, line: Line, station_m: Floats) -> tuple[Line, Floats]:
+    """Return a line and the station of each point on it, which are known on the old one."""
+    if new is line:
+        return line, station_m
+    return new, match(traces.bundle, new, traces.reach_m)
+
+
+def _offsets(traces: _Traces, line: Line, station_m: Floats) -> tuple[Floats, Floats, Floats]:
+    """Return the offset of each trace at each station, its span, and the offset if it has a say; (T, S)."""
+    bundle, gap_m = traces.bundle, traces.gap_m
     across_m = point_offsets(bundle, station_m, line)
     offset_m, span_m = offsets_between(bundle, station_m, line, gap_m, across_m)
-    if left_out is None:
-        return offset_m, span_m, np.isfinite(offset_m)
-    heard_m = np.where(left_out, np.nan, station_m)
-    heard, _ = offsets_between(bundle, heard_m, line, gap_m, across_m)
-    return offset_m, span_m, np.isfinite(heard)
+    if traces.left_out is None:
+        return offset_m, span_m, offset_m
+    own_m = np.where(traces.left_out, np.nan, station_m)
+    heard_m, _ = offsets_between(bundle, own_m, line, gap_m, across_m)
+    return offset_m, span_m, np.where(np.isfinite(heard_m), offset_m, np.nan)
 
 
 def _location(offset_m: Floats, ride: Ints | None, step_m: float) -> Floats:
@@ -182,52 +266,3 @@ def _tips(line: Line) -> Bools:
     turned = np.zeros(len(tx), dtype=bool)
     turned[2:-2] = cosine < TIP_COS
     return turned
-
-
-def centreline(
-    bundle: Bundle,
-    *,
-    step_m: float,
-    reach_m: float,
-    gap_m: float,
-    start: int | None = None,
-    ride: Ints | None = None,
-) -> tuple[Line, Floats]:
-    """Return the consensus line of a bundle and the station of each of its points, shape (P,).
-
-    It starts from the medoid, unless the number of another trace is given; little hangs on that.
-
-    Parameters
-    ----------
-    bundle : Bundle
-        All points of the traces of a route, in order.
-    step_m : float
-        Distance of neighbouring stations, metres.
-    reach_m : float
-        Farthest distance of a point that belongs to the line, metres.
-    gap_m : float
-        Way without a logged point beyond which nothing is known, metres.
-    start : int or None
-        Number of the trace to start from.
-    ride : ndarray of int, shape (T,)
-        Number of the ride of each trace; companions share one.
-
-    Returns
-    -------
-    line : Line
-    station_m : ndarray of float, shape (P,)
-        Metres along it.
-    """
-    line = first_line(bundle, medoid(bundle) if start is None else start, step_m)
-    station_m = match(bundle, line, reach_m)
-    longer = extended(bundle, line, station_m, step_m)
-    if longer is not line:
-        line, station_m = longer, match(bundle, longer, reach_m)
-    if not bundle.is_sparse():
-        found = crossings(bundle, station_m, line, gap_m)
-        better = patched(bundle, line, station_m, found, step_m)
-        if better is not line:
-            line, station_m = better, match(bundle, better, reach_m)
-    towards = partial(consensus, bundle, step_m=step_m, reach_m=reach_m, gap_m=gap_m, ride=ride)
-    line, _ = towards(line, station_m, steps=FIRST_STEPS)
-    return towards(line, match(bundle, line, reach_m))

@@ -30,7 +30,12 @@ KNOT_SCATTERS = (8.0, 6.0, 4.0, 3.0, 2.0, 2.0)
 
 
 def through_points(
-    bundle: Bundle, line: Line, station_m: Floats, step_m: float, reach_m: float, left_out: Bools | None
+    bundle: Bundle,
+    line: Line,
+    station_m: Floats,
+    step_m: float,
+    reach_m: float,
+    left_out: Bools | None = None,
 ) -> tuple[Line, Floats]:
     """Return the smooth curve through the points of sparse traces, and the station of each point on it.
 

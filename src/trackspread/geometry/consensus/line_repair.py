@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from trackspread.geometry.consensus.lines import even_stations, half_of, line_through
-from trackspread.geometry.crossings import Crossings
+from trackspread.geometry.crossings import traces_aside
 from trackspread.geometry.matching import Line
 from trackspread.geometry.points import Bundle
 from trackspread.geometry.polyline import cumulative_length, headings, smooth
@@ -21,7 +21,7 @@ CURL_M, CURL_RAD, CURL_SHARE, CURL_SLACK_M = 40.0, 2.4, 1.08, 12.0
 metres more, that it is longer than."""
 
 
-def patched(bundle: Bundle, line: Line, station_m: Floats, found: Crossings, step_m: float) -> Line:
+def patched(bundle: Bundle, line: Line, station_m: Floats, gap_m: float, step_m: float) -> Line:
     """Replace the pieces of a line on which half of the traces or more do not run.
 
     The medoid may itself have made a detour. Where half of the traces pass out of reach or more than
@@ -36,8 +36,8 @@ def patched(bundle: Bundle, line: Line, station_m: Floats, found: Crossings, ste
         The centreline on its grid.
     station_m : ndarray, shape (P,)
         Station of each point, metres, NaN away.
-    found : Crossings
-        Of all traces.
+    gap_m : float
+        Way without a logged point beyond which nothing is known, metres.
     step_m : float
         Distance between stations, metres.
 
@@ -45,8 +45,8 @@ def patched(bundle: Bundle, line: Line, station_m: Floats, found: Crossings, ste
     -------
     Line
     """
-    aside = np.where(np.isfinite(found.offset_m), np.abs(found.offset_m), 0.0) > ELSEWHERE_M
-    return _replaced(bundle, line, station_m, (found.away | aside).sum(axis=0) >= half_of(bundle), step_m)
+    contested = traces_aside(bundle, station_m, line, gap_m, ELSEWHERE_M) >= half_of(bundle)
+    return _replaced(bundle, line, station_m, contested, step_m)
 
 
 def uncurled(bundle: Bundle, line: Line, station_m: Floats, step_m: float) -> Line:

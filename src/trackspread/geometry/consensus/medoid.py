@@ -32,37 +32,39 @@ def medoid(bundle: Bundle) -> int:
     -------
     int
     """
-    every = evenly(bundle.traces, JUDGES)
-    tried = [every[i] for i in evenly(len(every), MEDOID_CANDIDATES)]
-    points = {t: _sampled(bundle.x[bundle.of(t)], bundle.y[bundle.of(t)]) for t in every}
-    aside = {}
-    for way in every:
-        others = every if way in tried else tried
-        distances = _mean_distances([points[t] for t in others], points[way])
-        aside[way] = dict(zip(others, distances, strict=True))
-
-    def cost(trace: int) -> tuple[float, float]:
-        others = [t for t in every if t != trace]
-        both = [aside[trace][t] + aside[t][trace] for t in others]
-        return float(np.median(both)), float(np.mean([aside[trace][t] for t in others]))
-
-    return min(tried, key=cost) if len(tried) > 1 else tried[0]
+    judges = evenly(bundle.traces, JUDGES)
+    if len(judges) == 1:
+        return judges[0]
+    tried = evenly(len(judges), MEDOID_CANDIDATES)
+    points = [_sampled(bundle.x[part], bundle.y[part]) for part in map(bundle.of, judges)]
+    aside_m = np.full((len(points), len(points)), np.nan)
+    for way in range(len(points)):
+        compared = range(len(points)) if way in tried else tried
+        others = [other for other in compared if other != way]
+        aside_m[way, others] = _mean_distances([points[other] for other in others], points[way])
+    both_m = np.nanmedian((aside_m + aside_m.T)[tried], axis=1)
+    own_m = np.nanmean(aside_m[tried], axis=1)
+    best = int(np.lexsort((own_m, both_m))[0])
+    return judges[tried[best]]
 
 
 def _sampled(x: Floats, y: Floats) -> Floats:
-    step_m = max(MEDOID_STEP_M, float(cumulative_length(x, y)[-1]) / MOST_MEDOID_POINTS)
+    length_m = float(cumulative_length(x, y)[-1])
+    step_m = max(MEDOID_STEP_M, length_m / MOST_MEDOID_POINTS)
     return np.column_stack(resample(x, y, step_m))
 
 
-def _mean_distances(traces: list[Floats], way: Floats) -> list[float]:
+def _mean_distances(traces: list[Floats], way: Floats) -> Floats:
     """Return the mean distance of the points of each trace to a way, not only to its vertices."""
-    points, (x, y) = np.concatenate(traces), way.T
+    points = np.concatenate(traces)
+    x, y = way.T
     along = cumulative_length(x, y)
-    reach_m = CAP_M + float(np.diff(along, prepend=0.0).max())  # nearer than the cap: a vertex lies within it
-    vertex = np.asarray(cKDTree(way).query(points, distance_upper_bound=reach_m)[1], dtype=np.int64)
+    reach_m = CAP_M + float(np.diff(along).max(initial=0.0))  # nearer than the cap: a vertex lies within it
+    _, vertex = cKDTree(way).query(points, distance_upper_bound=reach_m)
     near = vertex < len(way)
-    distance = np.full(len(points), CAP_M)
     px, py = points[near].T
+    distance = np.full(len(points), CAP_M)
     distance[near] = project_at_vertex(px, py, vertex[near], x, y, along)[2]
-    ends = np.cumsum([len(points) for points in traces])[:-1]
-    return [float(np.mean(part)) for part in np.split(np.minimum(distance, CAP_M), ends)]
+    sizes = [len(trace) for trace in traces]
+    first = np.concatenate([[0], np.cumsum(sizes)[:-1]])
+    return np.add.reduceat(np.minimum(distance, CAP_M), first) / sizes
