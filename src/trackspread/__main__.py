@@ -18,6 +18,7 @@ INTERRUPTED = 130  # exit code, 128 + SIGINT as in shells
 
 def run() -> None:
     """Load the command line and run it; being told to end, or left by the terminal, interrupts it too."""
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # the matrices are small: more threads only wait
     codes = [1]
     atexit.register(lambda: os._exit(codes[-1]))  # the last thing of all: taking modules apart takes its time
     open_streams()
