@@ -68,6 +68,10 @@ def wiggled(route: m.RouteResult) -> m.RouteResult:
         stretches=tuple(s if s.from_m == 0.0 else later((s,))[0] for s in route.stretches),
         receivers=tuple(dataclasses.replace(r, stretch_share=r.stretch_share * 0.9) for r in route.receivers),
         film=later(route.film),
+        notes=(
+            *route.notes,
+            m.Reason.of("went_aside", traces=(("Moss", "1", 90.0, 60.0),)),
+        ),
         pairs=tuple(
             dataclasses.replace(
                 p,

@@ -7,7 +7,9 @@ import numpy as np
 from trackspread.model import Reason
 from trackspread.pipeline.route import Judged
 from trackspread.rides.laps import LAPS, LATER_LAP
+from trackspread.statistics.astray.dead_ends import DeadEnd, dead_ends, witnessed_by_all
 
+WENT_ASIDE = "went_aside"
 LITTLE = 0.5
 """A trace with less of the route is named, with what it lacks."""
 
@@ -33,6 +35,11 @@ def notes_of(judged: Judged) -> tuple[Reason, ...]:
     little = _cover_little(judged)
     if little:
         told.append(Reason.of("cover_little", traces=little))
+    aside = tuple(
+        (aboard[e.trace].receiver, aboard[e.trace].ride, e.station_m, e.far_m) for e in _aside(judged)
+    )
+    if aside:
+        told.append(Reason.of(WENT_ASIDE, traces=aside))
     if len(np.unique(judged.tracks.ride)) == 2:
         told.append(Reason("two_rides"))
     holding = tuple((w.trace.file, f.count) for w in aboard for f in w.trace.findings if f.code == LAPS)
@@ -59,3 +66,16 @@ def _cover_little(judged: Judged) -> tuple[tuple[str, float, float, float, float
         inside = max(ends - begins - (len(there) - 1) * step, 0.0) if len(there) else length
         out.append((witness.trace.file, float(seen.mean()), begins, length - ends, inside))
     return tuple(out)
+
+
+def _aside(judged: Judged) -> list[DeadEnd]:
+    """Return the dead ends that were ridden in and out, those out that lie in a stretch or a variant."""
+    line, found, bundle = judged.line, judged.found, judged.tracks.bundle
+    line_xy, told = np.column_stack([line.x, line.y]), list[DeadEnd]()
+    for trace in range(bundle.traces):
+        own = bundle.of(trace)
+        way = np.column_stack([bundle.x[own], bundle.y[own], bundle.time_s[own]])
+        told += dead_ends(trace, line_xy, line.station_m, found.time_s[trace], way)
+    seen = witnessed_by_all(told, judged.tracks.ride.tolist(), found.time_s, line.station_m)
+    at = [int(np.searchsorted(line.station_m, end.station_m)) for end in seen]
+    return [end for end, k in zip(seen, at, strict=True) if not judged.left_out[end.trace, k]]

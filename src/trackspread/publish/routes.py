@@ -25,6 +25,7 @@ NAN = float("nan")
 WITHHELD = m.Reason("withheld_start")
 TELL_A_PLACE = ("came_another_way", "met_the_others")
 """Reasons whose values are stations from the start of the route."""
+NOTES_OF_PLACES = ("cover_little", "went_aside")  # they tell stations, or lengths up to an end, uncut
 NO_GRID = "withheld: its centre would tell where the route lies"
 
 
@@ -158,6 +159,7 @@ def _piece(
         variants=tuple(variants.values()),
         variant=_taken(route, rows, part, list(variants)),
         pairs=pairs_of_the_rest(route, every, part),
+        notes=tuple(note for note in route.notes if note.code not in NOTES_OF_PLACES),
     )
     return _with_figures(piece, options)
 

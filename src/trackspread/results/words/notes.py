@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
+from operator import itemgetter
 from types import MappingProxyType
 
 from trackspread.errors import first_few, printable
@@ -37,6 +38,16 @@ def _covers(file: str, share: float, begins_m: float, before_end_m: float, insid
     return f"{printable(file, 60)} ({share:.0%}; {words.format(most_m)})"
 
 
+def _went_aside(traces: Sequence[tuple[str, str, float, float]]) -> str:
+    named = [
+        f"{_on_ride(receiver, ride)} at {station_m:,.0f} m ({far_m:,.0f} m)"
+        for receiver, ride, station_m, far_m in sorted(traces, key=itemgetter(2))
+    ]
+    return (
+        f"turned aside and came back by the same way, which counts in no figure: {first_few(named, by='; ')}"
+    )
+
+
 def _holds_laps(files: Sequence[tuple[str, int]]) -> str:
     named = first_few([f"{printable(file, 60)} ({laps})" for file, laps in files])
     return f"of recordings of several laps one lap counts: {named}; with --laps every lap does"
@@ -63,6 +74,7 @@ SENTENCES: Mapping[str, str | Callable[..., str]] = MappingProxyType(
         "no_times_at_all": "the traces have no times: first fix, clocks and speeds are not measurable",
         "timeless": _timeless,
         "cover_little": _cover_little,
+        "went_aside": _went_aside,
         "holds_laps": _holds_laps,
         "two_rides": "two rides only: where they part, nobody can say which of them left the way",
         "laps_count": "laps of one recording count as rides: errors that stay alike from lap to lap do not "
