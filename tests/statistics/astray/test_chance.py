@@ -7,9 +7,11 @@ import pytest
 from scipy import stats
 
 from polylines import gauss_markov
+from trackspread.numeric.robust import running_mean
 from trackspread.statistics.astray.chance import (
     CHANCE_A_KM,
     JEFFREYS,
+    MEAN_OVER_M,
     NEARBY_M,
     OVER,
     PRIOR_KM,
@@ -91,6 +93,23 @@ def test_another_fault_of_the_rides_has_no_say() -> None:
     found = [RUN, Span(3, 200, 239)]
     both = chance_a_km(z, np.ones(z.shape, dtype=bool), found, STEP_M)
     assert both[0] == pytest.approx(rate(calm()), rel=0.3)
+
+
+def test_faults_that_their_edges_do_not_tell_are_left_out_once_they_are_found() -> None:
+    """Among rides that jump as far pairs of edges are usual; the heights of two faults still tell them."""
+    z, way = 0.1 * calm(), np.arange(SIZE) * STEP_M
+    for trace in (0, 2):
+        for number, at in enumerate(np.arange(400.0, 6000.0, 500.0)):
+            z[trace] += 2.4 * (-1) ** number * np.tanh((way - at - 70.0 * trace) / 10.0)
+    found = [RUN, Span(3, 200, 239)]
+    for run in found:
+        z[run.trace, run.first : run.last + 1] = 9.0
+    km, known, alike = np.full(5, SIZE * STEP_M / 1000.0), np.ones(z.shape, dtype=bool), np.ones((5, 5))
+    pairs = _pairs(z, known, found, STEP_M, km, alike)
+    mean = running_mean(z, round(MEAN_OVER_M / 2 / STEP_M))
+    both = pairs * _excursions(mean, found, STEP_M, km, alike, np.array([True, True]))
+    assert (pairs > CHANCE_A_KM).all()
+    assert chance_a_km(z, known, found, STEP_M) == pytest.approx(both * (1 - np.log(both)), rel=1e-9)
 
 
 def test_other_receivers_count_for_two_kilometres_beside_ones_own() -> None:

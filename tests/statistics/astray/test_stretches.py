@@ -81,6 +81,14 @@ def test_a_fault_is_judged_by_the_scale_of_its_place() -> None:
     assert found(deviation, scale=scale) == []
 
 
+@pytest.mark.parametrize("side", [-1, 1])
+def test_a_fault_is_judged_by_how_far_the_trace_leaves_its_own_level(side: int) -> None:
+    """A trace lies 1 scale to the left all along, and steps 3.6 scales to the right or to the left."""
+    deviation = wander(3, sd=0.25)
+    deviation[1] += side * ramped(1000, 1250, 3.6, 15.0) - 1.0
+    assert [(run.trace, run.side) for run in found(deviation)] == [(1, side)]
+
+
 def test_a_small_step_is_believed_for_its_edges() -> None:
     """3.6 scales high: errors that change within 1500 m have no such edges, those that change within 60 m have."""
     deviation = wander(3, sd=0.25)
@@ -180,7 +188,7 @@ def test_short_breaks_are_closed() -> None:
 def test_a_run_reaches_as_far_as_it_stays_above_the_lower_threshold() -> None:
     at = STEP_M * np.arange(SIZE)
     deviation = np.zeros((3, SIZE))
-    deviation[0] = 5.5 * np.exp(-0.5 * ((at - 2000) / 300.0) ** 2)
+    deviation[0] = 5.5 * np.exp(-0.5 * ((at - 2000) / 200.0) ** 2)
     (run,) = found(deviation)
     for end in (run.first, run.last):
         assert 0.3 * 5.5 <= deviation[0, end] <= 0.6 * 5.5

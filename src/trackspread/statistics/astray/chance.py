@@ -3,7 +3,7 @@
 A fault steps out and comes back: it has two edges, of like size and to opposite sides. Errors with heavy
 tails have sharp edges too, but each for itself: they jump and fade, or go to and fro; and they have
 excursions of all heights. So two rates are reckoned: that of two such edges which meet by chance, and that
-of excursions so high, from the edges and excursions of all rides that are not of such pairs themselves.
+of excursions so high, from the edges and excursions of all rides that are not of a fault themselves.
 """
 
 from __future__ import annotations
@@ -15,9 +15,11 @@ import numpy as np
 from scipy.ndimage import maximum_filter1d
 
 from trackspread.model import Bools, Floats, Ints
+from trackspread.numeric.robust import running_mean
 from trackspread.numeric.runs import joined, runs
 
-CHANCE_A_KM = 0.01  # false stretches a trace-km that are borne: half of the 1 in 50 aimed at
+CHANCE_A_KM = 0.0075  # false stretches a trace-km that are borne: 1 in 133 km, as 1 in 50 is aimed at
+LOOKS = 2  # the excursions are counted once with faults known by their edges left out, once with all found
 EDGE_M = 50.0  # m over which an edge rises
 APART_M = 40.0  # m within which two edges are one, and within which an end of a run has its edge
 LEAST_EDGE = 0.8  # scales; smaller changes are no edges
@@ -28,6 +30,7 @@ fault, those of pairs count by half."""
 NEARBY_M = 500.0  # m to both sides within which a trace's own edges are counted: bursts have many
 PRIOR_KM = 2.0  # km that all rides count for beside those, and all other receivers beside one
 JEFFREYS = 0.5  # count that is added to what is seen, so that a rate is never 0 (Jeffreys 1946, for Poisson)
+MEAN_OVER_M = 150.0  # m over which the height of an excursion is a mean: a short peak is of no stretch
 OVER = 2.0  # scales above which an excursion is counted
 TAIL_SHAPE = 0.2  # shape of the tail of excursions: 1 / dof of Student's t, five of them
 USUAL_EXCESS, PRIOR_EXCURSIONS = 0.5, 3.0
@@ -63,7 +66,7 @@ def chance_a_km(
     Parameters
     ----------
     z : ndarray, shape (T, S)
-        Deviations in scales, 0 where unknown.
+        Deviations from what is usual with each trace there, in scales, 0 where unknown.
     known : ndarray of bool, shape (T, S)
         Where there is data.
     found : sequence of Span, length N
@@ -80,7 +83,9 @@ def chance_a_km(
     Notes
     -----
     Of the two rates, each at most 1, it is q (1 - ln q) with q their product, as two independent p-values
-    make one (Fisher 1932, Statistical Methods for Research Workers, section 21.1; from memory).
+    make one (Fisher 1932, Statistical Methods for Research Workers, section 21.1; from memory). Excursions
+    that are faults themselves hide others (masking). So those found are left out, and the rest is judged
+    once more.
 
     Examples
     --------
@@ -99,10 +104,14 @@ def chance_a_km(
         return np.zeros(0)
     km = known.sum(axis=1) * step_m / 1000.0
     weight = _weights(km, np.zeros(len(z), dtype=np.int64) if receiver is None else receiver)
-    pairs = _pairs(z, known, found, step_m, km, weight)
-    high = _excursions(z, found, step_m, km, weight, pairs < CHANCE_A_KM)
-    both = np.maximum(np.minimum(pairs, 1.0) * np.minimum(high, 1.0), np.finfo(float).tiny)
-    return np.asarray(both * (1.0 - np.log(both)))
+    pairs = np.minimum(_pairs(z, known, found, step_m, km, weight), 1.0)
+    mean = np.nan_to_num(running_mean(np.where(known, z, np.nan), round(MEAN_OVER_M / 2.0 / step_m)))
+    rate = pairs
+    for _ in range(LOOKS):
+        high = np.minimum(_excursions(mean, found, step_m, km, weight, rate < CHANCE_A_KM), 1.0)
+        both = np.maximum(pairs * high, np.finfo(float).tiny)
+        rate = both * (1.0 - np.log(both))
+    return np.asarray(rate)
 
 
 def _weights(km: Floats, receiver: Ints) -> Floats:
@@ -179,15 +188,15 @@ def _sharpness(z: Floats, change: Floats, known: Bools, run: Span, reach: int) -
 
 
 def _excursions(
-    z: Floats, found: Sequence[Span], step_m: float, km: Floats, weight: Floats, of_fault: Bools
+    mean: Floats, found: Sequence[Span], step_m: float, km: Floats, weight: Floats, of_fault: Bools
 ) -> Floats:
-    """Return how many excursions as high as each run chance makes a trace-km, shape (N,).
+    """Return how many excursions as high as each run chance makes a trace-km, of running means, shape (N,).
 
     Peaks over the threshold `OVER` (Pickands 1975, Ann. Statist. 3:119; Davison & Smith 1990, J. R. Statist.
     Soc. B 52:393): they exceed it by a generalised Pareto law of shape `TAIL_SHAPE`, whose mean is that of
     all excursions but the run itself and those ``of_fault``.
     """
-    high = _high(z, step_m)
+    high = _high(mean, step_m)
     chance = np.ones(len(high.size), dtype=bool)
     for run, fault in zip(found, of_fault, strict=True):
         if fault:
@@ -198,15 +207,15 @@ def _excursions(
         count = float(counted.sum())
         excess = float(counted @ (high.size - OVER)) + USUAL_EXCESS * PRIOR_EXCURSIONS
         spread = (1.0 - TAIL_SHAPE) * excess / (count + PRIOR_EXCURSIONS)
-        above = max(0.0, float(np.abs(z[run.trace, run.first : run.last + 1]).max()) - OVER)
+        above = max(0.0, float(np.abs(mean[run.trace, run.first : run.last + 1]).max()) - OVER)
         tail = (1.0 + TAIL_SHAPE * above / spread) ** (-1.0 / TAIL_SHAPE)
         rate[number] = (count + JEFFREYS) / float(weight[run.trace] @ km) * tail
     return rate
 
 
-def _high(z: Floats, step_m: float) -> _Places:
+def _high(mean: Floats, step_m: float) -> _Places:
     """Return the excursions above `OVER`, those less than an edge apart as one, with their peaks."""
-    size, rows = np.abs(z), list[tuple[int, int, int]]()
+    size, rows = np.abs(mean), list[tuple[int, int, int]]()
     for trace in np.flatnonzero((size > OVER).any(axis=1)).tolist():
         spans = joined(runs(size[trace] > OVER), round(EDGE_M / step_m))
         rows += [(trace, int(first), int(last)) for first, last in spans]

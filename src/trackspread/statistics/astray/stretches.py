@@ -8,10 +8,14 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from trackspread.model import Bools, Cause, Floats, Ints
+from trackspread.numeric.robust import nan_median
 from trackspread.numeric.runs import joined, runs
 from trackspread.options import Options
 from trackspread.statistics.astray.chance import CHANCE_A_KM, Span, chance_a_km
 
+OWN_LEVEL_M = 1500.0  # m to both sides over which a trace has a level
+LEVEL_EVERY_M = 50.0  # m between places at which its level is told
+LEVEL_SCALES = 1.0  # scales that a level counts for at most: farther aside for long is no chance
 EDGE_LEVEL = 3.0  # scales above outside at which a stretch ends, at most
 MIRROR_TIMES = 1.5  # times as far as its shadow lies a run on the other side
 MIRROR_SHARE = 0.5  # share of a shadow that lies beside it
@@ -33,7 +37,9 @@ def find_runs(
 ) -> list[Run]:
     """Find the runs of stations where a trace leaves the others by more than chance lets expect.
 
-    A run opens where the deviation passes ``stretch_enter`` scales, and reaches as far as it stays above
+    Errors change slowly and fast. A trace has a level, the median of its deviation over 1.5 km to both sides,
+    at most one scale, and is judged by how far it leaves that.
+    A run opens where this passes ``stretch_enter`` scales, and reaches as far as it stays above
     ``stretch_leave`` (hysteresis), or above 0.45 of the peak up to one and a half times that; its ends are
     then put on the steepest change nearby. Short breaks are closed, and runs shorter than ``stretch_min_m``
     dropped. Whether such a run is more than chance the rides themselves say: it is kept where they make fewer
@@ -54,7 +60,8 @@ def find_runs(
     list of Run
         By trace, and along each.
     """
-    z, known = np.nan_to_num(deviation_m / scale_m), np.isfinite(deviation_m)
+    known = np.isfinite(deviation_m)
+    z = np.nan_to_num(deviation_m / scale_m - _own_level(deviation_m / scale_m, step_m))
     opened = sorted(
         Span(trace, first, last)
         for trace in range(len(z))
@@ -68,6 +75,17 @@ def find_runs(
         for (trace, first, last), a_km in zip(opened, rate, strict=True)
         if a_km < CHANCE_A_KM
     ]  # fmt: skip
+
+
+def _own_level(z: Floats, step_m: float) -> Floats:
+    """Return how many scales each trace lies aside for long, `LEVEL_SCALES` at most, shape (T, S)."""
+    every, half = max(1, round(LEVEL_EVERY_M / step_m)), round(OWN_LEVEL_M / LEVEL_EVERY_M)
+    sampled = np.pad(z[:, ::every], ((0, 0), (half, half)), constant_values=np.nan)
+    windows = np.lib.stride_tricks.sliding_window_view(sampled, 2 * half + 1, axis=1)
+    level = np.nan_to_num(nan_median(windows.transpose(2, 0, 1)))
+    station = np.arange(z.shape[1])
+    rows = [np.interp(station, station[::every], row) for row in level]
+    return np.asarray(np.clip(np.array(rows).reshape(z.shape), -LEVEL_SCALES, LEVEL_SCALES))
 
 
 def _opened(z: Floats, step_m: float, options: Options) -> list[tuple[int, int]]:
