@@ -52,6 +52,7 @@ VALUES: dict[str, dict[str, object]] = {
     "timeless": {"traces": (("Alder", "1"), ("Birch", "2"))},
     "holds_laps": {"files": (("a.gpx", 3), ("b.gpx", 2))},
     "cover_little": {"traces": (("a.gpx#2", 0.31, 1250.0, 0.0, 40.0),)},
+    "shared_way": {"ways": (("Route B", 2410.0, 60.0), ("Route C", 1800.0, 0.0))},
     "went_aside": {"traces": (("Alder", "3", 1204.0, 85.0),)},
     "ran_alike": {"pairs": ((("Alder", "1"), ("Birch", "2"), 3600.0),)},
     "unknown_watches": {"count": 3, "used": 8},

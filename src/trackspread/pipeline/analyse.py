@@ -31,6 +31,7 @@ from trackspread.pipeline.pairs_told import pairs_told
 from trackspread.pipeline.remembered import first_line, judged_line
 from trackspread.pipeline.route import Judged
 from trackspread.pipeline.route_notes import notes_of
+from trackspread.pipeline.shared_ways import with_shared_ways
 from trackspread.pipeline.titles import given_title, name_of_route, titled
 from trackspread.pipeline.trace_figures import trace_figures
 from trackspread.pipeline.tracks import on_grid, with_rides_of
@@ -126,7 +127,7 @@ def analyse(
     for work in dissolved.values():
         strays.update(dict.fromkeys(work.used, work.reason))
     routes, route_of = _named(found, every)
-    routes = titled(routes, options.corridor_m)
+    routes = with_shared_ways(titled(routes, options.corridor_m), options.corridor_m)
     compared = comparison(routes, options)
     routes = pairs_told(routes, compared)
     inputs = tuple(input_record(w, route_of.get(i, ""), strays.get(i, NOTHING)) for i, w in enumerate(every))

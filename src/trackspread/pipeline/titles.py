@@ -102,12 +102,22 @@ def _pairs(routes: Sequence[RouteResult], corridor_m: float) -> list[tuple[int, 
 
 def _is_back(route: RouteResult, other: RouteResult, corridor_m: float) -> bool:
     """Whether most of each route lies beside the other, and is travelled the other way there."""
-    mine, others = _poses(route), _poses(other)
+    mine, others = poses_of(route), poses_of(other)
     return min(_share_back(mine, others, corridor_m), _share_back(others, mine, corridor_m)) >= SAME_WAY
 
 
-def _poses(route: RouteResult) -> tuple[Floats, Floats]:
-    """Return places in metres and directions of travel, each of shape (P, 3), every `POSE_STEP_M`."""
+def poses_of(route: RouteResult) -> tuple[Floats, Floats]:
+    """Return places along a route and directions of travel there, every `POSE_STEP_M`.
+
+    Parameters
+    ----------
+    route : RouteResult
+
+    Returns
+    -------
+    place, direction : ndarray, shape (P, 3)
+        Metres.
+    """
     at = np.arange(route.station_m[0], route.station_m[-1], POSE_STEP_M)
     lon = np.interp(at, route.station_m, route.lon_deg)
     place = places_m(lon, np.interp(at, route.station_m, route.lat_deg))

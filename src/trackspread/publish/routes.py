@@ -25,7 +25,7 @@ NAN = float("nan")
 WITHHELD = m.Reason("withheld_start")
 TELL_A_PLACE = ("came_another_way", "met_the_others")
 """Reasons whose values are stations from the start of the route."""
-NOTES_OF_PLACES = ("cover_little", "went_aside")  # they tell stations, or lengths up to an end, uncut
+NOTES_OF_PLACES = ("cover_little", "shared_way", "went_aside")  # they tell lengths of the uncut route
 NO_GRID = "withheld: its centre would tell where the route lies"
 
 

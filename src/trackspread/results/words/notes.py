@@ -7,6 +7,7 @@ from operator import itemgetter
 from types import MappingProxyType
 
 from trackspread.errors import first_few, printable
+from trackspread.results.rounding import kilometres
 from trackspread.results.words.names import shown_name
 from trackspread.results.words.pairs import seconds_told
 
@@ -48,6 +49,13 @@ def _went_aside(traces: Sequence[tuple[str, str, float, float]]) -> str:
     )
 
 
+def _shared_way(ways: Sequence[tuple[str, float, float]]) -> str:
+    told = [f"{kilometres(length_m)} with {printable(name, 40)}" for name, length_m, _ in ways]
+    wide_m = [corridor_m for _, _, corridor_m in ways if corridor_m]
+    remedy = f"; --corridor {max(wide_m):.0f} makes one route of them" if len(wide_m) == len(ways) else ""
+    return f"shares {first_few(told)}, too little to be one route with it (85 % of both){remedy}"
+
+
 def _holds_laps(files: Sequence[tuple[str, int]]) -> str:
     named = first_few([f"{printable(file, 60)} ({laps})" for file, laps in files])
     return f"of recordings of several laps one lap counts: {named}; with --laps every lap does"
@@ -74,6 +82,7 @@ SENTENCES: Mapping[str, str | Callable[..., str]] = MappingProxyType(
         "no_times_at_all": "the traces have no times: first fix, clocks and speeds are not measurable",
         "timeless": _timeless,
         "cover_little": _cover_little,
+        "shared_way": _shared_way,
         "went_aside": _went_aside,
         "holds_laps": _holds_laps,
         "two_rides": "two rides only: where they part, nobody can say which of them left the way",
