@@ -8,10 +8,10 @@ Markov model; then it carries the stations over to all points of the traces.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.sparse import csr_array
 from scipy.spatial import cKDTree
 
 from trackspread.geometry.points import Bundle
@@ -45,6 +45,11 @@ class Line:
         """Length, metres."""
         return float(self.station_m[-1])
 
+    @property
+    def columns(self) -> tuple[Floats, Floats, Floats]:
+        """``x``, ``y`` and ``station_m``, as the functions of `polyline` take them."""
+        return self.x, self.y, self.station_m
+
 
 def match(bundle: Bundle, line: Line, reach_m: float) -> Floats:
     """Return the station of every point of the bundle, shape (P,), NaN where it is away from the line.
@@ -65,7 +70,8 @@ def match(bundle: Bundle, line: Line, reach_m: float) -> Floats:
     sparse = bundle.is_sparse
     stations = []
     for first in range(0, bundle.traces, BATCH):
-        part = bundle.select(list(range(first, min(first + BATCH, bundle.traces))))
+        traces = range(bundle.traces)[first : first + BATCH]
+        part = bundle.select(list(traces))
         samples = sample(part, sparse)
         matched = best_stations(samples, line, reach_m)
         stations.append(_to_points(part, samples, matched, line, reach_m))
@@ -90,9 +96,10 @@ def best_stations(samples: Samples, line: Line, reach_m: float) -> Floats:
     """
     lattice = _lattice(samples, line, reach_m)
     state = cheapest_states(lattice)
-    none = np.full((len(state), 2), np.nan)
-    station = np.concatenate([lattice.station_m, none], axis=1)
-    return np.asarray(station[np.arange(len(state)), state])
+    away = np.full((len(state), 2), np.nan)
+    station_m = np.hstack([lattice.station_m, away])
+    every = np.arange(len(state))
+    return np.asarray(station_m[every, state])
 
 
 # --- candidates --------------------------------------------------------------------------------------
@@ -119,45 +126,52 @@ def candidates(px: Floats, py: Floats, line: Line, reach_m: float) -> tuple[Ints
     point : ndarray of int, shape (K,)
     station_m, distance_m : ndarray of float, shape (K,)
     """
-    point, vertex, distance = _vertices_within(px, py, line, reach_m)
-    lowest = _local_minima(point, vertex, distance)
+    point, vertex, distance_m = _vertices_within(px, py, line, reach_m)
+    lowest = _local_minima(point, vertex, distance_m)
     point, vertex = point[lowest], vertex[lowest]
-    feet = project_at_vertex(px[point], py[point], vertex, line.x, line.y, line.station_m)
-    station, distance = np.clip(feet[0], 0.0, line.length_m), feet[2]
-    nearest = _rank_within(point, distance) < CANDIDATES
-    return point[nearest], station[nearest], distance[nearest]
+    x, y = px[point], py[point]
+    foot_m, _, distance_m = project_at_vertex(x, y, vertex, *line.columns)
+    station_m = np.clip(foot_m, 0.0, line.length_m)
+    nearest = _rank_within(point, distance_m) < CANDIDATES
+    return point[nearest], station_m[nearest], distance_m[nearest]
 
 
 def _vertices_within(px: Floats, py: Floats, line: Line, reach_m: float) -> tuple[Ints, Ints, Floats]:
     """Return point, vertex of the line and distance of all pairs within reach, by point, then by vertex."""
     points = cKDTree(np.column_stack([px, py]))
     vertices = cKDTree(np.column_stack([line.x, line.y]))
-    pairs = points.sparse_distance_matrix(vertices, reach_m, output_type="ndarray")
-    shape = len(px), len(line.x)
-    table = csr_array((pairs["v"], (pairs["i"], pairs["j"])), shape=shape)
+    pairs = points.sparse_distance_matrix(vertices, reach_m, output_type="coo_matrix")
+    table = pairs.tocsr()
     table.sort_indices()
-    point = np.repeat(np.arange(len(px)), np.diff(table.indptr))
+    vertices_of_each = np.diff(table.indptr)
+    point = np.repeat(np.arange(len(px)), vertices_of_each)
     return point, table.indices.astype(np.int64), table.data
 
 
 def _local_minima(point: Ints, vertex: Ints, distance_m: Floats) -> Bools:
     """Return which pairs are nearer than those of the vertices before and after."""
-    same_point, next_vertex = np.diff(point) == 0, np.diff(vertex) == 1
+    same_point = np.diff(point) == 0
+    next_vertex = np.diff(vertex) == 1
     neighbours = same_point & next_vertex
     falling = np.diff(distance_m) < 0.0
     lowest = np.ones(len(point), dtype=bool)
-    lowest[1:] &= ~neighbours | falling
-    lowest[:-1] &= ~neighbours | ~falling
+    lowest[1:][neighbours & ~falling] = False
+    lowest[:-1][neighbours & falling] = False
     return lowest
 
 
 def _rank_within(group: Ints, value: Floats) -> Ints:
     """Return the rank of each value within its group; groups are sorted."""
-    order = np.lexsort((value, group))
-    first = np.searchsorted(group, group)
+    smallest_first = np.lexsort((value, group))
     rank = np.empty(len(group), dtype=np.int64)
-    rank[order] = np.arange(len(group)) - first
+    rank[smallest_first] = _number_within(group)
     return rank
+
+
+def _number_within(group: Ints) -> Ints:
+    """Return 0, 1, 2, … for the values of each group; groups are sorted."""
+    first = np.searchsorted(group, group)
+    return np.arange(len(group)) - first
 
 
 # --- emission ----------------------------------------------------------------------------------------
@@ -168,16 +182,17 @@ def _lattice(samples: Samples, line: Line, reach_m: float) -> Lattice:
     point, station_m, distance_m = candidates(samples.x, samples.y, line, reach_m)
     scatter_m = _scatter_m(point, distance_m, _scatter_share(samples))
     wide = max(1.0, scatter_m / DISTANCE_SCALE_M)
-    slot = np.arange(len(point)) - np.searchsorted(point, point)
-    shape = len(samples.index), int(slot.max(initial=0)) + 1
-    station = np.zeros(shape)
-    station[point, slot] = station_m
-    emission = np.full((shape[0], shape[1] + 2), np.inf)
-    emission[point, slot] = _distance_cost(distance_m, wide)
-    emission[point, slot] += _heading_cost(samples, line, point, station_m, scatter_m)
+    cost = _distance_cost(distance_m, wide)
+    cost += _heading_cost(samples, line, point, station_m, scatter_m)
+    state = _number_within(point)
+    rows, states = len(samples.index), int(state.max(initial=0)) + 1
+    stations_m = np.zeros((rows, states))
+    stations_m[point, state] = station_m
+    emission = np.full((rows, states + 2), np.inf)
+    emission[point, state] = cost
     emission[:, AWAY:] = _away_cost(reach_m, wide)
     return Lattice(
-        station_m=station,
+        station_m=stations_m,
         emission=emission,
         travel_m=samples.travel_m,
         bent_m=samples.bent_m,
@@ -245,14 +260,15 @@ def _to_points(bundle: Bundle, samples: Samples, matched: Floats, line: Line, re
 
     Between two samples they are interpolated by way travelled, where both are on the line.
     """
-    travel = bundle.travel_m
-    every = np.arange(len(travel))
-    left = np.searchsorted(samples.index, every, side="right") - 1
-    right = np.minimum(left + (samples.index[left] != every), len(matched) - 1)
-    step = samples.travel_m[right] - samples.travel_m[left]
-    share = (travel - samples.travel_m[left]) / np.where(step > 0.0, step, 1.0)
-    rough = matched[left] + share * (matched[right] - matched[left])
-    return refine(bundle, rough, line, reach_m)
+    every = np.arange(len(bundle.travel_m))
+    before = np.searchsorted(samples.index, every, side="right") - 1
+    is_sample = samples.index[before] == every
+    after = before + ~is_sample
+    step_m = samples.travel_m[after] - samples.travel_m[before]
+    way_m = bundle.travel_m - samples.travel_m[before]
+    share = way_m / np.where(step_m > 0.0, step_m, 1.0)
+    near_m = matched[before] + share * (matched[after] - matched[before])
+    return refine(bundle, near_m, line, reach_m)
 
 
 def refine(bundle: Bundle, near_m: Floats, line: Line, reach_m: float) -> Floats:
@@ -276,17 +292,17 @@ def refine(bundle: Bundle, near_m: Floats, line: Line, reach_m: float) -> Floats
     -------
     ndarray of float, shape (P,)
     """
+    step_m = max(line.length_m / (len(line.x) - 1), 0.1)
+    half_width = max(2, math.ceil(FOOT_WITHIN_M / step_m))
     known = np.flatnonzero(np.isfinite(near_m))
     near = near_m[known]
-    step = max(line.length_m / (len(line.x) - 1), 0.1)
-    half_width = max(2, int(np.ceil(FOOT_WITHIN_M / step)))
+    x, y = bundle.x[known], bundle.y[known]
     toward_x, toward_y = bundle.heading
     heading = toward_x[known], toward_y[known]
-    x, y = bundle.x[known], bundle.y[known]
-    station, _, distance = project_near(x, y, near, line.x, line.y, line.station_m, half_width, heading)
-    before = (near < 0.0) & (station > 0.0)
-    after = (near > line.length_m) & (station < line.length_m)
-    station = np.where(before | after, near, station)
-    out = np.full(len(near_m), np.nan)
-    out[known] = np.where(distance <= reach_m, station, np.nan)
-    return out
+    foot_m, _, distance_m = project_near(x, y, near, *line.columns, half_width, heading)
+    before = (near < 0.0) & (foot_m > 0.0)
+    after = (near > line.length_m) & (foot_m < line.length_m)
+    foot_m = np.where(before | after, near, foot_m)
+    station_m = np.full(len(near_m), np.nan)
+    station_m[known] = np.where(distance_m <= reach_m, foot_m, np.nan)
+    return station_m

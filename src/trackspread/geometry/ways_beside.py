@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from itertools import pairwise
 
@@ -10,7 +11,7 @@ import numpy as np
 from trackspread.geometry.crossings import Crossings, distance_to_way
 from trackspread.geometry.matching import Line
 from trackspread.geometry.points import Bundle
-from trackspread.model import Floats, Ints
+from trackspread.model import Bools, Floats
 
 ALONG_COS = 0.25  # cosine of the angle to the line up to which a start out of reach runs beside it
 
@@ -39,24 +40,59 @@ def with_ways_beside(found: Crossings, bundle: Bundle, station_m: Floats, line: 
     Crossings
     """
     out = replace(found, time_s=found.time_s.copy(), away=found.away.copy(), away_m=found.away_m.copy())
-    travel = bundle.travel_m
     for trace in range(bundle.traces):
-        pieces = _matched_pieces(bundle, trace, station_m)
-        entered = np.array([station_m[piece.first] for piece in pieces])
-        later = np.append(np.minimum.accumulate(entered[::-1])[::-1], np.inf)[1:]
-        reached = -np.inf
-        for piece, entered_m, later_m in zip(pieces, entered, later, strict=True):
-            lead = slice(piece.begin, piece.first + 1)
-            at = entered_m - travel[piece.first] + travel[lead]
-            _pass_beside(out, trace, bundle, line, lead, at, (reached, entered_m))
-            reached = max(reached, piece.farthest_m)
-            trail = slice(piece.last, piece.end)
-            at = station_m[piece.last] - travel[piece.last] + travel[trail]
-            _pass_beside(out, trace, bundle, line, trail, at, (reached, later_m))
+        for way in _ways_out_of_reach(bundle, trace, station_m):
+            free = np.isnan(out.offset_m[trace]) & ~out.away[trace]
+            passed = free & way.passes(line.station_m)
+            if passed.sum() < 2 or not _alongside(bundle, way, line, passed):
+                continue
+            out.away[trace, passed] = True
+            time_s = bundle.time_s[way.first : way.last + 1]
+            out.time_s[trace, passed] = np.interp(line.station_m[passed], way.at_m, time_s)
+            first, last = (np.full(passed.sum(), point) for point in (way.first, way.last))
+            out.away_m[trace, passed] = distance_to_way(bundle, first, last, line, passed)
     return out
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, kw_only=True, slots=True, eq=False)
+class _Way:
+    """Points ``first`` to ``last`` of a trace; ``at_m`` is where each would be if they were on the line.
+
+    What the trace passed before ``from_m`` and after ``to_m`` is known from its matches.
+    """
+
+    first: int
+    last: int
+    at_m: Floats
+    from_m: float
+    to_m: float
+
+    def passes(self, station_m: Floats) -> Bools:
+        """Return which stations it passes."""
+        passed = (station_m >= self.at_m[0]) & (station_m <= self.at_m[-1])
+        unknown = (station_m > self.from_m) & (station_m < self.to_m)
+        return np.asarray(passed & unknown)
+
+
+def _ways_out_of_reach(bundle: Bundle, trace: int, station_m: Floats) -> Iterator[_Way]:
+    """Give the ways of a trace to the first match of each piece, and on from the last."""
+    start_m = station_m - bundle.travel_m
+    pieces = _matched_pieces(bundle, trace, station_m)
+    entered_m = np.array([station_m[piece.first] for piece in pieces])
+    earliest_m = np.minimum.accumulate(entered_m[::-1])[::-1]
+    later_m = np.append(earliest_m[1:], np.inf)
+    reached_m = -np.inf
+    for piece, entry_m, next_m in zip(pieces, entered_m, later_m, strict=True):
+        if piece.begin < piece.first:
+            lead_m = start_m[piece.first] + bundle.travel_m[piece.begin : piece.first + 1]
+            yield _Way(first=piece.begin, last=piece.first, at_m=lead_m, from_m=reached_m, to_m=entry_m)
+        reached_m = max(reached_m, piece.farthest_m)
+        if piece.last < piece.end - 1:
+            trail_m = start_m[piece.last] + bundle.travel_m[piece.last : piece.end]
+            yield _Way(first=piece.last, last=piece.end - 1, at_m=trail_m, from_m=reached_m, to_m=next_m)
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
 class _Piece:
     """Points ``begin`` to ``end`` between two interruptions; ``first`` and ``last`` of them on the line."""
 
@@ -70,44 +106,21 @@ class _Piece:
 def _matched_pieces(bundle: Bundle, trace: int, station_m: Floats) -> list[_Piece]:
     """Return the pieces of a trace between two interruptions that have points on the line."""
     part = bundle.of(trace)
-    interrupted = part.start + np.flatnonzero(bundle.gap_before[part])
+    begins = part.start + np.flatnonzero(bundle.gap_before[part])
     pieces = []
-    for begin, end in pairwise([*interrupted.tolist(), part.stop]):
+    for begin, end in pairwise([*begins.tolist(), part.stop]):
         known = begin + np.flatnonzero(np.isfinite(station_m[begin:end]))
-        if len(known):
-            farthest_m = float(station_m[known].max())
-            pieces.append(_Piece(begin, end, int(known[0]), int(known[-1]), farthest_m))
+        if len(known) == 0:
+            continue
+        first, last = int(known[0]), int(known[-1])
+        farthest_m = float(station_m[known].max())
+        pieces.append(_Piece(begin=begin, end=end, first=first, last=last, farthest_m=farthest_m))
     return pieces
 
 
-def _pass_beside(
-    out: Crossings, trace: int, bundle: Bundle, line: Line, points: slice, at_m: Floats,
-    between_m: tuple[float, float],
-) -> None:  # fmt: skip
-    """Mark the stations between two others that some points of a trace pass out of reach.
-
-    ``at_m`` is where on the line each of the points would be.
-    """
-    if len(at_m) < 2:
-        return
-    station = line.station_m
-    passed = (station >= at_m[0]) & (station <= at_m[-1])
-    between = (station > between_m[0]) & (station < between_m[1])
-    free = np.isnan(out.offset_m[trace]) & ~out.away[trace]
-    where = passed & between & free
-    start, end = points.start, points.stop - 1
-    if where.sum() < 2 or not _alongside(bundle, start, end, line, np.flatnonzero(where)):
-        return
-    out.away[trace] |= where
-    out.time_s[trace, where] = np.interp(station[where], at_m, bundle.time_s[points])
-    first, last = (np.full(int(where.sum()), point, dtype=np.int64) for point in (start, end))
-    out.away_m[trace, where] = distance_to_way(bundle, first, last, line, where)
-
-
-def _alongside(bundle: Bundle, start: int, end: int, line: Line, where: Ints) -> bool:
-    """Return whether the way between two points runs in the direction of the line beside it."""
-    way_x, way_y = bundle.x[end] - bundle.x[start], bundle.y[end] - bundle.y[start]
-    first, last = where[0], where[-1]
-    along_x, along_y = line.x[last] - line.x[first], line.y[last] - line.y[first]
+def _alongside(bundle: Bundle, way: _Way, line: Line, passed: Bools) -> bool:
+    """Return whether a way runs in the direction of the line beside it."""
+    way_x, way_y = (values[way.last] - values[way.first] for values in (bundle.x, bundle.y))
+    along_x, along_y = (values[passed][-1] - values[passed][0] for values in (line.x, line.y))
     lengths = np.hypot(way_x, way_y) * np.hypot(along_x, along_y)
     return bool(way_x * along_x + way_y * along_y >= ALONG_COS * lengths)

@@ -101,18 +101,21 @@ def centreline(
     station_m : ndarray of float, shape (P,)
         Metres along it.
     """
-    traces = _Traces(bundle=bundle, step_m=step_m, reach_m=reach_m, gap_m=gap_m, ride=ride)
     line = first_line(bundle, medoid(bundle) if start is None else start, step_m)
     station_m = match(bundle, line, reach_m)
     longer = extended(bundle, line, station_m, step_m)
-    line, station_m = _matched_if_new(traces, longer, line, station_m)
+    if longer is not line:
+        line, station_m = longer, match(bundle, longer, reach_m)
     if bundle.is_sparse:
         line, _ = through_points(bundle, line, station_m, step_m, reach_m)
-        return through_points(bundle, line, match(bundle, line, reach_m), step_m, reach_m)
-    better = patched(bundle, line, station_m, gap_m, step_m)
-    line, station_m = _matched_if_new(traces, better, line, station_m)
-    line, _ = _moved_to_rest(traces, line, station_m, FIRST_STEPS)
-    return _consensus(traces, line, match(bundle, line, reach_m))
+    else:
+        better = patched(bundle, line, station_m, gap_m, step_m)
+        if better is not line:
+            line, station_m = better, match(bundle, better, reach_m)
+        traces = _Traces(bundle=bundle, step_m=step_m, reach_m=reach_m, gap_m=gap_m, ride=ride)
+        line, _ = _moved_to_rest(traces, line, station_m, FIRST_STEPS)
+    station_m = match(bundle, line, reach_m)
+    return consensus(bundle, line, station_m, step_m=step_m, reach_m=reach_m, gap_m=gap_m, ride=ride)
 
 
 def consensus(
@@ -154,12 +157,8 @@ def consensus(
     if bundle.is_sparse:
         return through_points(bundle, line, station_m, step_m, reach_m, left_out)
     traces = _Traces(bundle=bundle, step_m=step_m, reach_m=reach_m, gap_m=gap_m, ride=ride, left_out=left_out)
-    return _consensus(traces, line, station_m)
-
-
-def _consensus(traces: _Traces, line: Line, station_m: Floats) -> tuple[Line, Floats]:
     line, near_m = _moved_to_rest(traces, line, station_m, STEPS)
-    return line, refine(traces.bundle, near_m, line, traces.reach_m)
+    return line, refine(bundle, near_m, line, reach_m)
 
 
 def _moved_to_rest(traces: _Traces, line: Line, station_m: Floats, steps: int) -> tuple[Line, Floats]:
@@ -190,13 +189,6 @@ def _step(traces: _Traces, line: Line, station_m: Floats) -> tuple[Line, Floats,
     return straight, match(bundle, straight, traces.reach_m), False
 
 
-def _matched_if_new(traces: _Traces, new: Line, line: Line, station_m: Floats) -> tuple[Line, Floats]:
-    """Return a line and the station of each point on it, which are known on the old one."""
-    if new is line:
-        return line, station_m
-    return new, match(traces.bundle, new, traces.reach_m)
-
-
 def _offsets(traces: _Traces, line: Line, station_m: Floats) -> tuple[Floats, Floats, Floats]:
     """Return the offset of each trace at each station, its span, and the offset if it has a say; (T, S)."""
     bundle, gap_m = traces.bundle, traces.gap_m
@@ -223,7 +215,8 @@ def _location(offset_m: Floats, ride: Ints | None, step_m: float) -> Floats:
     known = np.flatnonzero(np.isfinite(location_m))
     if len(known) == 0:
         return np.zeros(len(location_m))
-    return np.interp(np.arange(len(location_m)), known, location_m[known])
+    every = np.arange(len(location_m))
+    return np.interp(every, known, location_m[known])
 
 
 def _smoothed(move_m: Floats, span_m: Floats, step_m: float) -> Floats:
@@ -232,29 +225,30 @@ def _smoothed(move_m: Floats, span_m: Floats, step_m: float) -> Floats:
     There the offset is interpolated, and does not see a bulge of the line: moves that differ over less
     would let one grow.
     """
-    known = np.isfinite(span_m)
-    total = np.where(known, span_m, 0.0).sum(axis=0)
-    mean_m = total / np.maximum(known.sum(axis=0), 1)
+    known = np.isfinite(span_m).sum(axis=0)
+    mean_m = np.nansum(span_m, axis=0) / np.maximum(known, 1)
     half = np.round(SPAN_SHARE * mean_m / step_m).astype(np.int64)
     half = np.maximum(half, LEAST_SMOOTHED)
     at = np.arange(len(move_m))
     left = np.maximum(at - half, 0)
     right = np.minimum(at + half + 1, len(at))
-    cumulative = np.concatenate([[0.0], np.cumsum(move_m)])
-    return np.asarray((cumulative[right] - cumulative[left]) / (right - left))
+    sum_m = np.concatenate([[0.0], np.cumsum(move_m)])
+    return np.asarray((sum_m[right] - sum_m[left]) / (right - left))
 
 
 def _moved(line: Line, move_m: Floats, tip: Bools, station_m: Floats, step_m: float) -> tuple[Line, Floats]:
     """Move the stations to the right by ``move_m``, smooth lightly, and carry the points' stations over."""
     tx, ty = carried_tangents(line, round(CARRIER_M / step_m))
-    x, y = line.x + move_m * ty, line.y - move_m * tx
+    x = line.x + move_m * ty
+    y = line.y - move_m * tx
     x = np.where(tip, x, smooth(x, 2))
     y = np.where(tip, y, smooth(y, 2))
     keep = without_folds(x, y, tx, ty)
     x, y, old_m = x[keep], y[keep], line.station_m[keep]
     new_m = cumulative_length(x, y)
-    beyond_m = np.minimum(station_m, 0.0) + np.maximum(station_m - old_m[-1], 0.0)
-    carried_m = np.interp(station_m, old_m, new_m) + beyond_m
+    before_m = np.minimum(station_m, 0.0)
+    beyond_m = np.maximum(station_m - old_m[-1], 0.0)
+    carried_m = np.interp(station_m, old_m, new_m) + (before_m + beyond_m)
     moved = line_through(x, y, step_m)
     return moved, carried_m * (moved.length_m / new_m[-1])
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from operator import itemgetter
+
 import numpy as np
 
 from trackspread.geometry.consensus.lines import half_of, line_through
@@ -45,35 +47,39 @@ def ended(bundle: Bundle, line: Line, enough: Bools, station_m: Floats, step_m: 
     passed = np.flatnonzero(enough)
     if len(passed) < 2:
         return line, station_m
-    rough = passed[[0, -1]] * (line.length_m / (len(enough) - 1))
-    span = _outermost(bundle, station_m)
-    span = np.where(np.abs(span - rough) < END_M, span, rough)
-    if np.all(np.abs(span - line.station_m[[0, -1]]) < INSIDE_M):
+    rough_m = passed[[0, -1]] * (line.length_m / (len(enough) - 1))
+    exact_m = _outermost(bundle, station_m)
+    span_m = np.where(np.abs(exact_m - rough_m) < END_M, exact_m, rough_m)
+    moved_m = span_m - line.station_m[[0, -1]]
+    if np.all(np.abs(moved_m) < INSIDE_M):
         return line, station_m
-    x, y = (_piece(c, line.station_m, span) for c in (line.x, line.y))
+    x = _piece(line.x, line.station_m, span_m)
+    y = _piece(line.y, line.station_m, span_m)
     cut = line_through(x, y, step_m)
-    return cut, (station_m - span[0]) * (cut.length_m / (span[1] - span[0]))
+    begin_m, end_m = span_m
+    return cut, (station_m - begin_m) * (cut.length_m / (end_m - begin_m))
 
 
 def _outermost(bundle: Bundle, station_m: Floats) -> Floats:
     """Return between which stations half of the traces run, by their first and their farthest points."""
     known = np.flatnonzero(np.isfinite(station_m))
-    at = station_m[known]
-    first = np.flatnonzero(np.diff(bundle.owner[known], prepend=-1))
-    begins = np.sort(at[first])
-    ends = np.sort(np.maximum.reduceat(at, first))
+    owner, at_m = bundle.owner[known], station_m[known]
+    first = np.flatnonzero(np.diff(owner, prepend=-1))
+    begins_m = np.sort(at_m[first])
+    ends_m = np.sort(np.maximum.reduceat(at_m, first))
     half = half_of(bundle)
-    return np.array([begins[half - 1] + INSIDE_M, ends[-half] - INSIDE_M])
+    return np.array([begins_m[half - 1] + INSIDE_M, ends_m[-half] - INSIDE_M])
 
 
 def _piece(values: Floats, station_m: Floats, span_m: Floats) -> Floats:
     """Return values between two stations; beyond the ends the first and the last piece run on straight."""
-    rise, run = np.diff(values)[[0, -1]], np.diff(station_m)[[0, -1]]
+    rise = np.diff(values)[[0, -1]]
+    run = np.diff(station_m)[[0, -1]]
     slope = rise / np.maximum(run, 1e-9)
-    beyond = span_m - np.clip(span_m, station_m[0], station_m[-1])
-    ends = np.interp(span_m, station_m, values) + slope * beyond
+    beyond_m = span_m - np.clip(span_m, station_m[0], station_m[-1])
+    begin, end = np.interp(span_m, station_m, values) + slope * beyond_m
     inner = (station_m > span_m[0]) & (station_m < span_m[1])
-    return np.concatenate([ends[:1], values[inner], ends[1:]])
+    return np.concatenate([[begin], values[inner], [end]])
 
 
 def extended(bundle: Bundle, line: Line, station_m: Floats, step_m: float) -> Line:
@@ -94,31 +100,33 @@ def extended(bundle: Bundle, line: Line, station_m: Floats, step_m: float) -> Li
     -------
     Line
     """
-    head_x, head_y = _way_beyond(bundle, line, station_m, 1)
-    tail_x, tail_y = _way_beyond(bundle, line, station_m, -1)
-    if len(head_x) == len(tail_x) == 0:
+    head = _way_beyond(bundle, station_m, 1)
+    tail = _way_beyond(bundle, line.length_m - station_m, -1)
+    if len(head) == len(tail) == 0:
         return line
-    x = np.concatenate([head_x, line.x, tail_x[::-1]])
-    y = np.concatenate([head_y, line.y, tail_y[::-1]])
+    middle = np.column_stack([line.x, line.y])
+    x, y = np.concatenate([head, middle, tail[::-1]]).T
     return line_through(x, y, step_m)
 
 
-def _way_beyond(bundle: Bundle, line: Line, station_m: Floats, direction: int) -> tuple[Floats, Floats]:
-    """Return the way before the line's start (direction 1) or, read backwards, after its end (-1).
+def _way_beyond(bundle: Bundle, inward_m: Floats, direction: int) -> Floats:
+    """Return the points before the line's start (direction 1) or, read backwards, after its end (-1), (B, 2).
 
-    A way counts that passes the end, or comes to the line within `JOINS_M` of it.
+    ``inward_m``, shape (P,), is how far from that end along the line each point is. A way counts that passes
+    the end, or comes to the line within `JOINS_M` of it.
     """
-    inward_m = station_m if direction == 1 else line.length_m - station_m
+    points = np.column_stack([bundle.x, bundle.y])
     ways = []
     for trace in range(bundle.traces):
         part = bundle.of(trace)
-        x, y, at = (values[part][::direction] for values in (bundle.x, bundle.y, inward_m))
-        first = int(np.argmax(at > 0.0))
-        if first > 0 and (at[first] < JOINS_M or np.isfinite(at[first - 1])):
-            length = cumulative_length(x[: first + 1], y[: first + 1])
-            ways.append((float(length[-1] - at[first]), x[:first], y[:first]))
-    ways.sort(key=lambda way: -way[0])
+        way, at_m = points[part][::direction], inward_m[part][::direction]
+        entry = int(np.argmax(at_m > 0.0))
+        if entry > 0 and (at_m[entry] < JOINS_M or np.isfinite(at_m[entry - 1])):
+            to_entry_m = cumulative_length(*way[: entry + 1].T)[-1]
+            ways.append((float(to_entry_m - at_m[entry]), way[:entry]))
+    ways.sort(key=itemgetter(0), reverse=True)
     need = half_of(bundle)
-    if len(ways) < need or ways[need - 1][0] < LEAST_BEYOND_M:
-        return np.empty(0), np.empty(0)
-    return ways[need - 1][1:]
+    if len(ways) < need:
+        return np.empty((0, 2))
+    length_m, way = ways[need - 1]
+    return way if length_m >= LEAST_BEYOND_M else way[:0]
