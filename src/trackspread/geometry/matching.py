@@ -271,8 +271,10 @@ def _to_points(bundle: Bundle, samples: Samples, matched: Floats, line: Line, re
     return refine(bundle, near_m, line, reach_m)
 
 
-def refine(bundle: Bundle, near_m: Floats, line: Line, reach_m: float) -> Floats:
-    """Return stations moved to the nearest foot within some 40 m of ``near_m``; NaN stays NaN, shape (P,).
+def refine(
+    bundle: Bundle, near_m: Floats, line: Line, reach_m: float, within_m: float = FOOT_WITHIN_M
+) -> Floats:
+    """Return stations moved to the nearest foot within some metres of ``near_m``; NaN stays NaN, shape (P,).
 
     Of two legs the one counts that runs with the way from the point before to the point after. What lies
     beyond an end stays beyond: a way that winds about before the line begins may come by it too early.
@@ -287,13 +289,15 @@ def refine(bundle: Bundle, near_m: Floats, line: Line, reach_m: float) -> Floats
         The centreline.
     reach_m : float
         Farthest distance of a point that belongs to the line, metres.
+    within_m : float
+        How far along the line the foot is looked for, metres.
 
     Returns
     -------
     ndarray of float, shape (P,)
     """
     step_m = max(line.length_m / (len(line.x) - 1), 0.1)
-    half_width = max(2, math.ceil(FOOT_WITHIN_M / step_m))
+    half_width = max(2, math.ceil(within_m / step_m))
     known = np.flatnonzero(np.isfinite(near_m))
     near = near_m[known]
     x, y = bundle.x[known], bundle.y[known]

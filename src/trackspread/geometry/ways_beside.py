@@ -80,7 +80,7 @@ def _ways_out_of_reach(bundle: Bundle, trace: int, station_m: Floats) -> Iterato
     pieces = _matched_pieces(bundle, trace, station_m)
     entered_m = np.array([station_m[piece.first] for piece in pieces])
     earliest_m = np.minimum.accumulate(entered_m[::-1])[::-1]
-    later_m = np.append(earliest_m[1:], np.inf)
+    later_m = np.append(earliest_m, np.inf)[1:]
     reached_m = -np.inf
     for piece, entry_m, next_m in zip(pieces, entered_m, later_m, strict=True):
         if piece.begin < piece.first:

@@ -25,6 +25,7 @@ from trackspread.numeric.robust import bisquare_location, nan_median, pooled_sca
 
 STEPS = 8  # steps of the centreline, at most
 FIRST_STEPS = 3  # of them, at most, before the traces are matched again
+FOOT_MOVES_M = 20.0  # m along the line within which a foot stays while the line is moved
 STOP_M = 0.05  # m of move at which it rests
 SCALE_WINDOW_M = 150.0  # half window of its scale, m
 CARRIER_M = 20.0  # m to either side over which the line has one direction
@@ -165,7 +166,7 @@ def _moved_to_rest(traces: _Traces, line: Line, station_m: Floats, steps: int) -
     """Return the line moved until it rests, or ``steps`` times, and roughly the station of each point."""
     for step in range(steps):
         if step > 0:
-            station_m = refine(traces.bundle, station_m, line, traces.reach_m)
+            station_m = refine(traces.bundle, station_m, line, traces.reach_m, FOOT_MOVES_M)
         line, station_m, rests = _step(traces, line, station_m)
         if rests:
             break
