@@ -5,7 +5,6 @@ from __future__ import annotations
 import click
 import pytest
 
-from trackspread.cli import analyse  # noqa: F401  (its decorators name the flags)
 from trackspread.cli.thresholds import FiniteRange, options_of
 from trackspread.errors import BadOption
 

@@ -13,7 +13,7 @@ from pyproj import Geod
 
 from records import make_analysis
 from trackspread import model as m
-from trackspread.results.frames import OF_ROUTES
+from trackspread.results.frames import LAYERS, OF_ROUTES
 
 KINDS = ("inputs", "traces", "segments", "stretches", "receivers", "pairs", "film", "references", "stations")
 
@@ -63,9 +63,10 @@ def test_an_unknown_kind_names_those_there_are(analysis: m.Analysis) -> None:
         analysis.to_geodataframe("stations")
 
 
-@pytest.mark.parametrize("kind", ["centreline", "segments", "stretches", "traces"])
-def test_layers_are_lines_of_wgs_84(analysis: m.Analysis, kind: str) -> None:
+@pytest.mark.parametrize("kind", LAYERS)
+def test_layers_are_lines_of_wgs_84_one_a_record(analysis: m.Analysis, kind: str) -> None:
     layer = analysis.to_geodataframe(kind)
+    assert len(layer) == sum(1 if kind == "centreline" else len(getattr(r, kind)) for r in analysis.routes)
     assert isinstance(layer, gpd.GeoDataFrame)
     assert layer.crs.to_epsg() == 4326
     assert set(layer.geom_type) <= {"MultiLineString"}

@@ -21,7 +21,7 @@ MOST_TOLD_EACH = 5  # on standard error, of what was set aside in one folder
 @click.option(
     "--out", "folder", type=click.Path(path_type=Path), required=True, help="Folder for the results."
 )
-@threshold("--segment", "segment_m", "Length of a segment, metres.")
+@threshold("segment_m", "Length of a segment, metres.")
 @click.option("--workers", type=click.IntRange(1, 256), default=1, show_default=True, help="Processes.")
 @click.option("--scheduler", metavar="ADDRESS", help="Dask scheduler, such as tcp://127.0.0.1:8786.")
 @click.option("--quiet", is_flag=True, help="Print nothing but problems.")

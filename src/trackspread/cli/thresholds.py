@@ -14,8 +14,6 @@ from trackspread.options import Options
 
 Function = TypeVar("Function", bound=Callable[..., Any])
 _DEFAULT = Options()
-_FLAGS: dict[str, str] = {}
-"""The flag of each threshold."""
 
 
 class FiniteRange(click.FloatRange):
@@ -39,13 +37,11 @@ class _Decimal(click.types.FloatParamType):
             self.fail(f"{value!r} is no number; write it with a point, such as 2.5", param, ctx)
 
 
-def threshold(flag: str, field: str, text: str) -> Callable[[Function], Function]:
+def threshold(field: str, text: str) -> Callable[[Function], Function]:
     """Return the decorator that gives a command the flag of a threshold, with its default.
 
     Parameters
     ----------
-    flag : str
-        ``--`` and the word that people type.
     field : str
         Attribute of `Options`; whole numbers stay whole.
     text : str
@@ -58,8 +54,12 @@ def threshold(flag: str, field: str, text: str) -> Callable[[Function], Function
     """
     default = getattr(_DEFAULT, field)
     kind = _Decimal() if isinstance(default, float) else int
-    _FLAGS[field] = flag
-    return click.option(flag, field, type=kind, default=default, show_default=True, help=text)
+    return click.option(_flag(field), field, type=kind, default=default, show_default=True, help=text)
+
+
+def _flag(field: str) -> str:
+    """Return the flag of an attribute: without its unit."""
+    return "--" + field.removesuffix("_m").removesuffix("_s").replace("_", "-")
 
 
 def options_of(given: dict[str, Any]) -> Options:
@@ -82,4 +82,4 @@ def options_of(given: dict[str, Any]) -> Options:
     try:
         return Options(**{field.name: given[field.name] for field in fields(Options) if field.name in given})
     except BadOption as error:
-        raise error.renamed(_FLAGS) from None
+        raise error.renamed({field.name: _flag(field.name) for field in fields(Options)}) from None

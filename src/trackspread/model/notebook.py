@@ -165,7 +165,7 @@ class AnalysisMethods:
 
         Parameters
         ----------
-        kind : {"centreline", "segments", "stretches", "traces"}
+        kind : {"centreline", "segments", "events", "variants", "stretches", "traces"}
             What to return, a row a record.
 
         Returns

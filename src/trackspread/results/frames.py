@@ -11,7 +11,7 @@ import numpy as np
 import pandas as pd
 
 from trackspread import model as m
-from trackspread.results.places import Line, line_between, pieces, trace_between
+from trackspread.results.places import lines_of
 
 PLAIN = ("ratio", "_share")
 """Ends of the names of estimates that have no unit; others are in seconds (``_s``) or metres."""
@@ -33,6 +33,9 @@ OF_ROUTES = MappingProxyType(
 
 OVER_ALL = MappingProxyType({"watches": "receivers", "differences": "differences", "by_ride": "by_ride"})
 """Kinds of records of the comparison over all routes, and the name of the field that holds them."""
+
+LAYERS = ("centreline", "segments", "events", "variants", "stretches", "traces")
+"""Kinds of records that have lines."""
 
 STATIONS = ("station_m", "lon_deg", "lat_deg", "station_spread_m", "station_low_m", "station_high_m")
 
@@ -78,7 +81,7 @@ def layer(analysis: m.Analysis, kind: str) -> Any:
     ----------
     analysis : Analysis
     kind : str
-        ``centreline``, ``segments``, ``stretches`` or ``traces``.
+        One of `LAYERS`.
 
     Returns
     -------
@@ -92,11 +95,10 @@ def layer(analysis: m.Analysis, kind: str) -> Any:
     """
     from trackspread.results.layers import lines_layer
 
-    lines = {"centreline": _centrelines, "segments": _segments, "stretches": _stretches, "traces": _traces}
-    if kind not in lines:
-        raise ValueError(f"{kind!r}: the layers are {', '.join(lines)}")
+    if kind not in LAYERS:
+        raise ValueError(f"{kind!r}: the layers are {', '.join(LAYERS)}")
     table = _centreline_frame(analysis) if kind == "centreline" else frame(analysis, kind)
-    return lines_layer(table, [part for route in analysis.routes for part in lines[kind](route)])
+    return lines_layer(table, [part for route in analysis.routes for part in lines_of(route, kind)])
 
 
 def _table(rows: list[dict[str, Any]], holder: type, name: str, **first: Any) -> pd.DataFrame:
@@ -204,19 +206,3 @@ def _centreline_frame(analysis: m.Analysis) -> pd.DataFrame:
             row |= _column(name, getattr(route, name), alone=True)
         rows.append(row)
     return pd.DataFrame(rows)
-
-
-def _centrelines(route: m.RouteResult) -> list[list[Line]]:
-    return [[(route.lon_deg, route.lat_deg)]]
-
-
-def _segments(route: m.RouteResult) -> list[list[Line]]:
-    return [[line_between(route, segment.from_m, segment.to_m)] for segment in route.segments]
-
-
-def _stretches(route: m.RouteResult) -> list[list[Line]]:
-    return [trace_between(route, stretch) for stretch in route.stretches]
-
-
-def _traces(route: m.RouteResult) -> list[list[Line]]:
-    return [pieces(trace) for trace in route.traces]

@@ -23,15 +23,15 @@ from trackspread import model as m
 from trackspread.errors import Problem, UnreadableFile, printable
 from trackspread.results.document import Document, wrapped_lon_deg
 from trackspread.results.lines import cut_lines
-from trackspread.results.places import fix_positions, line_between, pieces, trace_between
+from trackspread.results.places import fix_positions, lines_of
 from trackspread.results.rounding import utc
 from trackspread.results.schema.fields import Column, text
 from trackspread.results.schema.route import STATION
 from trackspread.results.tables import COLUMNS, Cell, Figure, Table, centreline_row, route_tables
 
 STATIONS = tuple(column for column in STATION if column.unit != "deg")
-SPANS = ("segments", "events", "variants")
-"""Layers of pieces of the centreline."""
+PIECES = ("segments", "events", "variants", "stretches")
+"""Layers of pieces of the route."""
 
 FIXES = (text("kind", "kind"), Column("trace", "trace"))
 ROUTE = text("route", "route")
@@ -78,12 +78,11 @@ def write_layers(analysis: m.Analysis, document: Document, file: Path) -> None:
     with ONE_AT_A_TIME, _dated(analysis.created_s):
         _write(file, "centreline", COLUMNS["centreline"], [_centreline(route) for route in analysis.routes])
         _write(file, "stations", STATIONS, [part for route in analysis.routes for part in _stations(route)])
-        for name in SPANS:
-            _write(file, name, COLUMNS[name], [p for r, t in routes for p in _spans(r, t[name])])
-        _write(file, "stretches", COLUMNS["stretches"], [p for r, t in routes for p in _stretches(r, t)])
+        for name in PIECES:
+            _write(file, name, COLUMNS[name], [p for r, t in routes for p in _lines(r, t[name])])
         fixes = (*FIXES, *COLUMNS["fixes"])
         _write(file, "fixes", fixes, [p for r, t in routes for p in _fixes(r, t["fixes"])])
-        _write(file, "traces", COLUMNS["traces"], [p for r, t in routes for p in _traces(r, t["traces"])])
+        _write(file, "traces", COLUMNS["traces"], [p for r, t in routes for p in _lines(r, t["traces"])])
 
 
 def lines_layer(table: Any, lines: list[list[tuple[m.Floats, m.Floats]]]) -> gpd.GeoDataFrame:
@@ -262,7 +261,7 @@ def _points(lon_deg: m.Floats, lat_deg: m.Floats) -> Any:
 
 
 def _centreline(route: m.RouteResult) -> Part:
-    return route.name, centreline_row(route), cut_lines([(route.lon_deg, route.lat_deg)])
+    return route.name, centreline_row(route), cut_lines(*lines_of(route, "centreline"))
 
 
 def _stations(route: m.RouteResult) -> Iterator[Part]:
@@ -275,14 +274,9 @@ def _stations(route: m.RouteResult) -> Iterator[Part]:
         yield route.name, (float(route.station_m[i]), int(present[i]), spread), place
 
 
-def _spans(route: m.RouteResult, table: Table) -> Iterator[Part]:
-    for piece, cells in zip(getattr(route, table.name), table.rows, strict=True):
-        yield route.name, cells, cut_lines([line_between(route, piece.from_m, piece.to_m)])
-
-
-def _stretches(route: m.RouteResult, tables: dict[str, Table]) -> Iterator[Part]:
-    for stretch, cells in zip(route.stretches, tables["stretches"].rows, strict=True):
-        yield route.name, cells, cut_lines(trace_between(route, stretch))
+def _lines(route: m.RouteResult, table: Table) -> Iterator[Part]:
+    for lines, cells in zip(lines_of(route, table.name), table.rows, strict=True):
+        yield route.name, cells, cut_lines(lines)
 
 
 def _fixes(route: m.RouteResult, table: Table) -> Iterator[Part]:
@@ -290,8 +284,3 @@ def _fixes(route: m.RouteResult, table: Table) -> Iterator[Part]:
         for kind, (lon, lat) in fix_positions(trace).items():
             place = _points(np.array([lon]), np.array([lat]))[0]
             yield route.name, (kind, trace.number, *cells), place
-
-
-def _traces(route: m.RouteResult, table: Table) -> Iterator[Part]:
-    for trace, cells in zip(route.traces, table.rows, strict=True):
-        yield route.name, cells, cut_lines(pieces(trace))

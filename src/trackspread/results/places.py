@@ -83,6 +83,30 @@ def trace_between(route: m.RouteResult, stretch: m.Stretch) -> list[Line]:
     return found or [line_between(route, stretch.from_m, stretch.to_m)]
 
 
+def lines_of(route: m.RouteResult, kind: str) -> list[list[Line]]:
+    """Return the lines of every record of a kind.
+
+    Parameters
+    ----------
+    route : RouteResult
+    kind : str
+        ``centreline``, ``traces``, ``stretches``, or pieces of the centreline: ``segments``, ``events``,
+        ``variants``.
+
+    Returns
+    -------
+    list of list of tuple of ndarray
+        For each record longitude and latitude of each of its lines, degrees.
+    """
+    if kind == "centreline":
+        return [[(route.lon_deg, route.lat_deg)]]
+    if kind == "traces":
+        return [pieces(trace) for trace in route.traces]
+    if kind == "stretches":
+        return [trace_between(route, stretch) for stretch in route.stretches]
+    return [[line_between(route, piece.from_m, piece.to_m)] for piece in getattr(route, kind)]
+
+
 def variant_line(route: m.RouteResult, variant: m.Variant) -> Line | None:
     """Return where a variant runs: the first of its traces that logged it.
 

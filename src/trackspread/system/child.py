@@ -4,15 +4,14 @@ from __future__ import annotations
 
 import os
 import signal
-import threading
 from collections.abc import Callable, Sequence
-from multiprocessing import get_context, parent_process
+from multiprocessing import get_context
 from multiprocessing.connection import Connection
 from typing import Any, TypeVar, cast
 
 from trackspread.errors import TrackspreadError
 from trackspread.system.progress import Progress
-from trackspread.system.workers import load
+from trackspread.system.workers import end_with_parent, load
 
 Result = TypeVar("Result")
 PACE_S = 0.1
@@ -76,7 +75,7 @@ class Child:
 
 def _live(parent: Connection, modules: Sequence[str]) -> None:
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # the parent hears it, and ends this process
-    threading.Thread(target=_end_with_parent, daemon=True).start()
+    end_with_parent()
     load(*modules)
     try:
         work, args = parent.recv()
@@ -90,10 +89,3 @@ def _done(work: Callable[..., Any], args: Sequence[Any], tell: Progress) -> tupl
         return "done", work(*args, tell)
     except Exception as error:
         return "raised", error
-
-
-def _end_with_parent() -> None:
-    parent = parent_process()
-    if parent is not None:
-        parent.join()
-        os._exit(1)

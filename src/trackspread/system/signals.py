@@ -16,7 +16,7 @@ AGAIN_S = 0.01  # s between two looks
 _SIGNALS = [getattr(signal, name) for name in ("SIGINT", "SIGTERM", "SIGHUP") if hasattr(signal, name)]
 
 
-class Heard:
+class _Heard:
     """Whether a signal came, marked by its handler.
 
     Not a `threading.Event`: a second signal that falls into ``set`` would wait for ever for the first's lock.
@@ -27,15 +27,13 @@ class Heard:
         self._marks: queue.SimpleQueue[None] = queue.SimpleQueue()
 
     def set(self) -> None:
-        """Mark that one came."""
         self._marks.put(None)
 
     def is_set(self) -> bool:
-        """Whether one came."""
         return not self._marks.empty()
 
 
-_HEARD = Heard()
+_HEARD = _Heard()
 
 
 def heard_everywhere() -> None:
@@ -75,23 +73,8 @@ def interrupted_by(*names: str) -> None:
 
 
 def _interrupt(number: int, frame: FrameType | None) -> None:
+    """Raise an interruption, or a moment later where none may be raised: in our hook itself."""
     _HEARD.set()
-    interrupt(frame)
-
-
-def interrupt(frame: FrameType | None) -> None:
-    """Raise an interruption in a frame, or a moment later where none may be raised: in our hook itself.
-
-    Parameters
-    ----------
-    frame : frame or None
-        In which the signal fell, as its handler is told.
-
-    Raises
-    ------
-    KeyboardInterrupt
-        Where one may be raised.
-    """
     while frame is not None:
         if frame.f_code is _again.__code__:
             _thread.start_new_thread(_interrupt_soon, ())

@@ -17,16 +17,13 @@ from contextlib import contextmanager, suppress
 from functools import partial
 from importlib import import_module
 from multiprocessing import active_children, get_context, parent_process, resource_tracker
-from types import FrameType
 from typing import Any, TypeVar
 
-from trackspread.system.signals import Heard, heard_everywhere, interrupt
+from trackspread.system.signals import heard_everywhere, interrupted_by, was_interrupted
 
 Result = TypeVar("Result")
 FEW_COLLECTIONS = (100_000, 50, 50)
 """Thresholds of `gc`: parsed points are many small objects without cycles."""
-
-_INTERRUPTED = Heard()
 
 
 class Workers(ProcessPoolExecutor):
@@ -194,18 +191,14 @@ def _interruptible(work: Callable[..., Result], /, *args: Any, **kwargs: Any) ->
 
     A worker that was interrupted does nothing more: modules may be loaded by half.
     """
-    if _INTERRUPTED.is_set():
+    if was_interrupted():
         raise KeyboardInterrupt
-    before = signal.signal(signal.SIGINT, _interrupt)
+    before = signal.getsignal(signal.SIGINT)
+    interrupted_by("SIGINT")
     try:
         return work(*args, **kwargs)
     finally:
         signal.signal(signal.SIGINT, before)
-
-
-def _interrupt(number: int, frame: FrameType | None) -> None:
-    _INTERRUPTED.set()
-    interrupt(frame)
 
 
 def _prepare() -> None:
@@ -216,10 +209,15 @@ def _prepare() -> None:
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     if hasattr(signal, "pthread_sigmask"):
         signal.pthread_sigmask(signal.SIG_UNBLOCK, {signal.SIGINT})
-    threading.Thread(target=_end_with_parent, daemon=True).start()
+    end_with_parent()
 
 
-def _end_with_parent() -> None:
+def end_with_parent() -> None:
+    """End this process as soon as its parent has gone, whatever it is doing."""
+    threading.Thread(target=_outlived, daemon=True).start()
+
+
+def _outlived() -> None:
     parent = parent_process()
     if parent is not None:
         parent.join()
