@@ -143,24 +143,6 @@ def f_quantile(p: Number, above: Number, below: Number) -> Floats:
     return np.asarray(special.fdtri(above, below, p))
 
 
-def f_below(x: Number, above: Number, below: Number) -> Floats:
-    """Return Fisher's F probability below ``x``.
-
-    Parameters
-    ----------
-    x : float or ndarray
-    above : float or ndarray
-        Degrees of freedom of the numerator.
-    below : float or ndarray
-        Those of the denominator.
-
-    Returns
-    -------
-    ndarray
-    """
-    return np.asarray(special.fdtr(above, below, x))
-
-
 def normal_above(x: Number) -> Floats:
     """Return the standard normal probability above ``x``.
 

@@ -21,6 +21,8 @@ from trackspread.statistics.first_fix import first_fix, settled_fix
 
 FAR_DOUBT = 0.1  # share of a distance by which it may be wrong out of reach, reckoned by the way logged
 LEAST_APPROACH_M = 30.0  # shortest approach, m
+STREET_OVER_ERRORS = 2.0
+"""So many times as far aside as the rides err later on is a street; nearer it may be an error like those."""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)
@@ -79,7 +81,7 @@ def fixes(
     stations : list of int, length T
         How many stations from the first the settling takes up, 0 where there is none.
     """
-    out, settling = [], []
+    begun, told, settling = [], [], []
     for number, witness in enumerate(witnesses):
         first_time = witness.trace.first_time_s()
         at = first_station_m(bundle, station_m, number)
@@ -102,20 +104,32 @@ def fixes(
             found.away[number] & ~beside.elsewhere[number],
             options,
         )
-        met = _met_at(number, stations, bundle, ride, line, station_m, found, beside)
+        told.append((first, settled))
+        begun.append(stations)
+    later_m = np.where(_beginning(begun, beside) | beside.elsewhere, np.nan, np.abs(beside.deviation_m))
+    for number, stations in enumerate(begun):
+        errors_m = float(np.nanmax(later_m[:, stations:], initial=0.0))
+        met = _met_at(number, stations, bundle, ride, line, station_m, found, beside, errors_m)
         if met is not None:
-            first, settled = _approached(first, settled, float(line.station_m[met]))
-            stations = 0
-        out.append((first, settled))
-        settling.append(0 if witness.start_reason == LATER_LAP else stations)
-    return out, settling
+            told[number] = _approached(*told[number], float(line.station_m[met]))
+        own_lap = witnesses[number].start_reason != LATER_LAP
+        settling.append(stations if met is None and own_lap else 0)
+    return told, settling
+
+
+def _beginning(begun: Sequence[int], beside: Beside) -> Bools:
+    """Return the stations at which each trace had not settled, (T, S)."""
+    return np.arange(beside.deviation_m.shape[1]) < np.array(begun)[:, None]
 
 
 def _met_at(
     trace: int, stations: int, bundle: Bundle, ride: Ints, line: Line, station_m: Floats, found: Crossings,
-    beside: Beside,
+    beside: Beside, errors_m: float,
 ) -> int | None:  # fmt: skip
-    """Return the station at which a trace met the others after an approach, None where it made none."""
+    """Return the station at which a trace met the others after an approach, None where it made none.
+
+    ``errors_m`` is the farthest that the rides err beyond its end.
+    """
     seen = np.flatnonzero(np.isfinite(found.offset_m[trace]) | found.away[trace])
     if len(seen) == 0:
         return None
@@ -135,9 +149,10 @@ def _met_at(
     usual, above = float(np.nanmedian(scale)), float(np.nanmax(size / scale, initial=0.0))
     size = fall(beside.deviation_m[trace], first, stations, usual)
     never_came = stations > seen[-1] and size[-1] > usual
-    if never_came or not (above >= beside.enter or turns_in(size, usual, step)):
-        return None
     together = companions_agree(beside.deviation_m, ride, trace, part)
+    as_usual = together is None and float(size.max()) < STREET_OVER_ERRORS * errors_m
+    if never_came or as_usual or not (above >= beside.enter or turns_in(size, usual, step)):
+        return None
     own = bundle.of(trace)
     begun = slice(own.start, own.start + _points_until(found.time_s[trace], stations, bundle.time_s[own]))
     leap = leaps(bundle.x[begun], bundle.y[begun], bundle.time_s[begun], float(size.max() - size[-1]))
