@@ -18,6 +18,7 @@ from trackspread.statistics.power import (
     least_p,
     log_variance,
     power_apart,
+    power_of_fix,
     power_together,
     rides_for_fix,
     rides_to_tell_apart,
@@ -69,17 +70,44 @@ def test_power_together_by_simulation(ratio: float, rides: int, lengths: int, co
 
 
 def test_the_family_is_that_of_the_comparison() -> None:
-    """Two watches: one p of spreads and three of ranks, which four shared rides cannot bring below 0.125."""
-    assert [held(n, 2, 0.95, True) for n in (4, 7, 8)] == pytest.approx([0.95, 0.95, 1 - 0.05 / 4])
-    assert held(4, 3, 0.95, True) == pytest.approx(1 - 0.05 / 3)
-    assert rides_for_fix(2, 0.95, True) == 8
-    assert rides_for_fix(2, 0.95, False) == 5
+    """Two watches: spreads and two figures by ranks, which four shared rides cannot bring below 0.125."""
+    assert [held(n, 2, 0.95, True) for n in (4, 6, 7)] == pytest.approx([0.95, 0.95, 1 - 0.05 / 3])
+    for receivers in (2, 3):
+        assert rides_for_fix(receivers, 0.95, True) == 7
+        assert rides_for_fix(receivers, 0.95, False) == 5
     for together, test in ((True, lambda n: signed_ranks(np.arange(1.0, n + 1))),
                            (False, lambda n: rank_sum(np.arange(n), 100.0 + np.arange(n)))):  # fmt: skip
         for rides in (3, 5, 6):
             asked = test(rides)
             assert asked is not None
             assert least_p(rides, together) == pytest.approx(asked.smallest)
+
+
+def test_of_three_receivers_one_that_differs_is_held_as_in_an_analysis_of_variance() -> None:
+    """Means (d, 0, 0) of error 1: chi-square 2 d^2 / 3 between them, the pairs d / sqrt 2 (scipy)."""
+    d = math.sqrt(1.5 * stats.chi2.ppf(0.95, 2))
+    assert 1.0 - held(4, 3, 0.95, True) == pytest.approx(2.0 * stats.norm.sf(d / math.sqrt(2.0)))
+
+
+@pytest.mark.parametrize(("rides", "together"), [(8, True), (11, True), (6, False), (9, False)])
+def test_power_of_the_first_fix_by_scipys_tests(rides: int, together: bool) -> None:
+    """400 campaigns of normal times, one sooner on 9 rides of 10."""
+    random, shift = np.random.default_rng(7), stats.norm.ppf(0.9) * math.sqrt(2.0)
+    a, b = random.standard_normal((400, rides)), shift + random.standard_normal((400, rides))
+    if together:
+        p = [stats.wilcoxon(x - y, method="exact").pvalue for x, y in zip(a, b, strict=True)]
+    else:
+        p = stats.mannwhitneyu(a, b, axis=1, method="exact").pvalue
+    seen = np.mean(np.array(p) <= 0.05 / 3)
+    assert power_of_fix(0.9, rides, 0.05 / 3, together) == pytest.approx(seen, abs=0.07)
+
+
+def test_rides_for_the_first_fix_are_the_fewest() -> None:
+    for together in (True, False):
+        rides = rides_for_fix(2, 0.95, together, 0.9, 0.8)
+        assert rides is not None
+        assert power_of_fix(0.9, rides, 0.05 / 3, together) >= 0.8
+        assert power_of_fix(0.9, rides - 1, 0.05 / 3, together) < 0.8
 
 
 def test_equal_receivers_are_told_apart_by_the_risk_only() -> None:

@@ -280,7 +280,7 @@ def _said(rows: list[Standing], pairs: Pairs, name: str, members: list[_Ridden])
     said, left = [], []
     for i, j in pairs:
         a, b = rows[i], rows[j]
-        here = a.analysis == b.analysis and a.receiver != b.receiver
+        here = a.analysis == b.analysis and a.receiver != b.receiver and name != "settled fix"
         decided = of_report[a.analysis] if here else None
         beside = here and a.route == b.route and not a.restricted
         known = on_route[a.analysis, a.route] if beside and decided is None else decided or frozenset()

@@ -10,8 +10,8 @@ from trackspread.model.estimates import Claim, ClaimCode, Estimate, MedianEstima
 Basis = Literal["together", "apart", "both"]
 """Whether two receivers were set side by side on shared rides, on rides of their own, or on both."""
 
-RideFigure = Literal["first_fix", "settled_fix", "stray_share"]
-"""Figures that every ride has one of."""
+RideFigure = Literal["first_fix", "stray_share"]
+"""Figures that every ride has one of, and by which receivers are compared."""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -60,9 +60,9 @@ class Difference:
 class RideDifference:
     """Two receivers by a figure that each ride has one of, compared by an exact test.
 
-    ``difference`` is the median over rides of ``a`` minus that of ``b``, seconds or a share (0 to 1), ``NaN``
-    where half of the rides never had one. ``p`` is that of this test alone, ``smallest_p`` the least that so
-    many rides could give, ``p_adjusted`` is held to the whole family.
+    ``difference`` is the median over rides of ``a`` minus that of ``b``, seconds or a share (0 to 1). ``p``
+    is that of this test alone, ``smallest_p`` the least that so many rides could give, ``p_adjusted`` is held
+    to the whole family.
     """
 
     figure: RideFigure

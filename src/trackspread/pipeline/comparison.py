@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass, field, replace
+from functools import partial
 from itertools import combinations
-from types import MappingProxyType
+from typing import TypeVar
 
 import numpy as np
 
@@ -18,7 +19,6 @@ from trackspread.model import (
     Reason,
     ReceiverSummary,
     RideDifference,
-    RideFigure,
     RouteResult,
     TraceResult,
 )
@@ -30,22 +30,31 @@ from trackspread.pipeline.claims import claim_code, claim_over
 from trackspread.pipeline.ridden import (
     Ridden,
     away_squares,
-    by_ride,
     is_shared,
     name_of_ride,
     ridden,
     spread_of,
 )
+from trackspread.pipeline.ride_figures import (
+    FIGURES,
+    ByRide,
+    all_alike_by_ride,
+    astray_m,
+    by_ride,
+    compared_by_ride,
+)
 from trackspread.rides.colours import UNKNOWN
-from trackspread.statistics.exact_tests import rank_sum, signed_ranks
+from trackspread.statistics.closed import alike_by_pairs, closed, over_figures
 from trackspread.statistics.first_fix import median_fix
-from trackspread.statistics.letters import holm, letters
+from trackspread.statistics.letters import letters
 from trackspread.statistics.ride_share import share_of_way
 
-NEVER_S = 1e9
-"""Stands for never: later than any."""
 NOT_COMPARED = Reason("nothing_to_compare_on")
 NOT_SEEN = Reason("fix_not_noted")
+Compared = TypeVar("Compared", Difference, RideDifference)
+Routes = tuple[int, ...]
+Squares = dict[str, dict[int, float]]
+"""Mean square by ride and route."""
 
 
 def comparison(routes: Sequence[RouteResult], options: Options) -> Comparison | None:
@@ -61,7 +70,7 @@ def comparison(routes: Sequence[RouteResult], options: Options) -> Comparison | 
     -------
     Comparison or None
         Receivers in the order of their spread, those without one last; every two of them, with p-values held
-        to the family of all comparisons made (`holm`).
+        to the family of all comparisons made (`closed`, `over_figures`).
     """
     names = sorted({trace.receiver for route in routes for trace in route.traces} - {"", UNKNOWN})
     if not names:
@@ -70,29 +79,46 @@ def comparison(routes: Sequence[RouteResult], options: Options) -> Comparison | 
     summaries = [_summary(tables, name, options) for name in names]
     summaries.sort(key=lambda one: (not np.isfinite(one.spread.value), one.spread.value, one.receiver))
     order = [one.receiver for one in summaries]
-    pairs = list(combinations(order, 2))
     shown = {one.receiver: one.spread.value for one in summaries}
-    spreads = [_as_shown(_difference(tables, a, b, options), shown[a] - shown[b]) for a, b in pairs]
-    others = [found for name in FIGURES for a, b in pairs if (found := _by_ride(tables, name, a, b))]
+    spreads = [
+        _as_shown(_difference(tables, a, b, options), shown[a] - shown[b]) for a, b in combinations(order, 2)
+    ]
+    rides = {name: [by_ride(tables, one, figure) for one in order] for name, figure in FIGURES.items()}
+    tests = [compared_by_ride(name, order, own) for name, own in rides.items()]
     risk = 1.0 - options.confidence
-    p = holm(
-        np.array([one.p_adjusted for one in spreads] + [one.p for one in others]),
-        np.array([0.0] * len(spreads) + [one.smallest_p for one in others]),
-        risk,
-    ).tolist()
-    differences = tuple(
-        replace(one, p_adjusted=own, told_apart=bool(own <= risk))
-        for one, own in zip(spreads, p[: len(spreads)], strict=True)
-    )
+    p = _family(spreads, tests, list(rides.values()), risk)
+    differences = tuple(_told(one, own, risk) for one, own in zip(spreads, p[0], strict=True))
+    by_figure = [
+        _told(one, own, risk)
+        for row, held in zip(tests, p[1:], strict=True)
+        for one, own in zip(row, held, strict=True)
+        if one is not None
+    ]
     return Comparison(
         receivers=_grouped(summaries, differences),
         differences=differences,
-        by_ride=tuple(
-            replace(one, p_adjusted=own, told_apart=bool(own <= risk))
-            for one, own in zip(others, p[len(spreads) :], strict=True)
-        ),
+        by_ride=tuple(by_figure),
         confidence=options.confidence,
     )
+
+
+def _family(
+    spreads: Sequence[Difference], tests: Sequence[Sequence[RideDifference | None]],
+    rides: Sequence[Sequence[ByRide]], risk: float,
+) -> list[Floats]:  # fmt: skip
+    """Return the p-values of spread and of each figure by ride, held to the family of all."""
+    count = len(rides[0])
+    alone = np.array([one.p_adjusted for one in spreads])
+    figures, smallest = [closed(alone, count, partial(alike_by_pairs, alone, count))], [0.0]
+    for row, own in zip(tests, rides, strict=True):
+        p = np.array([np.nan if one is None else one.p for one in row])
+        figures.append(closed(p, count, partial(all_alike_by_ride, own)))
+        smallest.append(min((one.smallest_p for one in row if one is not None), default=1.0))
+    return over_figures(figures, smallest, risk)
+
+
+def _told(one: Compared, p: float, risk: float) -> Compared:
+    return replace(one, p_adjusted=float(p), told_apart=bool(p <= risk))
 
 
 def _grouped(
@@ -159,15 +185,6 @@ def _mean_of(table: Ridden, receivers: Sequence[str], rides: Sequence[str]) -> F
     return mean_known(np.stack([table.stack(table.deviation_m, name, rides) for name in receivers]))
 
 
-def _astray_m(route: RouteResult, trace: TraceResult) -> list[float]:
-    """Return the lengths of the stretches of a trace; the rider's other way and settling are none."""
-    return [
-        stretch.to_m - stretch.from_m
-        for stretch in route.stretches
-        if stretch.number == trace.number and stretch.cause not in ("line", "settling")
-    ]
-
-
 def _stray_share(mine: Sequence[tuple[RouteResult, TraceResult]], options: Options) -> Estimate:
     """Return the share of the way on which a receiver left the others."""
     struck: dict[str, float] = {}
@@ -176,7 +193,7 @@ def _stray_share(mine: Sequence[tuple[RouteResult, TraceResult]], options: Optio
     for route, trace in mine:
         if not np.isfinite(route.deviation_m[trace.number]).any():
             continue
-        ride, astray = name_of_ride(trace), _astray_m(route, trace)
+        ride, astray = name_of_ride(trace), astray_m(route, trace)
         lengths += astray
         struck[ride] = struck.get(ride, 0.0) + sum(astray)
         way[ride] = way.get(ride, 0.0) + trace.coverage * route.length_m
@@ -192,28 +209,51 @@ class _Sides:
     parts: list[Shared] = field(default_factory=list)
     own: list[tuple[Floats, Floats]] = field(default_factory=list)
     shared_rides: set[str] = field(default_factory=set)
-    own_rides: tuple[set[str], set[str]] = field(default_factory=lambda: (set(), set()))
 
     def alone(self) -> int:
         """Return the rides of its own that the one with fewer has."""
-        return min(len(rides) for rides in self.own_rides)
+        return min(sum(len(pair[k]) for pair in self.own) for k in (0, 1))
 
 
 def _sides(tables: Sequence[Ridden], a: str, b: str) -> _Sides:
     out = _Sides()
-    for table in tables:
+    alone: tuple[Squares, Squares] = ({}, {})
+    for number, table in enumerate(tables):
         mine = table.rides(a), table.rides(b)
         both = [ride for ride in mine[0] if ride in mine[1] and is_shared(ride)]
         if both:
             out.parts.append(_shared(table, a, b, both))
             out.shared_rides.update(both)
-        alone = tuple([ride for ride in rides if ride not in both] for rides in mine)
-        found = [_known(away_squares(table, name, rides)) for name, rides in zip((a, b), alone, strict=True)]
-        if len(found[0]) and len(found[1]):
-            out.own.append((found[0], found[1]))
-            for rides, names in zip(out.own_rides, alone, strict=True):
-                rides.update(names)
+        own = [_known(table, name, set(rides) - set(both)) for name, rides in zip((a, b), mine, strict=True)]
+        if all(own):
+            for squares, of_route in zip(alone, own, strict=True):
+                for ride, square in of_route.items():
+                    squares.setdefault(ride, {})[number] = square
+    out.own = _by_routes(alone)
     return out
+
+
+def _known(table: Ridden, receiver: str, rides: Collection[str]) -> dict[str, float]:
+    """Return the mean square of each of the rides that has one."""
+    names = [ride for ride in table.rides(receiver) if ride in rides]
+    squares = away_squares(table, receiver, names).tolist()
+    return {ride: square for ride, square in zip(names, squares, strict=True) if np.isfinite(square)}
+
+
+def _by_routes(alone: tuple[Squares, Squares]) -> list[tuple[Floats, Floats]]:
+    """Return mean squares of rides of a and of b that cover the same routes; a ride counts once.
+
+    Where the rides of the two never cover the same ones, each counts on its first route.
+    """
+    kinds = [{tuple(on) for on in squares.values()} for squares in alone]
+    most = None if kinds[0] & kinds[1] else 1
+    sorted_out: tuple[dict[Routes, list[float]], ...] = ({}, {})
+    for strata, squares in zip(sorted_out, alone, strict=True):
+        for on in squares.values():
+            routes = tuple(on)[:most]
+            strata.setdefault(routes, []).append(float(np.mean([on[route] for route in routes])))
+    a, b = sorted_out
+    return [(np.array(a[routes]), np.array(b[routes])) for routes in a if routes in b]
 
 
 def _difference(tables: Sequence[Ridden], a: str, b: str, options: Options) -> Difference:
@@ -253,55 +293,7 @@ def _as_shown(one: Difference, gap_m: float) -> Difference:
     return replace(one, difference=replace(own, value=gap_m)) if own.low < gap_m < own.high else one
 
 
-def _known(values: Floats) -> Floats:
-    return np.asarray(values[np.isfinite(values)])
-
-
 def _shared(table: Ridden, a: str, b: str, rides: Sequence[str]) -> Shared:
     """Return the moments of two receivers on shared rides of one route."""
     a_m, b_m = (table.stack(table.deviation_m, name, rides) for name in (a, b))
     return shared_moments(a_m, b_m, rides)
-
-
-def _first_fix(route: RouteResult, trace: TraceResult) -> float:
-    return trace.first_fix.value_s
-
-
-def _settled_fix(route: RouteResult, trace: TraceResult) -> float:
-    """Return the settled fix, infinite where the trace never settled though its start is known."""
-    never = trace.settled_fix.censored and np.isfinite(trace.first_fix.value_s)
-    return float("inf") if never else trace.settled_fix.value_s
-
-
-def _share_astray(route: RouteResult, trace: TraceResult) -> float:
-    if not np.isfinite(route.deviation_m[trace.number]).any():
-        return float("nan")
-    return sum(_astray_m(route, trace)) / max(trace.coverage * route.length_m, 1.0)
-
-
-FIGURES: Mapping[RideFigure, Callable[[RouteResult, TraceResult], float]] = MappingProxyType(
-    {"first_fix": _first_fix, "settled_fix": _settled_fix, "stray_share": _share_astray}
-)
-
-
-def _by_ride(tables: Sequence[Ridden], figure: RideFigure, a: str, b: str) -> RideDifference | None:
-    """Return the exact test of two receivers by a figure, on shared rides if there are two, else on all."""
-    found = [by_ride(tables, name, FIGURES[figure]) for name in (a, b)]
-    known = [{key: value for key, value in one.items() if not np.isnan(value)} for one in found]
-    both = [key for key in known[0] if key in known[1] and is_shared(key[1])]
-    basis: Basis = "together" if len(both) > 1 else "apart"
-    keys = (both, both) if basis == "together" else tuple(list(one) for one in known)
-    values = [np.array([one[key] for key in chosen]) for one, chosen in zip(known, keys, strict=True)]
-    if basis == "together":
-        test = signed_ranks(np.minimum(values[0], NEVER_S) - np.minimum(values[1], NEVER_S))
-    else:
-        test = rank_sum(values[0], values[1])
-    if test is None:
-        return None
-    medians = [float(np.median(one)) for one in values]
-    gap_of_medians = medians[0] - medians[1] if np.isfinite(medians).all() else float("nan")
-    return RideDifference(
-        figure=figure, a=a, b=b, rides=min(len({key[1] for key in chosen}) for chosen in keys), basis=basis,
-        difference=gap_of_medians, p=test.p, smallest_p=test.smallest, p_adjusted=float("nan"),
-        told_apart=False,
-    )  # fmt: skip

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -189,32 +189,3 @@ def away_squares(table: Ridden, receiver: str, rides: Sequence[str]) -> Floats:
     others = max(len({ride for own in table.rows.values() for ride in own}) - 1, 1)
     mean = np.nansum(values**2, axis=1) / np.maximum(count, 1) / (1.0 + 1.0 / others)
     return np.asarray(np.where(count >= LEAST_STATIONS, mean, np.nan))
-
-
-def by_ride(
-    tables: Sequence[Ridden], receiver: str, value: Callable[[RouteResult, TraceResult], float]
-) -> dict[tuple[str, str], float]:
-    """Return a figure of each route and ride, the first that is known where a recording has parts.
-
-    Parameters
-    ----------
-    tables : sequence of Ridden
-        All routes.
-    receiver : str
-        Its name.
-    value : callable
-        Gives the figure of a trace of a route; NaN = not known.
-
-    Returns
-    -------
-    dict of (str, str) to float
-        By the names of route and ride.
-    """
-    out: dict[tuple[str, str], float] = {}
-    for table in tables:
-        for trace in table.route.traces:
-            if trace.receiver == receiver:
-                key = table.route.name, name_of_ride(trace)
-                if not np.isfinite(out.get(key, np.nan)):
-                    out[key] = value(table.route, trace)
-    return out

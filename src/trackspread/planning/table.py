@@ -43,6 +43,7 @@ SHORT_WORDS = (
     "The ratio is the one that the pilot found, which is itself uncertain. The tables in full: --csv FILE.",
 )
 DEFAULT_RATIO = 1.5  # of two standard deviations
+SOONER = 0.9  # share of rides on which the first fix of one watch is sooner
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -189,11 +190,21 @@ def _log_variance(route: Mapping[str, Any]) -> float:
         return math.nan
     squares, free = 0.0, 0
     for name in {trace["receiver"] for trace in route["traces"]}:
-        own = [trace["spread_m"] for trace in route["traces"] if trace["receiver"] == name]
-        logs = 2.0 * np.log([spread for spread in own if spread])
+        own = [_mean_square(route, trace) for trace in route["traces"] if trace["receiver"] == name]
+        logs = np.log([square for square in own if square])
         if len(logs) > 1:
             squares, free = squares + float(np.sum((logs - logs.mean()) ** 2)), free + len(logs) - 1
     return likely_log_variance(lengths_of(route["length_m"], alike_m, step_m), squares, free)
+
+
+def _mean_square(route: Mapping[str, Any], trace: Mapping[str, Any]) -> float:
+    """Return the mean square of all errors of a trace: what was kept, and its stretches by their mean."""
+    stretches = [s for s in route["stretches"] if s["file"] == trace["file"] and s["cause"] != "line"]
+    length_m = np.array([s["to_m"] - s["from_m"] for s in stretches])
+    mean_m = np.array([s["mean_m"] for s in stretches])
+    astray = length_m / max(route["length_m"] * (trace["coverage"] or 0.0), 1.0)
+    kept = (trace["spread_m"] or 0.0) ** 2
+    return float(max(1.0 - astray.sum(), 0.0) * kept + astray @ mean_m**2)
 
 
 def _interval(route: Mapping[str, Any], confidence: float) -> tuple[float, tuple[float, float]]:
@@ -231,7 +242,10 @@ def _plan(
     )
     enough = (rides_for_spread(within, confidence, k), together, apart)
     median = next(n for n in range(2, 200) if least_p(n, True) <= 1.0 - confidence)
-    fix = [rides_for_fix(pilot.receivers, confidence, shared) for shared in (True, False)]
+    first, seen = (
+        [rides_for_fix(pilot.receivers, confidence, shared, sooner, power) for shared in (True, False)]
+        for sooner in (1.0, SOONER)
+    )
     lean = pilot.lean if lengths is None else (1.0, 1.0)
     shown = sorted({*SHOWN, *(n for n in enough if n is not None and n <= 500)})
     rows = [plan_row(n, k, var, confidence, power, c, pilot.receivers) for n in shown]
@@ -239,9 +253,10 @@ def _plan(
         f"Spread known to ±{within:.0%}: {_rides(enough[0])}.",
         f"Two watches told apart at a ratio of {q:.2f} in {power:.0%} of campaigns: {_rides(enough[1])} "
         f"ridden together, or {_rides(enough[2])} with each on different rides.",
-        f"First fix: an interval of {confidence:.0%} for its median from {median} rides; two watches "
-        f"told apart by it at the earliest after {fix[0]} rides together, the same one faster on each, or "
-        f"{fix[1]} with each on different rides.",
+        f"First fix: its median has an interval of {confidence:.0%} from {median} rides. Two watches, one "
+        f"sooner on {SOONER:.0%} of rides, told apart by it in {power:.0%} of campaigns: {_rides(seen[0])} "
+        f"ridden together, or {_rides(seen[1])} with each on different rides; at the earliest after "
+        f"{first[0]} or {first[1]} rides, where one is sooner on each.",
     )
     return RidePlan(
         title=pilot.title, rows=tuple(_leaning(row, lean) for row in rows), within=within, ratio=q,
@@ -278,11 +293,12 @@ def _assumptions(
     factor = math.exp(0.5 * math.sqrt(var))
     from_pilot = lengths is None and math.isfinite(pilot.log_var)
     unlike = "as the pilot's do" if from_pilot else "by chance, their errors being normal"
+    others = ", all others like one of the two" if pilot.receivers > 2 else ""
     words = [
         f"Rests on: {k:.2g} independent {'value' if k == 1 else 'values'} a ride ({origin}); what both share "
         f"is {c:.2g} times the better watch's own standard deviation; {confidence:.0%} intervals; "
         f"rides of one watch whose spreads differ by a factor of {factor:.2g} ({unlike}); "
-        f"rides independent of each other; {pilot.receivers} watches that do not change.",
+        f"rides independent of each other; {pilot.receivers} watches that do not change{others}.",
         f"Spread times: factors that take a spread to the ends of its interval ({ends}). Known to: the "
         "spread found lies within this of the truth. Ratio seen: smallest ratio told apart with the power "
         "asked for, by the test of the report and at its risk for all comparisons made. * marks the first "

@@ -8,10 +8,11 @@ from itertools import combinations
 
 import numpy as np
 
-from trackspread.model import Bools, Floats
+from trackspread.model import Bools, Floats, Ints
 
 MOST_WAYS = 10_000
 """Up to so many ways all are gone through; of more, as many are drawn, always the same ones."""
+SET_DRAWS = 2_000  # permutations that tell whether a set is alike
 SAME = 1e-9  # sums that differ by less are equal but for rounding
 
 
@@ -74,6 +75,73 @@ def rank_sum(a: Floats, b: Floats) -> ExactTest | None:
     rank = rank - rank.mean()
     chosen, drawn_some = _choices(len(rank), len(a))
     return _two_sided(float(rank[: len(a)].sum()), chosen @ rank, drawn_some)
+
+
+def all_alike(values: Floats, receiver: Ints, block: Ints) -> float:
+    """Return the p of several receivers being alike, by permuting them within blocks.
+
+    A block is a shared ride, or all rides on which one receiver went alone: where the receivers are alike,
+    each place in it is as likely to be any one's.
+
+    Parameters
+    ----------
+    values : ndarray, shape (n,)
+        One a ride and receiver.
+    receiver, block : ndarray of int, shape (n,)
+        Whose and in which block each is, from 0.
+
+    Returns
+    -------
+    float
+
+    Notes
+    -----
+    Ranks of the values less the median of their block (Hodges & Lehmann 1962, Ann. Math. Stat. 33:482; from
+    memory), and the sum of squares between receivers; `SET_DRAWS` permutations, always the same.
+    """
+    seen, drawn = np.zeros(receiver.max() + 1), np.zeros((SET_DRAWS, receiver.max() + 1))
+    rows = [np.flatnonzero(block == one) for one in np.unique(block)]
+    aligned = np.array(values, dtype=float)
+    for row in rows:
+        aligned[row] -= np.median(aligned[row])
+    rank = _ranks(aligned)
+    random = np.random.default_rng(1)
+    for row in rows:
+        own, whose = rank[row] - rank[row].mean(), np.eye(len(seen))[receiver[row]]
+        seen += own @ whose
+        drawn += own[random.random((SET_DRAWS, len(row))).argsort(axis=1)] @ whose
+    weight = 1.0 / np.maximum(np.bincount(receiver), 1)
+    far = int(np.sum(drawn**2 @ weight >= seen**2 @ weight - SAME))
+    return (far + 1) / (SET_DRAWS + 1)
+
+
+def share_as_far(seen: Floats, rides: int, together: bool) -> Floats:
+    """Return the p of sums of ranks, those of signs or of choices of rides, where no two are equal.
+
+    Parameters
+    ----------
+    seen : ndarray, shape (n,)
+        Sizes of sums: of signed ranks, or of the ranks of one receiver less their mean.
+    rides : int
+        Shared, or of each of the two.
+    together : bool
+        Whether they share the rides.
+
+    Returns
+    -------
+    ndarray, shape (n,)
+
+    Examples
+    --------
+    >>> share_as_far(np.array([10.0, 8.0]), 4, True).tolist()
+    [0.125, 0.25]
+    """
+    if together:
+        null = _signs(rides) @ np.arange(1.0, rides + 1.0)
+    else:
+        null = _choices(2 * rides, rides)[0] @ (np.arange(2.0 * rides) - (rides - 0.5))
+    null = np.sort(np.abs(null))
+    return np.asarray((len(null) - np.searchsorted(null, seen - SAME)) / len(null))
 
 
 def _ranks(values: Floats) -> Floats:

@@ -9,7 +9,14 @@ from functools import lru_cache
 import numpy as np
 from scipy import special
 
-from trackspread.numeric.distributions import noncentral_t_above, normal_above, t_quantile
+from trackspread.numeric.distributions import (
+    chi2_quantile,
+    noncentral_t_above,
+    normal_above,
+    normal_quantile,
+    t_quantile,
+)
+from trackspread.statistics.exact_tests import share_as_far
 from trackspread.statistics.letters import counted
 from trackspread.statistics.ride_spread import UNEQUAL_PRIOR
 
@@ -21,7 +28,8 @@ t(6) / t(3) = 0.77 is sqrt(1 - 0.64^2)."""
 LEAST_SAMPLED = 3
 """Rides of a route, from which two samples are told: two are each other's consensus, and both look alike."""
 PRIOR_DOF = 4.0  # degrees of freedom that draw how unlike few rides are to what is likely
-FIGURES_BY_RIDE = 3  # first fix, settled fix and share astray are compared by ranks
+FIGURES_BY_RIDE = 2  # first fix and share astray are compared by ranks
+FIX_CAMPAIGNS = 2000  # drawn, for the power of the test of first fixes
 _NORMAL_ABOVE = 2000.0  # degrees of freedom, beyond which the normal law serves
 
 
@@ -138,15 +146,12 @@ def _beyond(shift: float, dof: float, confidence: float, kept: float) -> float:
 def held(rides: int, receivers: int, confidence: float, together: bool) -> float:
     """Return the confidence at which one spread is told from another, so that the family keeps its risk.
 
-    Every two of the receivers are compared by spread, first fix, settled fix and share astray; exact tests of
-    so few rides that they cannot find anything do not count (`letters.counted`).
-
     Parameters
     ----------
     rides : int
         Of each.
     receivers : int
-        Compared with each other.
+        Compared with each other; the others are like one of the two.
     confidence : float
         1 - the risk of the whole family.
     together : bool
@@ -155,10 +160,23 @@ def held(rides: int, receivers: int, confidence: float, together: bool) -> float
     Returns
     -------
     float
+
+    Notes
+    -----
+    Spread, first fix and share astray part the risk; exact tests of so few rides that they cannot find
+    anything do not count (`letters.counted`). The set of all n receivers must show it too (`closed`): its
+    n - 1 pairs that differ, with z each, make sum z^2 = n / 2 chi-square of n - 1 degrees of freedom.
     """
-    pairs, risk = receivers * (receivers - 1) // 2, 1.0 - confidence
-    floors = np.repeat([0.0, least_p(rides, together)], [pairs, FIGURES_BY_RIDE * pairs])
-    return 1.0 - risk / len(counted(floors, risk))
+    risk = 1.0 - confidence
+    floor = least_p(rides, together)
+    risk /= len(counted(np.array([0.0, *[floor] * FIGURES_BY_RIDE]), risk))
+    score = math.sqrt(receivers / (2.0 * (receivers - 1)) * float(chi2_quantile(1.0 - risk, receivers - 1.0)))
+    return 1.0 - min(_of_pair(receivers, risk), 2.0 * float(normal_above(np.array([score]))[0]))
+
+
+def _of_pair(receivers: int, risk: float) -> float:
+    """Return the risk that a pair has by itself beside other groups (`closed`)."""
+    return risk / (1 + (receivers - 2) // 2)
 
 
 def least_p(rides: int, together: bool) -> float:
@@ -183,27 +201,68 @@ def least_p(rides: int, together: bool) -> float:
     return 2.0 ** (1 - rides) if together else float(2.0 / special.binom(2 * rides, rides))
 
 
-def rides_for_fix(receivers: int, confidence: float, together: bool) -> int:
-    """Return the fewest rides after which first fixes can be told apart at all.
-
-    One must be the faster on every ride (together), or on every ride than on any of the other (apart), and
-    that be enough among all comparisons made.
+def rides_for_fix(
+    receivers: int, confidence: float, together: bool, sooner: float = 1.0, power: float = 0.8
+) -> int | None:
+    """Return the fewest rides after which two receivers are told apart by the first fix.
 
     Parameters
     ----------
     receivers : int
-        Compared with each other.
+        Compared with each other; the others are like one of the two.
     confidence : float
         1 - the risk of the whole family.
+    together : bool
+        Whether they share the rides.
+    sooner : float
+        Share of rides on which one is sooner than the other; by 1 it is on each, and any power is reached.
+    power : float
+        Share of campaigns that tell them apart, 0 to 1.
+
+    Returns
+    -------
+    int or None
+        ``None`` beyond 5000.
+    """
+    risk = _of_pair(receivers, (1.0 - confidence) / (1 + FIGURES_BY_RIDE))
+    if sooner >= 1.0:
+        return next(n for n in range(2, 1000) if least_p(n, together) <= risk)
+    return fewest_rides(lambda n: power_of_fix(sooner, n, risk, together) >= power)
+
+
+def power_of_fix(sooner: float, rides: int, risk: float, together: bool) -> float:
+    """Return the probability that the exact test of first fixes (`exact_tests`) tells two receivers apart.
+
+    Parameters
+    ----------
+    sooner : float
+        Share of rides on which one is sooner than the other, 0.5 to 1.
+    rides : int
+        Shared, or of each.
+    risk : float
+        Of this test alone.
     together : bool
         Whether they share the rides.
 
     Returns
     -------
-    int
+    float
+
+    Notes
+    -----
+    From rides drawn normal, `FIX_CAMPAIGNS` of them; the test asks for ranks alone.
     """
-    tests = (1 + FIGURES_BY_RIDE) * receivers * (receivers - 1) // 2
-    return next(n for n in range(2, 1000) if least_p(n, together) <= (1.0 - confidence) / tests)
+    if least_p(rides, together) > risk:
+        return 0.0
+    shift, rng = float(normal_quantile(np.array(sooner))), np.random.default_rng(1)
+    if together:
+        gap = shift + rng.standard_normal((FIX_CAMPAIGNS, rides))
+        seen = (np.sign(gap) * (1.0 + np.abs(gap).argsort(axis=1).argsort(axis=1))).sum(axis=1)
+    else:
+        fix = rng.standard_normal((FIX_CAMPAIGNS, 2 * rides))
+        fix[:, :rides] += math.sqrt(2.0) * shift
+        seen = (fix.argsort(axis=1).argsort(axis=1) - (rides - 0.5))[:, :rides].sum(axis=1)
+    return float(np.mean(share_as_far(np.abs(seen), rides, together) <= risk))
 
 
 @lru_cache(maxsize=1024)

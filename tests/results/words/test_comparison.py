@@ -75,7 +75,6 @@ def test_first_fixes_that_differ_are_told_beside_equal_spreads():
         by_ride("first_fix", "Moss", "Thrift", -28.5),
         by_ride("first_fix", "Campion", "Thrift", 4.0),
         by_ride("first_fix", "Moss", "Campion", -5.0, told_apart=False),
-        by_ride("settled_fix", "Moss", "Thrift", -28.5),
         by_ride("stray_share", "Moss", "Thrift", -0.0125),
     )
     told = verdict_sentence(replace(analysis, comparison=replace(analysis.comparison, by_ride=tests)))

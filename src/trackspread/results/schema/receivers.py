@@ -137,7 +137,7 @@ BY_RIDE = Subject(name="by_ride", about="two receivers by a figure that each rid
     Field("b", Text(), show=text("b", "watch b")),
     Field("rides", Count(), show=Column("rides", "rides")),
     Field("basis", BASES, "on shared rides, or on rides of their own", show=text("basis", "basis")),
-    Field("difference", Number(3), "median of a minus median of b, seconds or a share", why=NEVER,
+    Field("difference", Number(3), "median of a minus median of b, seconds or a share",
           show=Column("difference", "a − b")),
     Field("p", Number(4, bounds=SHARE), "exact test of this figure alone", show=Column("p", "p")),
     Field("smallest_p", Number(4, bounds=SHARE), "least that so many rides could give",
