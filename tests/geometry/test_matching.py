@@ -83,7 +83,9 @@ def test_where_traces_scatter_more_all_costs_are_those_of_the_wider_scale() -> N
     found = match(bundle_of(traces), line, 200.0)
     assert np.mean(np.isfinite(found)) > 0.95
     assert matching._distance_cost(np.array(80.0), 4.0) == pytest.approx(distance_cost(20.0))
-    assert matching._scatter_m(np.array([0, 1, 2]), np.array([1.0, 2.0, 3.0])) == pytest.approx(2.0 * 1.4826)
+    assert matching._scatter_m(np.array([0, 1, 2]), np.array([1.0, 2.0, 3.0])) == pytest.approx(
+        2.0 * 1.482602
+    )
     assert matching._scatter_m(np.empty(0, dtype=np.int64), np.empty(0)) == 0.0
 
 

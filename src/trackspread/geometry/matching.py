@@ -19,13 +19,13 @@ from trackspread.geometry.polyline import project_at_vertex, project_near, tange
 from trackspread.geometry.samples import Samples, sample
 from trackspread.geometry.viterbi import AWAY, Lattice, cheapest_states
 from trackspread.model import Bools, Floats, Ints
+from trackspread.numeric.robust import MAD_TO_SD
 
 CANDIDATES = 6  # feet on the line tried for each
 DISTANCE_SCALE_M = 8.0  # s of the cost of a distance, m
 KNEE = 1.5  # knee of that cost, in s
 AWAY_COST = 6.0  # least cost of a point away from the line
 AWAY_SHARE = 0.63  # share of the reach at which a point costs as much as being away
-SCATTER_TO_SCALE = 1.4826  # standard deviations in a median absolute deviation, 1 / Φ⁻¹(0.75)
 HEADING_COST, HEADING_SCATTERS = 6.0, 5.0
 """Cost of a heading at right angles; scatters of way over which a heading of sparse traces counts in full."""
 FOOT_WITHIN_M = 40.0  # m along the line within which the foot of a point is looked for
@@ -221,7 +221,7 @@ def _scatter_m(point: Ints, distance_m: Floats, share: float = 0.5) -> float:
         return 0.0
     first = np.flatnonzero(np.diff(point, prepend=-1))
     nearest = np.minimum.reduceat(distance_m, first)
-    return SCATTER_TO_SCALE * float(np.quantile(nearest, share))
+    return MAD_TO_SD * float(np.quantile(nearest, share))
 
 
 def _distance_cost(distance_m: Floats, wide: float) -> Floats:

@@ -8,6 +8,7 @@ from functools import cached_property
 import numpy as np
 
 from trackspread.model import Bools, Floats, Ints
+from trackspread.numeric.runs import runs
 
 STANDING_SPEED_M_S = 0.6  # slower is standing, m/s
 STANDING_WINDOW_S = 5.0  # s before and after
@@ -139,14 +140,12 @@ def prepare(x: Floats, y: Floats, time_s: Floats, break_before: Bools, gap_m: fl
     -------
     x, y, time_s, gap_before : ndarray
     """
+    breaks = np.cumsum(break_before)
     keep = _thinned(time_s)
-    broken = np.maximum.accumulate(np.cumsum(break_before))[keep]
-    x, y, time_s = x[keep], y[keep], time_s[keep]
-    broken = np.diff(broken, prepend=broken[:1]) > 0
+    x, y, time_s, breaks = x[keep], y[keep], time_s[keep], breaks[keep]
     x, y, keep = _standing_collapsed(x, y, time_s)
-    x, y, time_s = x[keep], y[keep], time_s[keep]
-    count = np.cumsum(broken)[keep]
-    broken = np.diff(count, prepend=count[:1]) > 0
+    x, y, time_s, breaks = x[keep], y[keep], time_s[keep], breaks[keep]
+    broken = np.diff(breaks, prepend=breaks[:1]) > 0
     step = np.hypot(np.diff(x, prepend=x[:1]), np.diff(y, prepend=y[:1]))
     gap = (step > gap_m) | (broken & (step > gap_m / 4.0))
     return x, y, time_s, gap
@@ -199,11 +198,12 @@ def _standing_collapsed(x: Floats, y: Floats, time_s: Floats) -> tuple[Floats, F
     """Put every stop on its median point and keep its first and last moment only."""
     slow = standing(x, y, time_s)
     keep = np.ones(len(x), dtype=bool)
-    edges = np.flatnonzero(np.diff(np.concatenate([[False], slow, [False]]).astype(int)))
     x, y = x.copy(), y.copy()
-    for first, end in zip(edges[::2], edges[1::2], strict=True):
-        if end - first < 3:
+    for first, last in runs(slow):
+        stop = slice(first, last + 1)
+        if last - first < 2:
             continue
-        x[first:end], y[first:end] = np.median(x[first:end]), np.median(y[first:end])
-        keep[first + 1 : end - 1] = False
+        x[stop] = np.median(x[stop])
+        y[stop] = np.median(y[stop])
+        keep[first + 1 : last] = False
     return x, y, keep

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 import pyproj
 
+from trackspread.geometry.sphere import directions
 from trackspread.model import Floats
 
 POLAR_LATITUDE_DEG = 80.0  # degrees, beyond which meridians converge too fast for a transverse one
@@ -83,8 +84,5 @@ def mean_position(lon_deg: Floats, lat_deg: Floats) -> tuple[float, float]:
     -------
     lon_deg, lat_deg : float
     """
-    lon, lat = np.radians(lon_deg), np.radians(lat_deg)
-    x = float(np.mean(np.cos(lat) * np.cos(lon)))
-    y = float(np.mean(np.cos(lat) * np.sin(lon)))
-    z = float(np.mean(np.sin(lat)))
+    x, y, z = directions(lon_deg, lat_deg).mean(axis=0).tolist()
     return math.degrees(math.atan2(y, x)), math.degrees(math.atan2(z, math.hypot(x, y)))

@@ -15,7 +15,7 @@ from scipy.sparse import csr_array
 
 from trackspread.geometry.consensus.lines import LEAST_LINE_STATIONS, half_of, line_through
 from trackspread.geometry.crossings import point_offsets
-from trackspread.geometry.matching import SCATTER_TO_SCALE, Line, refine
+from trackspread.geometry.matching import Line, refine
 from trackspread.geometry.points import Bundle
 from trackspread.model import Bools, Floats, Ints
 from trackspread.numeric.robust import BISQUARE_TUNING, MAD_TO_SD
@@ -74,7 +74,7 @@ def through_points(
             break
         stations = begin + np.linspace(0.0, span, round(span / step_m) + 1)
         offset = point_offsets(bundle, station_m, line)[known]
-        scatter = SCATTER_TO_SCALE * float(np.median(np.abs(offset)))
+        scatter = MAD_TO_SD * float(np.median(np.abs(offset)))
         spacing = max(step_m, span / len(known), scatters * scatter)
         points = station_m[known], bundle.x[known], bundle.y[known]
         x, y, _ = smooth_curve(*points, stations, spacing)
