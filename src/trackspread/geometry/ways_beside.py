@@ -39,19 +39,21 @@ def with_ways_beside(found: Crossings, bundle: Bundle, station_m: Floats, line: 
     -------
     Crossings
     """
-    out = replace(found, time_s=found.time_s.copy(), away=found.away.copy(), away_m=found.away_m.copy())
+    time_s = found.time_s.copy()
+    away, away_m = found.away.copy(), found.away_m.copy()
     for trace in range(bundle.traces):
         for way in _ways_out_of_reach(bundle, trace, station_m):
-            free = np.isnan(out.offset_m[trace]) & ~out.away[trace]
+            free = np.isnan(found.offset_m[trace]) & ~away[trace]
             passed = free & way.passes(line.station_m)
-            if passed.sum() < 2 or not _alongside(bundle, way, line, passed):
+            count = int(passed.sum())
+            if count < 2 or not _alongside(bundle, way, line, passed):
                 continue
-            out.away[trace, passed] = True
-            time_s = bundle.time_s[way.first : way.last + 1]
-            out.time_s[trace, passed] = np.interp(line.station_m[passed], way.at_m, time_s)
-            first, last = (np.full(passed.sum(), point) for point in (way.first, way.last))
-            out.away_m[trace, passed] = distance_to_way(bundle, first, last, line, passed)
-    return out
+            away[trace, passed] = True
+            logged_s = bundle.time_s[way.first : way.last + 1]
+            time_s[trace, passed] = np.interp(line.station_m[passed], way.at_m, logged_s)
+            first, last = np.full(count, way.first), np.full(count, way.last)
+            away_m[trace, passed] = distance_to_way(bundle, first, last, line, passed)
+    return replace(found, time_s=time_s, away=away, away_m=away_m)
 
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)
@@ -76,7 +78,8 @@ class _Way:
 
 def _ways_out_of_reach(bundle: Bundle, trace: int, station_m: Floats) -> Iterator[_Way]:
     """Give the ways of a trace to the first match of each piece, and on from the last."""
-    start_m = station_m - bundle.travel_m
+    travel_m = bundle.travel_m
+    start_m = station_m - travel_m
     pieces = _matched_pieces(bundle, trace, station_m)
     entered_m = np.array([station_m[piece.first] for piece in pieces])
     earliest_m = np.minimum.accumulate(entered_m[::-1])[::-1]
@@ -84,11 +87,11 @@ def _ways_out_of_reach(bundle: Bundle, trace: int, station_m: Floats) -> Iterato
     reached_m = -np.inf
     for piece, entry_m, next_m in zip(pieces, entered_m, later_m, strict=True):
         if piece.begin < piece.first:
-            lead_m = start_m[piece.first] + bundle.travel_m[piece.begin : piece.first + 1]
+            lead_m = start_m[piece.first] + travel_m[piece.begin : piece.first + 1]
             yield _Way(first=piece.begin, last=piece.first, at_m=lead_m, from_m=reached_m, to_m=entry_m)
         reached_m = max(reached_m, piece.farthest_m)
         if piece.last < piece.end - 1:
-            trail_m = start_m[piece.last] + bundle.travel_m[piece.last : piece.end]
+            trail_m = start_m[piece.last] + travel_m[piece.last : piece.end]
             yield _Way(first=piece.last, last=piece.end - 1, at_m=trail_m, from_m=reached_m, to_m=next_m)
 
 
@@ -110,17 +113,19 @@ def _matched_pieces(bundle: Bundle, trace: int, station_m: Floats) -> list[_Piec
     pieces = []
     for begin, end in pairwise([*begins.tolist(), part.stop]):
         known = begin + np.flatnonzero(np.isfinite(station_m[begin:end]))
-        if len(known) == 0:
-            continue
-        first, last = int(known[0]), int(known[-1])
-        farthest_m = float(station_m[known].max())
-        pieces.append(_Piece(begin=begin, end=end, first=first, last=last, farthest_m=farthest_m))
+        if len(known) > 0:
+            farthest_m = float(station_m[known].max())
+            first, last = int(known[0]), int(known[-1])
+            pieces.append(_Piece(begin=begin, end=end, first=first, last=last, farthest_m=farthest_m))
     return pieces
 
 
 def _alongside(bundle: Bundle, way: _Way, line: Line, passed: Bools) -> bool:
     """Return whether a way runs in the direction of the line beside it."""
-    way_x, way_y = (values[way.last] - values[way.first] for values in (bundle.x, bundle.y))
-    along_x, along_y = (values[passed][-1] - values[passed][0] for values in (line.x, line.y))
+    way_x = bundle.x[way.last] - bundle.x[way.first]
+    way_y = bundle.y[way.last] - bundle.y[way.first]
+    first, *_, last = np.flatnonzero(passed)
+    along_x = line.x[last] - line.x[first]
+    along_y = line.y[last] - line.y[first]
     lengths = np.hypot(way_x, way_y) * np.hypot(along_x, along_y)
     return bool(way_x * along_x + way_y * along_y >= ALONG_COS * lengths)
