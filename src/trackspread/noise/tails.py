@@ -21,6 +21,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from itertools import product
+from typing import NamedTuple
 
 import numpy as np
 from scipy.special import gammaln
@@ -52,7 +53,8 @@ LEVELS, LOWEST, HIGHEST = 96, 0.05, 15.0
 VALUES, MOST_OVER = 400, 60.0  # points of the grid of the mean power, up to so many usual ones
 LEAST_SHARE = 0.1  # share of a block with data, below which it says nothing
 LEAST_SQUARE = 1e-6  # share of the largest square: copies have none
-LEAST_WEIGHT = 1e-9  # keeps a division from nought
+LEAST_WEIGHT, TINY = 1e-9, 1e-300  # keep a division and a logarithm from nought
+LEAST_KIND = 1e-4  # of the mean weight of a kind, below which one is dropped
 TURNS, PRIOR_DOF = 6, 4.0
 """Turns of the fit, and degrees of freedom that draw a block's power to that of the rides."""
 
@@ -126,16 +128,17 @@ def sd_below(samples: Sequence[Sample], bursts: bool) -> tuple[Floats, Floats]:
         NaN where all errors are 0.
     """
     rides = sum(len(np.unique(sample.ride)) for sample in samples)
-    asked = [_fewer(one, min(1.0, MOST_RIDES / rides)) for one in samples]
+    share = min(1.0, MOST_RIDES / rides)
+    asked = [_fewer(sample, share) for sample in samples]
     value = np.linspace(np.log(LOWEST), np.log(MOST_OVER), VALUES)
-    known = sum(float(np.nansum(one.error_m**2)) for one in asked)
-    if not known > 0.0:
+    if not any(np.nansum(sample.error_m**2) > 0.0 for sample in asked):
         return np.full(VALUES, np.nan), np.full(VALUES, np.nan)
     density = np.zeros(VALUES)
     for place in range(len(samples[0].lengths)):
         density += _density(*_stacked(asked, place), value, bursts)
-    nearer = np.sqrt(sum(len(np.unique(one.ride)) for one in asked) / rides)
-    return np.exp(0.5 * nearer * value), (np.cumsum(density) - 0.5 * density) / density.sum()
+    density /= density.sum()
+    below = np.cumsum(density) - 0.5 * density
+    return np.exp(0.5 * math.sqrt(share) * value), below
 
 
 def sd_told(value: float, samples: Sequence[Sample], confidence: float, bursts: bool) -> Estimate:
@@ -158,42 +161,36 @@ def sd_told(value: float, samples: Sequence[Sample], confidence: float, bursts: 
     return around(value, value * low, value * high)
 
 
-def _fewer(one: Sample, share: float) -> Sample:
+def _fewer(sample: Sample, share: float) -> Sample:
     """Return so large a share of the rides, evenly from first to last."""
-    rides = np.unique(one.ride)
-    kept = np.isin(one.ride, rides[evenly(len(rides), math.ceil(share * len(rides)))])
-    return replace(one, error_m=one.error_m[kept], ride=one.ride[kept])
+    rides = np.unique(sample.ride)
+    wanted = math.ceil(share * len(rides))
+    kept = np.isin(sample.ride, rides[evenly(len(rides), wanted)])
+    return replace(sample, error_m=sample.error_m[kept], ride=sample.ride[kept])
 
 
 def _stacked(samples: Sequence[Sample], place: int) -> tuple[Floats, Floats]:
     """Return the mean square of every block over that of all, (R, C), and the values behind it."""
-    parts = []
-    for one in samples:
-        length = float(one.lengths[place])
-        count = block_count(length, one.error_m.shape[1] * one.step_m)
-        squares = block_squares(one.error_m, count, length / count, about_truth=one.own == 1.0)
-        mean, known = _by_ride(*squares, one.ride)
-        parts.append((mean, known, max(length / count, 0.5) * one.own))
-    most = max(square.shape[1] for square, _, _ in parts)
-    square, number, free = [], [], []
-    for mean, known, each in parts:
-        wide = ((0, 0), (0, most - mean.shape[1]))
-        share = known / np.max(known)
-        share = np.where(share >= LEAST_SHARE, share, 0.0)
-        square.append(np.pad(mean, wide, constant_values=1.0))
-        number.append(np.pad(known, wide))
-        free.append(np.pad(each * share, wide))
-    mean, known = np.concatenate(square), np.concatenate(number)
-    usual = float((mean * known).sum() / known.sum())
-    return np.maximum(mean / usual, LEAST_SQUARE), np.concatenate(free)
+    blocks = [_blocks(sample, float(sample.lengths[place])) for sample in samples]
+    most = max(square.shape[1] for square, _, _ in blocks)
+    padded = [[np.pad(x, ((0, 0), (0, most - x.shape[1]))) for x in parts] for parts in blocks]
+    square, number, free = (np.concatenate(parts) for parts in zip(*padded, strict=True))
+    usual = (square * number).sum() / number.sum()
+    return np.maximum(square / usual, LEAST_SQUARE), free
 
 
-def _by_ride(mean: Floats, known: Floats, ride: Ints) -> tuple[Floats, Floats]:
-    """Return the mean square of every block of each ride, over its traces, and the stations behind it."""
-    of_ride = (np.unique(ride)[:, None] == ride).astype(float)
-    number = of_ride @ known
-    total = np.where(number > 0.0, of_ride @ (mean * known), 1.0)
-    return total / np.where(number > 0.0, number, 1.0), number / of_ride.sum(axis=1, keepdims=True)
+def _blocks(sample: Sample, length: float) -> tuple[Floats, Floats, Floats]:
+    """Return mean square, stations a trace and values of every block of each ride, (R, C), of one sample."""
+    count = block_count(length, sample.error_m.shape[1] * sample.step_m)
+    worth = length / count
+    mean, known = block_squares(sample.error_m, count, worth, about_truth=sample.own == 1.0)
+    of_ride = (np.unique(sample.ride)[:, None] == sample.ride).astype(float)
+    number, total = of_ride @ known, of_ride @ (mean * known)
+    square = np.divide(total, number, out=np.ones_like(total), where=number > 0.0)
+    number /= of_ride.sum(axis=1, keepdims=True)
+    share = number / number.max()
+    share[share < LEAST_SHARE] = 0.0
+    return square, number, sample.own * max(worth, 0.5) * share
 
 
 def block_count(lengths: float, route_m: float) -> int:
@@ -241,24 +238,29 @@ def block_squares(
     square_m2, stations : ndarray, shape (R, count)
     """
     known = np.isfinite(error_m)
+    filled = np.where(known, error_m, 0.0)
     edges = np.linspace(0, error_m.shape[1], count + 1).round().astype(int)
     block = np.repeat(np.arange(count), np.diff(edges))
-    number = np.add.reduceat(known.astype(float), edges[:-1], axis=1)
-    some, filled = number > 0.0, np.where(known, error_m, 0.0)
+
+    def sums(values: Floats) -> Floats:
+        return np.add.reduceat(values, edges[:-1], axis=1)
+
+    number = sums(known.astype(float))
+    some, divisor = number > 0.0, np.maximum(number, 1.0)
     if about_truth:
-        mean = np.add.reduceat(filled**2, edges[:-1], axis=1) / np.maximum(number, 1.0)
-        return np.where(some, mean, 1.0), number
-    power, mean = np.ones(number.shape), np.ones(number.shape)
+        return np.where(some, sums(filled**2) / divisor, 1.0), number
+    rides = np.maximum(some.sum(axis=0), 1)
+    power = np.ones(number.shape)
     for _ in range(TURNS):
         weight = np.where(known, 1.0 / power[:, block], 0.0)
-        weight = weight / np.maximum(weight.sum(axis=0), LEAST_WEIGHT)
-        residual = np.where(known, filled - (weight * filled).sum(axis=0), 0.0)
-        leverage, square = (
-            np.add.reduceat(x, edges[:-1], axis=1) / np.maximum(number, 1.0) for x in (weight, residual**2)
-        )
-        mean = square / np.maximum(1.0 - leverage, LEAST_SHARE)
-        mean = np.where(some, np.maximum(mean, LEAST_SQUARE * float(mean.max())), 1.0)
-        level = np.exp((some * np.log(mean)).sum(axis=0) / np.maximum(some.sum(axis=0), 1))
+        weight /= np.maximum(weight.sum(axis=0), LEAST_WEIGHT)
+        location = (weight * filled).sum(axis=0)
+        residual = np.where(known, filled - location, 0.0)
+        leverage = sums(weight) / divisor
+        mean = sums(residual**2) / divisor / np.maximum(1.0 - leverage, LEAST_SHARE)
+        mean = np.maximum(mean, LEAST_SQUARE * mean.max())
+        mean = np.where(some, mean, 1.0)
+        level = np.exp(np.log(mean).sum(axis=0) / rides)
         power = (worth * mean + PRIOR_DOF * level) / (worth + PRIOR_DOF)
     return mean, number
 
@@ -266,43 +268,65 @@ def block_squares(
 def _density(block: Floats, free: Floats, value: Floats, bursts: bool) -> Floats:
     """Return the posterior of the logarithm of the process's variance at ``value``, shape (G,), of sum 1."""
     level = np.linspace(np.log(LOWEST), np.log(HIGHEST), LEVELS)
-    likely, prior, mean = _rides(block, free, level, bursts)
-    most = likely.max(axis=1, keepdims=True)
-    within = np.exp(likely - most)
-    found = []
+    kinds = _powers(bursts)
+    ride = _ride_likelihood(block, free, level, kinds)
+    most = ride.max(axis=1, keepdims=True)
+    within = np.exp(ride - most)
+    log_prior = np.log([kind.prior for kind in kinds])
+    log_mean = np.log([kind.mean() for kind in kinds])
+    joint = []
     for eta, weight in QUALITY:
-        each = likely if eta >= NORMAL else most + np.log(_kernel(level, eta) @ within + 1e-300)
-        found.append(each.sum(axis=0) + np.log(weight * prior))
-    joint = np.exp(np.array(found) - np.max(found))
+        each = ride if eta >= NORMAL else most + np.log(_kernel(level, eta) @ within + TINY)
+        joint.append(each.sum(axis=0) + log_prior + np.log(weight))
+    posterior = np.exp(np.array(joint) - np.max(joint))
     density = np.zeros(len(value))
-    for (eta, _), of_eta in zip(QUALITY, joint, strict=True):
-        shift = np.log(_mean_of(eta) * mean)
-        for column in np.flatnonzero(of_eta.sum(axis=0) > 1e-4 * joint.sum() / len(mean)):
-            density += np.interp(value - shift[column], level, of_eta[:, column], left=0.0, right=0.0)
+    for (eta, _), of_eta in zip(QUALITY, posterior, strict=True):
+        shift = np.log(_mean_of(eta)) + log_mean
+        worth = of_eta.sum(axis=0) > LEAST_KIND * posterior.sum() / len(kinds)
+        for kind in np.flatnonzero(worth):
+            at = value - shift[kind]
+            density += np.interp(at, level, of_eta[:, kind], left=0.0, right=0.0)
     return np.asarray(density / density.sum())
 
 
-def _rides(block: Floats, free: Floats, level: Floats, bursts: bool) -> tuple[Floats, Floats, Floats]:
-    """Return the log likelihood of each ride, (R, V, C), the prior of each kind of power and its mean, (C,).
+class _Power(NamedTuple):
+    """A kind of power of a block: h / chi-square(h), or, over a ``share`` of the way, a burst."""
 
-    ``level``, (V,), is the logarithm of the variance of the ride.
-    """
+    prior: float
+    h: float
+    share: float
+    times: float
+
+    def mean(self) -> float:
+        return (1.0 - self.share) * _mean_of(self.h) + self.share * self.times * _mean_of(BURST_DOF)
+
+
+def _powers(bursts: bool) -> list[_Power]:
+    usual = CALM if bursts else 1.0
+    each = (1.0 - usual) / len(BURST_SHARE)
+    calm = [_Power(usual * weight, h, 0.0, 1.0) for h, weight in POWER]
+    if not bursts:
+        return calm
+    return calm + [
+        _Power(each * first * second, h, share, times)
+        for share, (times, first), (h, second) in product(BURST_SHARE, BURST_POWER, POWER)
+    ]
+
+
+def _ride_likelihood(block: Floats, free: Floats, level: Floats, kinds: Sequence[_Power]) -> Floats:
+    """Return the log likelihood of each ride, (R, V, K), whose variance has the logarithm ``level``, (V,)."""
     over = np.log(block)[:, :, None] - level
     known = free[:, :, None] > 0.0
     free = np.where(known, free[:, :, None], 1.0)
-    calm = [np.exp(_log_f(over, free, h)) for h, _ in POWER]
-    columns = [np.where(known, np.log(one + 1e-300), 0.0).sum(axis=1) for one in calm]
-    prior, mean = [weight for _, weight in POWER], [_mean_of(h) for h, _ in POWER]
-    if bursts:
-        prior = [CALM * weight for weight in prior]
-        wild = [np.exp(_log_f(over - np.log(power), free, BURST_DOF)) for power, _ in BURST_POWER]
-        kinds = product(BURST_SHARE, zip(BURST_POWER, wild, strict=True), zip(POWER, calm, strict=True))
-        for share, ((power, first), stormy), ((h, second), steady) in kinds:
-            mixed = (1.0 - share) * steady + share * stormy
-            columns.append(np.where(known, np.log(mixed + 1e-300), 0.0).sum(axis=1))
-            prior.append((1.0 - CALM) / len(BURST_SHARE) * first * second)
-            mean.append((1.0 - share) * _mean_of(h) + share * power * _mean_of(BURST_DOF))
-    return np.stack(columns, axis=2), np.array(prior), np.array(mean)
+    usual = {h: np.exp(_log_f(over, free, h)) for h, _ in POWER}
+    times = {kind.times for kind in kinds}
+    burst = {more: np.exp(_log_f(over - np.log(more), free, BURST_DOF)) for more in times}
+    likelihood = np.empty((len(block), len(level), len(kinds)))
+    for place, kind in enumerate(kinds):
+        density = (1.0 - kind.share) * usual[kind.h] + kind.share * burst[kind.times]
+        log = np.where(known, np.log(density + TINY), 0.0)
+        likelihood[:, :, place] = log.sum(axis=1)
+    return likelihood
 
 
 def _log_f(log_x: Floats, above: Floats, below: float) -> Floats:
@@ -316,8 +340,8 @@ def _log_f(log_x: Floats, above: Floats, below: float) -> Floats:
 def _kernel(level: Floats, eta: float) -> Floats:
     """Return the probability of each ride's level, columns, about each common one, rows: eta / chi2(eta)."""
     half = 0.5 * eta
-    apart = level[None, :] - level[:, None]
-    log = half * np.log(half) - half * apart - half * np.exp(-apart) - gammaln(half)
+    apart = level - level[:, None]
+    log = half * (np.log(half) - apart - np.exp(-apart)) - gammaln(half)
     return np.asarray(np.exp(log) * (level[1] - level[0]))
 
 
