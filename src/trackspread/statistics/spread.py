@@ -17,6 +17,7 @@ from trackspread.numeric.robust import drawn_in, running_mean
 from trackspread.statistics.deviation import moderated_variance
 
 LEVEL_M = 100.0  # m to both sides over which the variance of a place is taken
+LEAST = 1e-9  # degrees of freedom of one ride
 
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)
@@ -61,9 +62,8 @@ def across_rides(offset_m: Floats, ride: Ints) -> tuple[Floats, Floats]:
     across_m2, within_m2 : ndarray, shape (S,)
     """
     known = np.isfinite(offset_m)
-    values = np.where(
-        known, offset_m - np.nanmean(np.where(known, offset_m, np.nan)) if known.any() else 0.0, 0.0
-    )
+    level = float(np.mean(offset_m[known])) if known.any() else 0.0
+    values = np.where(known, offset_m - level, 0.0)
     every, every_pairs = _pair_sums(values, known)
     same, same_pairs = np.zeros_like(every), np.zeros_like(every_pairs)
     for number in np.unique(ride):
@@ -72,16 +72,21 @@ def across_rides(offset_m: Floats, ride: Ints) -> tuple[Floats, Floats]:
             total, pairs = _pair_sums(values[mine], known[mine])
             same, same_pairs = same + total, same_pairs + pairs
     apart_pairs = every_pairs - same_pairs
-    none = np.full(len(every), np.nan)
-    across = np.divide(every - same, 2.0 * apart_pairs, out=none.copy(), where=apart_pairs > 0.5)
-    within = np.divide(same, 2.0 * same_pairs, out=none.copy(), where=same_pairs > 0.5)
+    across = _over(every - same, 2.0 * apart_pairs)
+    within = _over(same, 2.0 * same_pairs)
     return np.maximum(across, 0.0), np.maximum(within, 0.0)
+
+
+def _over(total: Floats, number: Floats) -> Floats:
+    """Return the quotient, NaN where the number is 0."""
+    quotient = np.full(len(total), np.nan)
+    return np.asarray(np.divide(total, number, out=quotient, where=number > 0.0))
 
 
 def _pair_sums(values: Floats, known: Bools) -> tuple[Floats, Floats]:
     """Return the sum of squared differences over all pairs down the first axis, and the number of pairs."""
     n = known.sum(axis=0).astype(float)
-    centre = np.divide(values.sum(axis=0), n, out=np.zeros(len(n)), where=n > 0)
+    centre = values.sum(axis=0) / np.maximum(n, 1.0)
     squares = np.where(known, (values - centre) ** 2, 0.0).sum(axis=0)
     return n * squares, n * (n - 1.0) / 2.0
 
@@ -129,20 +134,19 @@ def variance(
     rides = _distinct(known, ride)
     residual = about_mean(used, least=2)
     alike = _likeness(across, within)
-    dof = 1.0 / np.maximum(
-        alike**2 / np.maximum(rides - 1.0, 1e-9) + (1.0 - alike**2) / np.maximum(count - 1.0, 1e-9), 1e-9
-    )
+    between, among = np.maximum(rides - 1.0, LEAST), np.maximum(count - 1.0, LEAST)
+    dof = 1.0 / (alike**2 / between + (1.0 - alike**2) / among)
     receiver_m2 = _by_receiver(residual, receiver)
     dof = dof / _inequality(receiver_m2)
     several = count > 1
-    own = min(float(dof[several].sum()) / max(float(count[several].sum()), 1.0), 1.0)
+    own = min(float(dof[several].sum() / max(count[several].sum(), 1)), 1.0)
     kinds = posterior(drawn_in(_standard(residual, receiver_m2)), heading_rad, step_m, own)
     correlation = kinds.correlation(heading_rad, step_m)
-    within_m = np.where(np.isfinite(span_m), span_m, 0.0)
-    left = np.where(known, 1.0 - (1.0 - correlation.at(within_m)) / 3.0, 0.0).sum(axis=0)
-    left = np.divide(left, count, out=np.ones(len(count)), where=count > 0)
+    taken = (1.0 - correlation.at(np.nan_to_num(span_m, posinf=0.0))) / 3.0
+    left = 1.0 - np.where(known, taken, 0.0).sum(axis=0) / np.maximum(count, 1)
     enough = rides >= 2
-    found, dof = np.where(enough, across / left, np.nan), np.where(enough, dof, np.nan)
+    found = np.where(enough, across / left, np.nan)
+    dof = np.where(enough, dof, np.nan)
     return Variance(
         variance_m2=found,
         level_m2=_place_level(found, dof, correlation),
@@ -302,11 +306,10 @@ def running(spread: Variance, window_m: float, confidence: float) -> tuple[Float
     )
     value = np.sqrt(running_mean(spread.variance_m2, half))
     dof = running_mean(spread.dof, half) / np.interp(np.arange(size), centres, shared)
-    dof = np.where(np.isfinite(spread.variance_m2), dof, np.nan)
-    value = np.where(np.isfinite(spread.variance_m2), value, np.nan)
-    factors = np.array(
-        [sd_factors(float(d), confidence) if d > 0 else (np.nan, np.nan) for d in np.round(dof, 1)]
-    )
+    known, none = np.isfinite(spread.variance_m2), (np.nan, np.nan)
+    value = np.where(known, value, np.nan)
+    rounded = np.where(known, np.round(dof, 1), np.nan).tolist()
+    factors = np.array([sd_factors(each, confidence) if each > 0 else none for each in rounded])
     return value, value * factors[:, 0], value * factors[:, 1]
 
 
