@@ -111,7 +111,7 @@ def printable(text: str, longest: int = 80) -> str:
     >>> printable("moss and sedge", 5)
     'moss…'
     """
-    clean = "".join(c if c.isprintable() else "�" for c in text)
+    clean = text if text.isprintable() else "".join(c if c.isprintable() else "�" for c in text)
     return clean if len(clean) <= longest else clean[: longest - 1] + "…"
 
 

@@ -11,6 +11,7 @@ import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from importlib.resources import files
+from math import isfinite
 from typing import Any
 
 import folium
@@ -311,4 +312,4 @@ def _marks(route: m.RouteResult, ends: tuple[str, str]) -> Iterator[tuple[float,
 
 
 def _numbers(values: m.Floats, places: int) -> list[float | None]:
-    return [round(float(v), places) if np.isfinite(v) else None for v in values]
+    return [round(value, places) if isfinite(value) else None for value in values.tolist()]

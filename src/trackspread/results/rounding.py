@@ -329,4 +329,4 @@ def unbroken(prose: str) -> str:
     >>> unbroken("3.5 m (95 % interval 2 to 7 m) on ride 5").split(" ")
     ['3.5\\xa0m', '(95\\xa0%', 'interval', '2', 'to', '7\\xa0m)', 'on', 'ride\\xa05']
     """
-    return _BEFORE_UNIT.sub("\u00a0", prose)
+    return _BEFORE_UNIT.sub("\u00a0", prose) if " " in prose else prose

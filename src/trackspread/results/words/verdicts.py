@@ -8,6 +8,7 @@ from types import MappingProxyType
 from trackspread.model import Verdict
 from trackspread.options import Options, Settings
 
+_USUAL = Options()
 VERDICT_GLYPHS: Mapping[Verdict, str] = MappingProxyType(
     {"steady": "●", "wavering": "◐", "torn": "✕", "thin": "○"}
 )
@@ -70,5 +71,5 @@ def verdict_rule_short(verdict: Verdict, settings: Settings) -> str:
 def _thresholds(settings: Settings) -> tuple[float, ...]:
     """Return both spreads in metres, the fewest traces, and both shares in per cent."""
     metres = (float(settings[name]) for name in ("steady_m", "torn_m", "min_traces"))
-    shares = (float(settings.get(name, getattr(Options(), name))) for name in ("steady_share", "torn_share"))
+    shares = (float(settings.get(name, getattr(_USUAL, name))) for name in ("steady_share", "torn_share"))
     return (*metres, *(100 * share for share in shares))
