@@ -126,7 +126,8 @@ def ridden(counts: list[int]) -> None:
     spent = []
     for count in counts:
         with tempfile.TemporaryDirectory() as folder:
-            os.environ |= {"TRACKSPREAD_CACHE": f"{folder}/cache", "OPENBLAS_NUM_THREADS": "1"}  # as `run` does
+            os.environ["TRACKSPREAD_CACHE"] = f"{folder}/cache"
+            os.environ["OPENBLAS_NUM_THREADS"] = "1"  # as the command has it
             points = write_campaign(Path(folder, "traces"), count)
             once = ["analyse", f"{folder}/traces", "--out", f"{folder}/out", "--quiet", "--workers", "1"]
             cpu, peak = child(_COMMAND, *once)
