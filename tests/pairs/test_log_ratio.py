@@ -76,7 +76,7 @@ def test_a_ride_over_two_routes_is_one_ride() -> None:
 def test_apart_is_the_two_sample_t_test_of_logarithms() -> None:
     random = np.random.default_rng(4)
     a, b = random.chisquare(6, 5), random.chisquare(6, 7)
-    share = apart([(a, b)])
+    share = apart([(a, b)], 1e9)
     assert share is not None
     none = float(np.interp(0.0, THETAS, share))
     assert 2 * min(none, 1 - none) == pytest.approx(stats.ttest_ind(np.log(a), np.log(b)).pvalue, rel=0.02)
@@ -98,7 +98,7 @@ def test_one_ride_tells_nothing() -> None:
     random = np.random.default_rng(1)
     assert together([shared_moments(*random.standard_normal((2, 1, 90)))]) is None
     assert together([]) is None
-    assert apart([(np.ones(1), np.ones(1))]) is None
+    assert apart([(np.ones(1), np.ones(1))], 3.0) is None
 
 
 def _bursts(random: np.random.Generator, rides: int) -> np.ndarray:
@@ -117,3 +117,18 @@ def test_equal_receivers_with_heavy_tails_are_seldom_told_apart(rides: int) -> N
         share = together([shared_moments(_bursts(random, rides), _bursts(random, rides))])
         told += p_of_none(share) < 0.05
     assert told / 600 <= 0.073
+
+
+def test_the_consensus_that_holds_the_errors_of_both_does_not_draw_them_together() -> None:
+    """Normal errors of SD 3 and 1, four rides each of 60 values, against the plain mean of all other rides."""
+    random = np.random.default_rng(12)
+    sd = np.repeat([3.0, 1.0], 4)[:, None]
+    seen = []
+    for _ in range(200):
+        errors = sd * random.standard_normal((8, 60))
+        away = errors - (errors.sum(axis=0) - errors) / 7.0
+        squares = (away**2).mean(axis=1)
+        share = apart([(squares[:4], squares[4:])], 7.0)
+        assert share is not None
+        seen.append(quantiles(share, np.array([0.5]))[0])
+    assert np.mean(seen) == pytest.approx(np.log(3.0), abs=0.03)

@@ -9,6 +9,7 @@ import shutil
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import FIRST_COMPLETED, Executor, Future, ThreadPoolExecutor, wait
 from dataclasses import asdict, dataclass
+from datetime import datetime
 from itertools import islice
 from pathlib import Path
 from typing import Any
@@ -49,7 +50,8 @@ class Outcome:
     """What came of one route folder: ``done``, ``known`` (finished in an earlier run) or ``failed``.
 
     ``reason`` is why it failed, or why there are no figures per watch. ``aside`` has one line for everything
-    of a finished route that could not be used.
+    of a finished route that could not be used. ``starts`` has when every used recording began, seconds since
+    1970, and where its route does: (time, longitude, latitude), degrees.
     """
 
     name: str
@@ -57,6 +59,7 @@ class Outcome:
     reason: str = ""
     rows: tuple[dict[str, Any], ...] = ()
     aside: tuple[str, ...] = ()
+    starts: tuple[tuple[float, float, float], ...] = ()
 
 
 def analyse_archive(
@@ -181,6 +184,7 @@ def analyse_one(job: Job) -> Outcome:
         outcome = Outcome(
             name=job.name, state="done", reason=said(unknown_watches(analysis.inputs)),
             rows=tuple(_rows(job.name, document)), aside=tuple(_aside(document)),
+            starts=tuple(_starts(document)),
         )  # fmt: skip
         _mark(job, signature, outcome)
         return outcome
@@ -214,7 +218,8 @@ def _known(job: Job, signature: str) -> Outcome | None:
         seal = mark.pop("seal")
         if mark["signature"] == signature and seal == _seal(job, mark):
             told = {name: tuple(mark[name]) for name in ("rows", "aside")}
-            return Outcome(name=job.name, state="known", reason=mark["reason"], **told)
+            starts = tuple((time, lon, lat) for time, lon, lat in mark["starts"])
+            return Outcome(name=job.name, state="known", reason=mark["reason"], starts=starts, **told)
     except (OSError, ValueError, LookupError, TypeError, AttributeError):
         pass
     return None
@@ -239,6 +244,15 @@ def _aside(document: dict[str, Any]) -> Iterator[str]:
     for record in document["inputs"]:
         if record["status"] != "used":
             yield f"{record['file']}: set aside: {record['reason']}"
+
+
+def _starts(document: dict[str, Any]) -> Iterator[tuple[float, float, float]]:
+    """Yield when every used recording began, and where its route does."""
+    first = {route["name"]: route["centreline"]["coordinates"][0] for route in document["routes"]}
+    for one in document["inputs"]:
+        if one["route"] in first and one["start_time"]:
+            lon_deg, lat_deg = first[one["route"]][:2]
+            yield datetime.fromisoformat(one["start_time"]).timestamp(), lon_deg, lat_deg
 
 
 def _rows(name: str, document: dict[str, Any]) -> Iterator[dict[str, Any]]:

@@ -54,7 +54,7 @@ def command(
     for split in split_campaigns(root, routes):
         rule = "its sub-folders are analysed apart; if they are watches, put a rides.csv into it"
         click.echo(printable(f"{split.name}: {rule}", 600), err=True)
-    for group in ridden_together(outcomes, folder):
+    for group in ridden_together(outcomes):
         rule = "ridden together, yet analysed apart; move them into one folder to compare their watches"
         click.echo(printable(f"{', '.join(group)}: {rule}", 600), err=True)
     written = write_index(outcomes, folder)

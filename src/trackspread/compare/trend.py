@@ -67,7 +67,7 @@ def changes(campaigns: Sequence[Campaign], confidence: float) -> tuple[Change, .
 def _change(before: Campaign, after: Campaign, receiver: str, confidence: float) -> Change:
     tables, away = _on_one_line(before, after)
     old, new = (_squares(t, values, receiver) for t, values in zip(tables, away, strict=True))
-    share = apart([(new, old)])
+    share = apart([(new, old)], sum(table.others() + 1 for table in tables) - 1.0)
     none = Estimate(reason=FEW_RIDES)
     found = None
     if share is not None:

@@ -155,13 +155,15 @@ def _two_samples(logs: Sequence[tuple[Floats, Floats]]) -> _Sample | None:
     return _Sample(mean, 0.25 * within / float(weight.sum()), float(free))
 
 
-def apart(squares: Sequence[tuple[Floats, Floats]]) -> Floats | None:
+def apart(squares: Sequence[tuple[Floats, Floats]], others: float) -> Floats | None:
     """Return H over `THETAS` from rides of their own, ``None`` where one of the two has too few.
 
     Parameters
     ----------
     squares : sequence of (ndarray, ndarray)
         Mean square deviation of every ride of a and of b, route by route.
+    others : float
+        Rides in the consensus from which they deviate.
 
     Returns
     -------
@@ -171,13 +173,19 @@ def apart(squares: Sequence[tuple[Floats, Floats]]) -> Floats | None:
     -----
     Half the difference of the mean logarithms, weighted over routes, by Student's t with one common variance
     of rides (the two-sample t test; of logarithms of variances: Bartlett & Kendall 1946, J. R. Stat. Soc.
-    Suppl. 8:128). What the rider's line adds is in both.
+    Suppl. 8:128). What the rider's line adds is in both. So is the error of the consensus of m other
+    rides, which draws the two together. Half of all rides being of each, with q = exp(2 theta), it is s - r
+    beside a and s + r beside b, s = (q + 1) / 2 m and r = (q - 1) / 2 m^2: half the log ratio is expected to
+    be log((q + s - r) / (1 + s + r)) / 2.
     """
     logs = [(np.log(a[a > NEVER]), np.log(b[b > NEVER])) for a, b in squares]
     found = _two_samples(logs)
     if found is None or min(sum(len(pair[k]) for pair in logs if all(map(len, pair))) for k in (0, 1)) < 2:
         return None
-    return _rising(student(found.mean - THETAS, np.full(len(THETAS), found.variance), found.dof))
+    q = np.exp(2.0 * THETAS)
+    shared, own = (q + 1.0) / (2.0 * others), (q - 1.0) / (2.0 * others**2)
+    expected = 0.5 * np.log((q + shared - own) / (1.0 + shared + own))
+    return _rising(student(found.mean - expected, np.full(len(THETAS), found.variance), found.dof))
 
 
 def student(mean: Floats, variance: Floats, dof: float) -> Floats:

@@ -204,10 +204,14 @@ def _stray_share(mine: Sequence[tuple[RouteResult, TraceResult]], options: Optio
 
 @dataclass(kw_only=True, slots=True)
 class _Sides:
-    """What two receivers rode over all routes: moments of shared rides, squares of rides of their own."""
+    """What two receivers rode over all routes: moments of shared rides, squares of rides of their own.
+
+    ``others`` are the rides in the consensus of each route of the latter.
+    """
 
     parts: list[Shared] = field(default_factory=list)
     own: list[tuple[Floats, Floats]] = field(default_factory=list)
+    others: list[int] = field(default_factory=list)
     shared_rides: set[str] = field(default_factory=set)
 
     def alone(self) -> int:
@@ -226,6 +230,7 @@ def _sides(tables: Sequence[Ridden], a: str, b: str) -> _Sides:
             out.shared_rides.update(both)
         own = [_known(table, name, set(rides) - set(both)) for name, rides in zip((a, b), mine, strict=True)]
         if all(own):
+            out.others.append(table.others())
             for squares, of_route in zip(alone, own, strict=True):
                 for ride, square in of_route.items():
                     squares.setdefault(ride, {})[number] = square
@@ -259,7 +264,7 @@ def _by_routes(alone: tuple[Squares, Squares]) -> list[tuple[Floats, Floats]]:
 def _difference(tables: Sequence[Ridden], a: str, b: str, options: Options) -> Difference:
     """Return the spreads of two receivers side by side; ``p_adjusted`` holds the p of this pair alone."""
     sides = _sides(tables, a, b)
-    beside, alone = together(sides.parts), apart(sides.own)
+    beside, alone = together(sides.parts), apart(sides.own, float(np.mean(sides.others or [1])))
     if beside is None and alone is None:
         none = Estimate(reason=NOT_COMPARED)
         return Difference(

@@ -41,6 +41,10 @@ class Ridden:
                 out[place] = np.where(np.isnan(out[place]), values[row], out[place])
         return out
 
+    def others(self) -> int:
+        """Return the rides from whose consensus each one deviates."""
+        return max(len({ride for own in self.rows.values() for ride in own}) - 1, 1)
+
     def lengths(self) -> float:
         """Return the independent lengths in one ride: that of the route / correlation length."""
         route = self.route
@@ -186,6 +190,5 @@ def away_squares(table: Ridden, receiver: str, rides: Sequence[str]) -> Floats:
     """
     values = table.stack(table.deviation_m, receiver, rides)
     count = np.isfinite(values).sum(axis=1)
-    others = max(len({ride for own in table.rows.values() for ride in own}) - 1, 1)
-    mean = np.nansum(values**2, axis=1) / np.maximum(count, 1) / (1.0 + 1.0 / others)
+    mean = np.nansum(values**2, axis=1) / np.maximum(count, 1) / (1.0 + 1.0 / table.others())
     return np.asarray(np.where(count >= LEAST_STATIONS, mean, np.nan))

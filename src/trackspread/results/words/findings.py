@@ -70,6 +70,12 @@ METHOD = (
         "ridden, the air above) by the variance of their differences (Grubbs 1948); differences along the "
         "route follow Bland and Altman.",
     ),
+    (
+        "Who differs",
+        "Every two watches are compared by spread, first fix and share astray, with one risk of telling "
+        "equal watches apart for all these tests. The settled fix is shown and not tested: it follows the "
+        "first fix.",
+    ),
     ("Medians", "Intervals of medians are exact: they come from ranks, and so does their confidence."),
 )
 
