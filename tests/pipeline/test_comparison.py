@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
 import trackspread as ts
+from records import make_analysis
+from trackspread.pipeline.comparison import comparison
 from world import Receiver, simulate
 
 
@@ -52,3 +55,23 @@ def test_the_pair_is_told_apart_with_the_true_difference_in_its_interval(
     assert pair.difference.value == spread["sedge"] - spread["fern"]
     assert pair.ratio.low < 1.0 / 3.0 < pair.ratio.high < 1.0
     assert pair.p_adjusted < 0.05
+
+
+def test_a_ride_of_its_own_over_two_routes_counts_once() -> None:
+    """Four rides of each watch, out and back under one name: four mean squares of each, not eight."""
+    made = make_analysis(routes=2, traces=8)
+    routes = [
+        replace(
+            route,
+            traces=tuple(
+                replace(t, receiver="sedge" if k % 2 else "fern", ride=f"{k}")
+                for k, t in enumerate(route.traces)
+            ),
+        )
+        for route in made.routes
+    ]
+    found = comparison(routes, ts.Options())
+    assert found is not None
+    (pair,) = found.differences
+    assert (pair.basis, pair.rides) == ("apart", 4)
+    assert max(one.rides for one in found.by_ride) == 4

@@ -293,18 +293,16 @@ def _said(rows: list[Standing], pairs: Pairs, name: str, members: list[_Ridden])
 
 def _changed(rows: list[Standing], pairs: Pairs, changed: Sequence[Change]) -> tuple[Pairs, Pairs]:
     """Return who is better by what is known of one receiver in two analyses, and the other pairs."""
-    known = {(printable(c.receiver, 60), c.before, c.after): c for c in changed}
-    told, left = [], []
-    for i, j in pairs:
-        a, b = rows[i], rows[j]
-        forth = known.get((a.receiver, a.analysis, b.analysis)) if a.receiver == b.receiver else None
-        back = known.get((a.receiver, b.analysis, a.analysis)) if a.receiver == b.receiver else None
-        change = forth or back
-        if change is None:
-            left.append((i, j))
-        elif change.told_apart and (change.difference.value > 0.0) == (change is forth):
-            told.append((i, j))
-    return told, left
+    worse_by: dict[tuple[str, str, str, str], float] = {}
+    for change in changed:
+        name, gap = printable(change.receiver, 60), change.difference.value if change.told_apart else 0.0
+        worse_by[name, change.before, name, change.after] = gap
+        worse_by[name, change.after, name, change.before] = -gap
+    keys = {
+        (i, j): (rows[i].receiver, rows[i].analysis, rows[j].receiver, rows[j].analysis) for i, j in pairs
+    }
+    told = [pair for pair in pairs if worse_by.get(keys[pair], 0.0) > 0.0]
+    return told, [pair for pair in pairs if keys[pair] not in worse_by]
 
 
 def _is_better(a: Standing, b: Standing, name: str, confidence: float) -> bool:
