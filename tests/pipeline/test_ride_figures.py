@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from functools import partial
+from typing import get_args
 
 import numpy as np
 import pytest
@@ -11,7 +12,7 @@ import pytest
 from records import make_analysis
 from trackspread import model as m
 from trackspread.pipeline.ridden import ridden
-from trackspread.pipeline.ride_figures import all_alike_by_ride, astray_m, by_ride, compared_by_ride
+from trackspread.pipeline.ride_figures import FIGURES, all_alike_by_ride, astray_m, by_ride, compared_by_ride
 from trackspread.statistics.closed import closed, over_figures
 
 NAMES = ("alder", "bilberry", "campion")
@@ -70,3 +71,7 @@ def test_neither_settling_nor_the_riders_way_is_astray() -> None:
         own = [replace(stretch, cause=cause) for cause in ("line", "settling", "receiver")]
         trace = route.traces[stretch.number]
         assert astray_m(replace(route, stretches=tuple(own)), trace) == [stretch.to_m - stretch.from_m]
+
+
+def test_the_settled_fix_is_no_more_tested_but_read_from_older_results() -> None:
+    assert set(get_args(m.RideFigure)) - set(FIGURES) == {"settled_fix"}

@@ -10,8 +10,8 @@ from trackspread.model.estimates import Claim, ClaimCode, Estimate, MedianEstima
 Basis = Literal["together", "apart", "both"]
 """Whether two receivers were set side by side on shared rides, on rides of their own, or on both."""
 
-RideFigure = Literal["first_fix", "stray_share"]
-"""Figures that every ride has one of, and by which receivers are compared."""
+RideFigure = Literal["first_fix", "settled_fix", "stray_share"]
+"""Figures that every ride has one of; the settled fix stands in older results only."""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
