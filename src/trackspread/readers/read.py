@@ -8,6 +8,7 @@ from concurrent.futures import Executor
 from contextlib import nullcontext
 from dataclasses import dataclass
 from functools import partial
+from itertools import accumulate
 from pathlib import Path
 
 from trackspread.errors import Problem, UnreadableFile, first_few, printable
@@ -21,7 +22,7 @@ Parsed = tuple[tuple[Trace, ...], tuple[Problem, ...]]
 PHASE = "Reading"
 MANY = 32
 """Files under way at most."""
-SMALL = 2 * 2**20  # bytes: of these so many are held at once
+FIRST = 5 * 2**19  # bytes of files that a worker reads while this process loads what analyses them
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -152,7 +153,8 @@ def _read_all(
     helpers = min(workers, len(found)) - 1
     own = executor is None and helpers > 0
     with Workers(helpers) if own else nullcontext(executor) as pool:
-        at_first = MANY if all(source.size <= SMALL for source in found) else 2
+        sizes = accumulate(source.size for source in found)
+        at_first = max(2, sum(size <= FIRST for size in sizes))
         jobs = (_loaded(source, sources, cache) for source in found)
         parsed = in_order(pool, jobs, ahead=MANY, at_first=at_first)
         for source, (traces, problems) in zip(found, parsed, strict=True):
