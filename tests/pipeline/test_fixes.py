@@ -86,6 +86,13 @@ def test_a_start_aside_by_as_much_as_the_rides_err_elsewhere_is_no_approach(seed
     assert result.fixes[4][1].at_station_m == pytest.approx(420.0, abs=70.0)
 
 
+def test_who_is_with_the_others_and_then_aside_made_no_approach() -> None:
+    """Three of ten bursting rides began so, and the spread of all errors came to .72 of the truth."""
+    aside = [(60.0, 0.0), (60.0, 40.0), (420.0, 40.0), (420.0, 0.0)]
+    result = with_one_from([(0.0, 0.0), *aside, (2400.0, 0.0)], 2)
+    assert np.isnan(approached_to_m(result.fixes[4][0]))
+
+
 @pytest.mark.parametrize("corner", [(-250.0, -130.0), (-330.0, -70.0)])
 @pytest.mark.parametrize("seed", [11, 12])
 def test_a_straight_street_that_leads_to_the_route_is_an_approach(

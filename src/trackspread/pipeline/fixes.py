@@ -147,11 +147,16 @@ def _met_at(
         return None
     scale = beside.scale_m[trace, part]
     usual, above = float(np.nanmedian(scale)), float(np.nanmax(size / scale, initial=0.0))
+    left_again = _left_again(size, usual)
     size = fall(beside.deviation_m[trace], first, stations, usual)
     never_came = stations > seen[-1] and size[-1] > usual
     together = companions_agree(beside.deviation_m, ride, trace, part)
-    as_usual = together is None and float(size.max()) < STREET_OVER_ERRORS * errors_m
-    if never_came or as_usual or not (above >= beside.enter or turns_in(size, usual, step)):
+    an_error = left_again or float(size.max()) < STREET_OVER_ERRORS * errors_m
+    if (
+        never_came
+        or (together is None and an_error)
+        or not (above >= beside.enter or turns_in(size, usual, step))
+    ):
         return None
     own = bundle.of(trace)
     begun = slice(own.start, own.start + _points_until(found.time_s[trace], stations, bundle.time_s[own]))
@@ -164,6 +169,15 @@ def _met_at(
     falls = leap or converges(own_m, first, usual, found.time_s[trace], beside.correlation, doubt_m, apart_m)
     settles = together is not True and (together is False or falls)
     return None if settles else min(stations, len(line.station_m) - 1)
+
+
+def _left_again(size_m: Floats, scale_m: float) -> bool:
+    """Return whether a trace came within a scale of the others and left them again by half of its peak.
+
+    A street that leads to the route does not meet it before its end.
+    """
+    met = np.flatnonzero(size_m <= scale_m)
+    return len(met) > 0 and bool(size_m[met[0] :].max() >= 0.5 * size_m.max())
 
 
 def _points_until(crossing_s: Floats, station: int, time_s: Floats) -> int:
