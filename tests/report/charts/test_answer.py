@@ -64,7 +64,7 @@ def test_a_long_name_is_cut_to_its_room_and_keeps_its_end():
     """Bold letters of 15 px are 8.7 px wide on average; models of one maker differ at their ends."""
     long = "A wristwatch with a long name, second edition, 47"
     pictures = answer_pictures([row(name=long, group="ab"), row(name="Moss", slot=1), *[row()] * 2])
-    for picture, room in zip(pictures, (306, 118), strict=True):
+    for picture, room in zip(pictures, (306, 136), strict=True):
         root = ElementTree.fromstring(picture)
         names = [t for t in root.iter() if t.get("class") == "name"]
         told = [t.text for t in names]

@@ -77,8 +77,8 @@ _FORMS = MappingProxyType(
             rows=(58, 110), name_end=340,
         ),
         "narrow": _Form(
-            kind="narrow", width=360, spread=(8, 186), fixes=(226, 352), astray=(0, 0), letter=0,
-            rows=(58, 58), name_end=152,
+            kind="narrow", width=360, spread=(8, 122), fixes=(190, 280), astray=(300, 332), letter=160,
+            rows=(58, 58), name_end=170,
         ),
     }
 )  # fmt: skip
@@ -120,13 +120,12 @@ def _picture_in_words(rows: Sequence[Row]) -> str:
 
 
 def _picture(rows: Sequence[Row], form: _Form) -> str:
-    narrow = form.kind == "narrow"
     least, most = form.rows
     high = min(most, max(least, 540.0 / max(1, len(rows))))
     spread = _Panel(left=form.spread[0], right=form.spread[1], top=_top_m(rows))
     fixes = _Panel(left=form.fixes[0], right=form.fixes[1], top=_top_s(rows))
     astray = _Panel(left=form.astray[0], right=form.astray[1], top=_top_percent(rows))
-    panels = [spread, fixes] if narrow else [spread, fixes, astray]
+    panels = [spread, fixes, astray]
     head, foot = 22.0, 20.0
     height = round(head + high * len(rows) + foot)
     parts = [_heads(form)]
@@ -142,9 +141,11 @@ def _picture(rows: Sequence[Row], form: _Form) -> str:
 
 
 def _heads(form: _Form) -> str:
-    heads = [(form.spread[0], "Spread, m (SD)", ""), (form.fixes[0], "First fix, s", "")]
-    if form.kind != "narrow":
-        heads.append((form.astray[0], "Astray, %", "Share of the way on which the watch left the others"))
+    heads = [
+        (form.spread[0], "Spread, m (SD)", ""),
+        (form.fixes[0], "First fix, s", ""),
+        (form.astray[0], "Astray, %", "Share of the way on which the watch left the others"),
+    ]
     return "".join(
         f'<text class="head" x="{x:g}" y="12">{words}{f"<title>{title}</title>" if title else ""}</text>'
         for x, words, title in heads
@@ -164,33 +165,29 @@ def _axis(panel: _Panel, top: float, bottom: float, few: bool) -> str:
 def _row(row: Row, form: _Form, panels: Sequence[_Panel], place: Span, figures: bool) -> str:
     """Draw one watch: its name on a line of its own, below that its spread, beside both its first fixes."""
     (top, bottom), looks = place, look(row.slot)
-    narrow = form.kind == "narrow"
     name, bar, middle = top + 18, bottom - max(18.0, 0.3 * (bottom - top)), (top + bottom) / 2
-    told_name = _fitting(row.name, form, row.group)
-    if row.group and narrow:
-        told_name += f'<tspan class="group"> {escape(row.group)}</tspan>'
+    spread = _metres(row.spreads[0]) if len(row.spreads) == 1 else ""
+    fix, stray = (_median(row), _stray(row)) if figures else ("", "")
+    narrow = form.kind == "narrow"
+    beside = (panels[1].right, name, fix, "end") if narrow else (panels[1].right + 10, middle + 5, fix)
     drawn = [
         f'<path class="grid" d="M0 {top:g}H{form.width:g}"/>'
         f'<path class="trace {looks}" d="M2 {name - 5:g}H28" fill="none"/>'
-        f'<text class="name" x="{NAME_PX:g}" y="{name:g}">{told_name}</text>',
+        f'<text class="name" x="{NAME_PX:g}" y="{name:g}">{_fitting(row.name, form)}</text>',
         _intervals(row, panels[0], bar, looks),
         _dots(row, panels[1], middle, looks, room=middle - top),
+        _bar(row, panels[2], middle, looks),
+        _figure(panels[0].right + 10, bar + 5, spread),
+        _figure(*beside),
+        _figure(panels[2].right + (4 if narrow else 10), middle + 5, stray),
+        f'<text class="group" x="{form.letter:g}" y="{bar + 5:g}">{escape(row.group)}</text>',
     ]
-    spread = _metres(row.spreads[0]) if len(row.spreads) == 1 else ""
-    fix, stray = (_median(row), _stray(row)) if figures else ("", "")
-    if narrow:
-        told = [(panels[0].right, name, spread), (panels[1].right, name, fix)]
-        return f"<g>{''.join(drawn)}{''.join(_figure(*one, 'end') for one in told)}</g>"
-    told = [(panels[0].right + 10, bar + 5, spread), (panels[1].right + 10, middle + 5, fix)]
-    told.append((panels[2].right + 10, middle + 5, stray))
-    drawn += [_bar(row, panels[2], middle, looks), *(_figure(*one) for one in told)]
-    letters = f'<text class="group" x="{form.letter:g}" y="{bar + 5:g}">{escape(row.group)}</text>'
-    return f"<g>{''.join(drawn)}{letters}</g>"
+    return f"<g>{''.join(drawn)}</g>"
 
 
-def _fitting(name: str, form: _Form, group: str) -> str:
+def _fitting(name: str, form: _Form) -> str:
     """Return a name cut in its middle to the room that it has, whole as its title; ends tell models apart."""
-    most = int((form.name_end - NAME_PX) / LETTER_PX) - (len(group) + 1 if group and not form.letter else 0)
+    most = int((form.name_end - NAME_PX) / LETTER_PX)
     shown = escape(cut_in_middle(name, most))
     return shown if len(name) <= most else f"{shown}<title>{escape(name)}</title>"
 
