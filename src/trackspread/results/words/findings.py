@@ -72,9 +72,8 @@ METHOD = (
     ),
     (
         "Who differs",
-        "Every two watches are compared by spread, first fix and share astray, with one risk of telling "
-        "equal watches apart for all these tests. The settled fix is shown and not tested: it follows the "
-        "first fix.",
+        "Every two watches are compared by spread, first fix and share astray, with one risk for all these "
+        "tests. The settled fix is not tested: it follows the first.",
     ),
     ("Medians", "Intervals of medians are exact: they come from ranks, and so does their confidence."),
 )
