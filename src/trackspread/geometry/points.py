@@ -89,6 +89,11 @@ class Bundle:
         size = np.maximum(np.hypot(dx, dy), HEADING_M)
         return dx / size, dy / size
 
+    def way_xyt(self, trace: int) -> Floats:
+        """Return the points of one trace, metres, and their times, seconds, shape (N, 3)."""
+        own = self.of(trace)
+        return np.column_stack([self.x[own], self.y[own], self.time_s[own]])
+
     def select(self, keep: list[int]) -> Bundle:
         """Return the bundle of some of the traces."""
         if keep == list(range(self.traces)):

@@ -194,8 +194,7 @@ def _variance(tracks: Tracks, line: Line, found: Crossings, left_out: Bools) -> 
 
 def _was_ridden(bundle: Bundle, line: Line, found: Crossings, run: Run) -> bool:
     """Return whether the rider went where the trace went, by the way logged and the time it took."""
-    own = bundle.of(run.trace)
-    way = np.column_stack([bundle.x[own], bundle.y[own], bundle.time_s[own]])
+    way = bundle.way_xyt(run.trace)
     line_xy = np.column_stack([line.x, line.y])
     return way_was_ridden(run.first, run.last, line_xy, line.station_m, found.time_s[run.trace], way)
 

@@ -73,9 +73,7 @@ def _aside(judged: Judged) -> list[DeadEnd]:
     line, found, bundle = judged.line, judged.found, judged.tracks.bundle
     line_xy, told = np.column_stack([line.x, line.y]), list[DeadEnd]()
     for trace in range(bundle.traces):
-        own = bundle.of(trace)
-        way = np.column_stack([bundle.x[own], bundle.y[own], bundle.time_s[own]])
-        told += dead_ends(trace, line_xy, line.station_m, found.time_s[trace], way)
+        told += dead_ends(trace, line_xy, line.station_m, found.time_s[trace], bundle.way_xyt(trace))
     seen = witnessed_by_all(told, judged.tracks.ride.tolist(), found.time_s, line.station_m)
     at = [int(np.searchsorted(line.station_m, end.station_m)) for end in seen]
     return [end for end, k in zip(seen, at, strict=True) if not judged.left_out[end.trace, k]]

@@ -6,15 +6,13 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
-from scipy.spatial import cKDTree
 
-from trackspread.model import Floats, Reason, RouteResult
-from trackspread.pipeline.titles import poses_of
-from trackspread.rides.routes import PART_OF_WAY
+from trackspread.model import Reason, RouteResult
+from trackspread.pipeline.titles import apart_m, poses_of
+from trackspread.rides.routes import NEAR_CORRIDORS, PART_OF_WAY
 
 SHARED_WAY = "shared_way"
 HALF_SHARED = 0.5  # share of the shorter way from which it is told
-NEAR_CORRIDORS = 1.2  # corridors within which traces of one route lie (`grouped`)
 MOST_CORRIDOR_M = 200.0  # m, wider is no remedy: whole streets lie within
 CORRIDOR_STEP_M = 10.0  # m, to which a corridor is rounded upwards
 
@@ -38,7 +36,7 @@ def with_shared_ways(routes: Sequence[RouteResult], corridor_m: float) -> tuple[
     shared: list[list[tuple[str, float, float]]] = [[] for _ in routes]
     for one in range(len(routes)):
         for other in range(one + 1, len(routes)):
-            apart = _apart_m(poses[one], poses[other]), _apart_m(poses[other], poses[one])
+            apart = apart_m(poses[one], poses[other], 1), apart_m(poses[other], poses[one], 1)
             shares = [float((m <= NEAR_CORRIDORS * corridor_m).mean()) for m in apart]
             if max(shares) < HALF_SHARED:
                 continue
@@ -52,10 +50,3 @@ def with_shared_ways(routes: Sequence[RouteResult], corridor_m: float) -> tuple[
         replace(route, notes=(*route.notes, Reason.of(SHARED_WAY, ways=tuple(ways)))) if ways else route
         for route, ways in zip(routes, shared, strict=True)
     )
-
-
-def _apart_m(mine: tuple[Floats, Floats], others: tuple[Floats, Floats]) -> Floats:
-    """Return how far from each place of one way the other lies, infinite where it runs another way there."""
-    apart_m, nearest = cKDTree(others[0]).query(mine[0])
-    ahead = (mine[1] * others[1][nearest]).sum(axis=1) > 0.0
-    return np.where(ahead, apart_m, np.inf)

@@ -126,9 +126,27 @@ def poses_of(route: RouteResult) -> tuple[Floats, Floats]:
 
 def _share_back(mine: tuple[Floats, Floats], others: tuple[Floats, Floats], corridor_m: float) -> float:
     """Return the share of the poses beside which the other route runs the other way."""
-    distance, nearest = cKDTree(others[0]).query(mine[0])
-    against = (mine[1] * others[1][nearest]).sum(axis=1) < 0
-    return float(((distance <= corridor_m) & against).mean())
+    return float((apart_m(mine, others, -1) <= corridor_m).mean())
+
+
+def apart_m(mine: tuple[Floats, Floats], others: tuple[Floats, Floats], sense: int) -> Floats:
+    """Return how far from each pose of one route the other lies, infinite where it runs another way there.
+
+    Parameters
+    ----------
+    mine, others : (ndarray, ndarray)
+        Poses of both (`poses_of`).
+    sense : int
+        1: the other runs the same way; -1: the opposite one.
+
+    Returns
+    -------
+    ndarray, shape (P,)
+        Metres.
+    """
+    distance_m, nearest = cKDTree(others[0]).query(mine[0])
+    along = sense * (mine[1] * others[1][nearest]).sum(axis=1)
+    return np.where(along > 0.0, distance_m, np.inf)
 
 
 def _began_s(route: RouteResult) -> float:

@@ -14,7 +14,7 @@ from trackspread.model import Bools, Floats, Ints, Trace, Witness
 from trackspread.numeric.runs import evenly
 from trackspread.readers.notes import noticed
 from trackspread.rides.pieces import piece, span_s, with_pieces
-from trackspread.rides.routes import LEAST_LENGTH_M, SAME_WAY, poses
+from trackspread.rides.routes import LEAST_LENGTH_M, NEAR_CORRIDORS, SAME_WAY, poses
 
 SHORTEST_LAP_M = 200.0  # shortest lap, m
 LAP_POSE_STEP_M = 20.0  # m between places of a lap
@@ -217,10 +217,11 @@ def _are_laps(pose: Floats, passes: Ints, corridor_m: float) -> bool:
     if not another or (len(passes) < PLAIN_PASSES and passes[-1] - passes[0] < LAP_SHARE * size):
         return False
     laps = [pose[first:end] for first, end in pairwise(passes.tolist())]
-    alike = [share_near(lap, before, 1.2 * corridor_m) >= SAME_WAY for before, lap in pairwise(laps)]
+    near_m = NEAR_CORRIDORS * corridor_m
+    alike = [share_near(lap, before, near_m) >= SAME_WAY for before, lap in pairwise(laps)]
     if not alike:
         ways = (pose[: passes[0]], pose[passes[-1] :])
-        alike = [share_near(way, laps[0], 1.2 * corridor_m) >= SAME_WAY for way in ways if len(way) == rest]
+        alike = [share_near(way, laps[0], near_m) >= SAME_WAY for way in ways if len(way) == rest]
         laps += [way for way in ways if len(way) == rest]
     return 2 * sum(alike) >= len(alike) and not _moves_on(laps, corridor_m)
 

@@ -9,7 +9,15 @@ from scipy.spatial import cKDTree
 
 from trackspread.model import Trace
 from trackspread.numeric.runs import evenly, joined, runs
-from trackspread.rides.routes import LEAST_LENGTH_M, MOST_ROUTE_POSES, PART_OF_WAY, POOL, POSE_STEP_M, poses
+from trackspread.rides.routes import (
+    LEAST_LENGTH_M,
+    MOST_ROUTE_POSES,
+    NEAR_CORRIDORS,
+    PART_OF_WAY,
+    POOL,
+    POSE_STEP_M,
+    poses,
+)
 
 RODE_ON = "rode on"
 
@@ -37,7 +45,7 @@ def ends_on_route(trace: Trace, members: Sequence[Trace], corridor_m: float) -> 
     asked = [members[k] for k in evenly(len(members), POOL)]
     ways = [poses(one, corridor_m, POSE_STEP_M, MOST_ROUTE_POSES)[0] for one in asked]
     pose, along, travel = poses(trace, corridor_m, POSE_STEP_M, MOST_ROUTE_POSES)
-    apart_m, _ = cKDTree(np.concatenate(ways)).query(pose, distance_upper_bound=1.2 * corridor_m)
+    apart_m, _ = cKDTree(np.concatenate(ways)).query(pose, distance_upper_bound=NEAR_CORRIDORS * corridor_m)
     beside = round((1.0 - PART_OF_WAY) * float(np.median([len(way) for way in ways])))
     spans = joined(runs(np.isfinite(apart_m)), beside)
     if not len(spans):

@@ -14,6 +14,7 @@ from trackspread.model.arrays import earliest
 from trackspread.numeric.runs import evenly
 
 SAME_WAY = 0.7  # share of both ways that makes one route
+NEAR_CORRIDORS = 1.2  # corridors within which ways are near each other
 PART_OF_WAY = 0.85  # share of its way that a member or a part must have in a route
 LEAST_PART = 0.25  # share of the route that a part must hold
 FEW = 3  # parts that are alike and more than 1 in so many of a route are a route of their own
@@ -77,7 +78,7 @@ def grouped(traces: list[Trace], corridor_m: float, rides: Sequence[str] = ()) -
     along, bent = dict[int, Floats](), dict[int, Floats]()
     for i in set(range(len(traces))) - set(strays):
         along[i], bent[i] = _logged_poses(traces[i], corridor_m)
-    shares = _Shares(along, bent, 1.2 * corridor_m)
+    shares = _Shares(along, bent, NEAR_CORRIDORS * corridor_m)
     named = {i: (rides[i] if rides else "") or f"#{i}" for i in along}
     routes = _nearest(shares, _routes(shares, named))
     free = set(along) - {i for route in routes for i in route}

@@ -7,7 +7,7 @@ from scipy.spatial import cKDTree
 
 from trackspread.model import Floats, Ints, Trace
 from trackspread.rides.laps import MOVES_ON_SHARE
-from trackspread.rides.routes import MOST_ROUTE_POSES, PART_OF_WAY, POSE_STEP_M, poses
+from trackspread.rides.routes import MOST_ROUTE_POSES, NEAR_CORRIDORS, PART_OF_WAY, POSE_STEP_M, poses
 
 HALF = 0.5  # share of a half that has to lie on one street, and may not be its own way back
 FARTHER = 2.0  # times as far as from the other half lies a half from its own way back, where it has none
@@ -41,7 +41,7 @@ def turning_point(trace: Trace, corridor_m: float) -> int:
     if not travel[-1] > 2.0 * LEAST_HALF_M:
         return 0
     weight = 1.0 / cKDTree(pose).query_ball_point(pose, 0.5 * corridor_m, return_length=True)
-    apart_m, partner = _back_in(pose, pose, 1.2 * corridor_m)
+    apart_m, partner = _back_in(pose, pose, NEAR_CORRIDORS * corridor_m)
     there = np.isfinite(apart_m)
     if weight @ there < PART_OF_WAY * weight.sum():
         return 0
@@ -74,8 +74,8 @@ def _most_partners_across(pose: Ints, partner: Ints, weight: Floats) -> int:
 def _is_back(half: tuple[Floats, Floats], other: tuple[Floats, Floats], corridor_m: float) -> bool:
     """Return whether one half, poses and their weights, is the way back of the other."""
     way, weight = half
-    apart_m, _ = _back_in(way, other[0], 1.2 * corridor_m)
-    own_m, _ = _back_in(way, way, 1.2 * corridor_m)
+    apart_m, _ = _back_in(way, other[0], NEAR_CORRIDORS * corridor_m)
+    own_m, _ = _back_in(way, way, NEAR_CORRIDORS * corridor_m)
     ridden, near = np.isfinite(apart_m), apart_m <= MOVES_ON_SHARE * corridor_m
     itself = near & (own_m < FARTHER * apart_m)
     shares = [float(weight @ mask / weight.sum()) for mask in (ridden, near, itself)]

@@ -39,8 +39,8 @@ def closed(p: Floats, count: int, alike: Callable[[tuple[int, ...]], float]) -> 
 
     Notes
     -----
-    Several groups may each be alike at once. A set of s among n leaves room for (n - s) // 2 more groups, and
-    its p is multiplied by 1 more than that (Bonferroni).
+    Several groups may each be alike at once: the p of a set is multiplied by their number, `groups`
+    (Bonferroni).
 
     Examples
     --------
@@ -50,13 +50,34 @@ def closed(p: Floats, count: int, alike: Callable[[tuple[int, ...]], float]) -> 
     if count > MOST_IN_SETS:
         return holm(p)
     pairs = list(combinations(range(count), 2))
-    out = p * (1 + (count - 2) // 2)
+    out = p * groups(count, 2)
     for size in range(3, count + 1):
         for members in combinations(range(count), size):
             inside = [set(pair) <= set(members) for pair in pairs]
-            whole = alike(members) * (1 + (count - size) // 2)
+            whole = alike(members) * groups(count, size)
             out[inside] = np.maximum(out[inside], 0.0 if np.isnan(whole) else whole)
     return np.minimum(out, 1.0)
+
+
+def groups(count: int, size: int) -> int:
+    """Return how many groups may each be alike at once, one of them a set of so many receivers.
+
+    Parameters
+    ----------
+    count : int
+        Receivers.
+    size : int
+        Those in the set.
+
+    Returns
+    -------
+    int
+
+    Notes
+    -----
+    A set of s among n leaves room for (n - s) // 2 more.
+    """
+    return 1 + (count - size) // 2
 
 
 def alike_by_pairs(p: Floats, count: int, members: Sequence[int]) -> float:

@@ -16,6 +16,7 @@ from trackspread.numeric.distributions import (
     normal_quantile,
     t_quantile,
 )
+from trackspread.statistics.closed import groups
 from trackspread.statistics.exact_tests import share_as_far
 from trackspread.statistics.letters import counted
 from trackspread.statistics.ride_spread import UNEQUAL_PRIOR
@@ -176,7 +177,7 @@ def held(rides: int, receivers: int, confidence: float, together: bool) -> float
 
 def _of_pair(receivers: int, risk: float) -> float:
     """Return the risk that a pair has by itself beside other groups (`closed`)."""
-    return risk / (1 + (receivers - 2) // 2)
+    return risk / groups(receivers, 2)
 
 
 def least_p(rides: int, together: bool) -> float:

@@ -60,8 +60,8 @@ def find_runs(
     list of Run
         By trace, and along each.
     """
-    known = np.isfinite(deviation_m)
-    z = np.nan_to_num(deviation_m / scale_m - _own_level(deviation_m / scale_m, step_m))
+    known, away = np.isfinite(deviation_m), deviation_m / scale_m
+    z = np.nan_to_num(away - _own_level(away, step_m))
     opened = sorted(
         Span(trace, first, last)
         for trace in range(len(z))
